@@ -1,0 +1,1 @@
+"""Units at the door, constants with their source, estimates, budgets, draws and rounding."""

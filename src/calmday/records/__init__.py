@@ -1,0 +1,1 @@
+"""What was observed or declared: frozen, checked, in SI units, never edited in place."""
