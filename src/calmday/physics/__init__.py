@@ -1,1 +1,1 @@
-
+"""Forces, gearing and engine: pure functions of SI floats and arrays, one effect per module."""

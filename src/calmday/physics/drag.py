@@ -1,0 +1,51 @@
+"""Air drag along the vehicle's axis with wind and yaw."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+
+
+def wind_in_vehicle_axes(
+    wind_east_mps: FloatArray, wind_north_mps: FloatArray, heading_rad: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Head and cross component of a wind given by where the air moves TO, both (m/s), shape of the inputs.
+
+    Head is positive when the air comes from ahead; cross is positive when it moves to the vehicle's right.
+    """
+    sin, cos = np.sin(heading_rad), np.cos(heading_rad)
+    head = -(wind_east_mps * sin + wind_north_mps * cos)
+    cross = wind_east_mps * cos - wind_north_mps * sin
+    return head, cross
+
+
+def axial_drag_n(
+    air_density_kgpm3: FloatArray | float,
+    drag_area_m2: FloatArray | float,
+    yaw_growth: FloatArray | float,
+    speed_mps: FloatArray | float,
+    head_mps: FloatArray | float = 0.0,
+    cross_mps: FloatArray | float = 0.0,
+) -> FloatArray:
+    """Drag force along the vehicle axis, newton, positive backwards.
+
+    F = 1/2 rho CdA (1 + k sin^2 psi) V_r^2 with the coefficient taken along the vehicle axis (body axes, SAE J1594),
+    V_r the air speed and psi its yaw angle. With u = v + head and w = cross this is exactly
+    F = 1/2 rho CdA (u|u| + (1 + k) w^2): a polynomial in the wind, bounded at any yaw.
+    `yaw_growth` k: dimensionless; drag in yaw grows as k psi^2 for small psi (psi in rad).
+    """
+    axial = np.asarray(speed_mps) + head_mps
+    side = np.asarray(cross_mps)
+    return 0.5 * air_density_kgpm3 * drag_area_m2 * (axial * np.abs(axial) + (1 + yaw_growth) * side**2)
+
+
+def yaw_angle_rad(speed_mps: FloatArray, head_mps: FloatArray, cross_mps: FloatArray) -> FloatArray:
+    """Yaw angle of the air to the nose, psi = atan2(cross, v + head), rad."""
+    return np.arctan2(cross_mps, speed_mps + head_mps)
+
+
+def air_speed_mps(speed_mps: FloatArray, head_mps: FloatArray, cross_mps: FloatArray) -> FloatArray:
+    """Speed of the vehicle relative to the air, V_r = sqrt((v + head)^2 + cross^2), m/s."""
+    return np.hypot(np.asarray(speed_mps) + head_mps, cross_mps)
