@@ -1,0 +1,148 @@
+"""Numbers and units as a person reads them: rounded to their doubt, the unit spelt out."""
+
+from __future__ import annotations
+
+import math
+import re
+import unicodedata
+from typing import NamedTuple, Protocol
+
+from calmday.metrology.rounding import decimals_for_half_width, format_to, format_without_doubt
+
+NOT_KNOWN = format_to(math.nan, 0)
+LOPSIDED = 1.5
+"""Ratio of the two sides of an interval from which one give-or-take would mislead."""
+
+UNIT_WORDS = {
+    "": "",
+    "1": "",
+    "L/100km": "L/100 km",
+    "mpg_us": "mpg US",
+    "mpg_imp": "mpg imp",
+    "mpg": "mpg",
+    "g_per_km": "g/km",
+    "degC": "°C",
+    "deg": "°",
+    "m2": "m²",
+    "m^2": "m²",
+    "m3": "m³",
+    "m^3": "m³",
+    "kg/m3": "kg/m³",
+    "kg/m^3": "kg/m³",
+    "m/s2": "m/s²",
+    "m/s^2": "m/s²",
+}
+
+
+class Interval(Protocol):
+    """What a figure and a parameter estimate share: a value between the bounds of its 95 % interval."""
+
+    @property
+    def value(self) -> float: ...
+    @property
+    def low(self) -> float: ...
+    @property
+    def high(self) -> float: ...
+    @property
+    def unit(self) -> str: ...
+
+
+class _Scaled(NamedTuple):
+    value: float
+    low: float
+    high: float
+    unit: str
+
+
+_CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f]")
+
+
+def unit_words(unit: str) -> str:
+    """The unit as printed: `L/100km` becomes `L/100 km`, `m^2` becomes `m²`."""
+    return UNIT_WORDS.get(unit, unit)
+
+
+def clean(text: str) -> str:
+    """Text from a file, fit for a terminal: one line, without control characters."""
+    return _CONTROL.sub(" ", text).strip()
+
+
+def text_width(text: str) -> int:
+    """Columns the text takes on a terminal; wide East Asian characters take two, combining marks none."""
+    if text.isascii():
+        return len(text)
+    return sum(_char_width(char) for char in text)
+
+
+def _char_width(char: str) -> int:
+    if unicodedata.combining(char):
+        return 0
+    return 2 if unicodedata.east_asian_width(char) in "WF" else 1
+
+
+def number(value: float, decimals: int) -> str:
+    """A number at the given decimal places, in groups of three digits."""
+    return format_to(value, decimals, grouped=True)
+
+
+def short(value: float) -> str:
+    """A number that carries no doubt."""
+    return format_without_doubt(value, grouped=True)
+
+
+def is_known(figure: Interval) -> bool:
+    """Whether value and bounds are all finite."""
+    return all(math.isfinite(part) for part in (figure.value, figure.low, figure.high))
+
+
+def is_lopsided(figure: Interval) -> bool:
+    """Whether one side of the 95 % interval reaches so far that a single give-or-take would mislead."""
+    up, down = figure.high - figure.value, figure.value - figure.low
+    return max(up, down) > LOPSIDED * min(up, down) if min(up, down) > 0 else max(up, down) > 0
+
+
+def amount(figure: Interval, *, signed: bool = False) -> str:
+    """Value and give-or-take without unit: `7.12 ± 0.09`, or `7.1 (6.2 to 9.4)` where lopsided."""
+    if not is_known(figure):
+        return NOT_KNOWN
+    plus = "+" if signed and figure.value > 0 else ""
+    half = (figure.high - figure.low) / 2
+    if half <= 0:
+        return plus + short(figure.value)
+    places = decimals_for_half_width(half)
+    if is_lopsided(figure):
+        low, high = number(figure.low, places), number(figure.high, places)
+        return f"{plus}{number(figure.value, places)} ({low} to {high})"
+    return f"{plus}{number(figure.value, places)} ± {number(half, places)}"
+
+
+def amount_unit(figure: Interval) -> str:
+    """Value, give-or-take and unit."""
+    unit = unit_words(figure.unit)
+    text = amount(figure)
+    return text if not unit or text == NOT_KNOWN else f"{text} {unit}"
+
+
+def percent(figure: Interval, *, signed: bool = False) -> str:
+    """A share or a percentage as `12.3 ± 0.4 %`; without the unit % it is taken as a fraction."""
+    factor = 1.0 if figure.unit in ("%", "percent") else 100.0
+    hundred = _Scaled(factor * figure.value, factor * figure.low, factor * figure.high, "%")
+    text = amount(hundred, signed=signed)
+    return text if text == NOT_KNOWN else f"{text} %"
+
+
+def duration(seconds: float) -> str:
+    """A length of time: `1 h 04 min`, `38 min 20 s`, `45 s`."""
+    if not math.isfinite(seconds):
+        return NOT_KNOWN
+    whole = round(seconds)
+    minutes, rest = divmod(whole, 60)
+    hours, minutes = divmod(minutes, 60)
+    if hours:
+        return f"{hours} h {minutes:02d} min"
+    return f"{minutes} min {rest:02d} s" if minutes else f"{rest} s"
+
+
+def listed(parts: list[str]) -> str:
+    """`a`, `a and b`, `a, b and c`."""
+    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}" if parts else ""

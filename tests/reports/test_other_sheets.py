@@ -1,0 +1,81 @@
+"""The lay-by check, the comparison with a known truth, and JSON."""
+
+from __future__ import annotations
+
+import json
+from types import SimpleNamespace
+
+from sample_results import NOWHERE, consumption, flag, full_result
+
+from calmday.procedures.weighed_run_result import RunResult
+from calmday.reports.check_sheet import check_sheet
+from calmday.reports.json_result import json_result
+from calmday.reports.plain_sheet import plain_sheet
+from calmday.reports.truth_sheet import truth_lines, truth_sheet
+
+TRUTH = {
+    "note": "invented",
+    "calm_day": {"L_per_100km": 6.55},
+    "as_driven": {"L_per_100km": {"value": 7.9, "unit": "L/100km"}},
+    "penalties": {"wind": 4.1},
+    "estimates": {"drag_area": {"value": 1.35, "unit": "m^2"}},
+    "weather": {"wind": 6.0},
+    "distance": 38.611,
+    "closed": True,
+}
+
+
+def test_truth_is_held_against_every_figure_it_names() -> None:
+    lines = truth_lines(full_result(), TRUTH)
+    assert [(line.name, line.truth, line.found, line.inside) for line in lines] == [
+        ("calm day, L/100 km", "6.6", "6.6 ± 0.2", True),
+        ("as driven, L/100 km", "7.90", "7.12 ± 0.09", False),
+        ("cost of the day: wind, %", "4", "5 ± 2", True),
+        ("vehicle: drag area, m²", "1.35", "1.31 ± 0.12", True),
+        ("distance, km", "38.61", "38.61 ± 0.02", True),
+    ]
+
+
+def test_the_comparison_counts_what_it_shows() -> None:
+    text = plain_sheet(truth_sheet(truth_lines(full_result(), TRUTH)), 80)
+    assert "4 of 5 figures hold it" in text
+    assert text.count("+ inside") + text.count("✓ inside") == 4
+    assert "? outside" in text
+
+
+def test_a_check_leads_with_its_verdict_and_marks_each_row_in_words() -> None:
+    check = SimpleNamespace(
+        verdict="Check the return hose: this much fuel cannot have been burnt.",
+        rows=(
+            ("fuel burnt", "15.0 L/100 km", "5 to 9 L/100 km", "stop"),
+            ("distance", "42.6 km", "about 42.6 km", "ok"),
+            ("time", "38 min", "30 to 36 min", "look"),
+        ),
+        flags=(flag("stop", "About 5.6 L an hour went elsewhere"), flag("caution")),
+    )
+    text = plain_sheet(check_sheet(check, "run.toml"), 80)
+    assert text.splitlines()[3].startswith("Check the return hose")
+    order = [
+        "Check the return",
+        "Stop: About 5.6 L an hour",
+        "✗ cannot be",
+        "✓ plausible",
+        "? look again",
+        "Take care",
+    ]
+    places = [text.index(words) for words in order]
+    assert places == sorted(places)
+
+
+def test_json_is_pure_and_says_null_for_what_is_not_known() -> None:
+    result = full_result(as_driven=consumption(7.1, 0.1, cost=False), fuel_volume=NOWHERE)
+    data = json.loads(
+        json_result(result), parse_constant=lambda name: (_ for _ in ()).throw(ValueError(name))
+    )
+    assert list(data) == list(RunResult.__struct_fields__)
+    assert data["schema"] == "calmday/run/1"
+    assert data["fuel_volume"] == {
+        "value": None, "standard_uncertainty": None, "low": None, "high": None, "unit": "L/100km",
+    }  # fmt: skip
+    assert data["as_driven"]["L_per_100km"]["value"] == 7.1
+    assert data["as_driven"]["cost_per_km"] is None
