@@ -126,7 +126,8 @@ def parse_quantity(text: object, dimension: str) -> float:
     """The quantity in SI units (angle rad, engine speed revolutions per second, temperature K, fraction 1).
 
     `text` is a number and a unit such as "38 psi", "1 1/2 mi", "11 lb 14.0 oz"; `dimension` one of
-    DIMENSIONS. Raises QuantityError for anything else: no unit, another dimension, a decimal comma, an ambiguous gallon.
+    DIMENSIONS. Raises QuantityError for anything else: no unit, another dimension, a decimal comma, a gallon
+    that may be either.
     """
     tidy = _tidied(text, _example(dimension))
     terms = _split(tidy, dimension)
