@@ -77,7 +77,7 @@ def inferred_division_kg(readings_kg: tuple[float, ...]) -> float | None:
         return None
     common = reduce(math.gcd, distinct)
     fine_enough = common if len(distinct) > 2 else min(common, round(1000.0 * DEFAULT_DIVISION_KG))
-    steps = [m * 10**e for e in range(3) for m in _STEPS]
+    steps = [step * decade for decade in (1, 10, 100) for step in _STEPS]
     fitting = [s for s in steps if s <= min(fine_enough, _COARSEST_GRAMS) and common % s == 0]
     return max(fitting) / 1000.0
 
