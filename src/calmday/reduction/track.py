@@ -1,0 +1,103 @@
+"""From raw fixes to a clean drive: the order of the steps, nothing else."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calmday.records.track import Track
+from calmday.reduction.distance import way_per_step_m
+from calmday.reduction.fixes import Fixes, clean
+from calmday.reduction.motion import Motion, find_motion
+from calmday.reduction.projection import plane_for
+from calmday.reduction.reduced_track import Gap, ReducedTrack, TrackFinding
+from calmday.reduction.stops import stops
+
+FloatArray = NDArray[np.float64]
+
+
+def reduce_track(track: Track) -> ReducedTrack:
+    """Reduce a recorded track to a drive on an even one-second grid. InputError where it holds no usable drive."""
+    fixes = clean(track)
+    known = np.isfinite(fixes.height_m)
+    plane = plane_for(
+        fixes.latitude_deg, fixes.longitude_deg, float(np.median(fixes.height_m[known])) if known.any() else 0.0
+    )
+    east, north = plane.to_plane(fixes.latitude_deg, fixes.longitude_deg)
+    motion = find_motion(fixes, east, north)
+    latitude, longitude = plane.to_geographic(motion.place[:, 0], motion.place[:, 1])
+    scale, convergence = plane.scale_and_convergence(latitude, longitude)
+    speed = np.hypot(motion.velocity[:, 0], motion.velocity[:, 1]) / scale
+    heading = held_heading(motion) + convergence
+    moving = ~motion.still
+    way = np.zeros(speed.size)
+    steps = way_per_step_m(motion)
+    inner = np.flatnonzero(np.diff(motion.segment) == 0)
+    way[inner + 1] = steps / scale[inner]
+    gaps = list_gaps(fixes, motion)
+    distance = np.cumsum(way)
+    along = np.column_stack([np.sin(held_heading(motion)), np.cos(held_heading(motion))])
+    n = speed.size
+    return ReducedTrack(
+        step_s=motion.fit.grid.step_s,
+        time_s=motion.time_s,
+        east_m=motion.place[:, 0],
+        north_m=motion.place[:, 1],
+        latitude_deg=latitude,
+        longitude_deg=longitude,
+        speed_mps=speed,
+        speed_sd_mps=np.sqrt(motion.velocity_variance + 1e-4 * moving),
+        acceleration_mps2=(motion.acceleration * along).sum(axis=1),
+        acceleration_sd_mps2=np.sqrt(motion.acceleration_variance),
+        heading_rad=heading % (2 * np.pi),
+        height_m=np.zeros(n),
+        height_sd_m=np.full(n, 100.0),
+        grade=np.zeros(n),
+        grade_sd=np.full(n, 0.02),
+        distance_m=distance,
+        moving=moving,
+        bridged=~motion.supported,
+        segment=motion.segment,
+        total_distance_m=float(distance[-1]) + sum(g.distance_m for g in gaps if not g.bridged),
+        total_distance_sd_m=0.0005 * float(distance[-1]) + 5.0,
+        moving_time_s=float(moving.sum()) * motion.fit.grid.step_s,
+        stops=stops(moving, motion.segment, motion.fit.grid.step_s),
+        gaps=tuple(gaps),
+        findings=findings(fixes, motion),
+        has_height=bool(known.any()),
+        has_doppler=bool(np.isfinite(motion.doppler_mps).any()),
+    )
+
+
+def held_heading(motion: Motion) -> FloatArray:
+    """Plane heading [rad], held through standstills; before the first move that of the first move."""
+    speed = np.hypot(motion.velocity[:, 0], motion.velocity[:, 1])
+    raw = np.arctan2(motion.velocity[:, 0], motion.velocity[:, 1])
+    sure = (speed > 0.5) & ~motion.still
+    if not sure.any():
+        return np.zeros(raw.size)
+    index = np.maximum.accumulate(np.where(sure, np.arange(raw.size), -1))
+    index[index < 0] = int(np.argmax(sure))
+    return raw[index]
+
+
+def list_gaps(fixes: Fixes, motion: Motion) -> list[Gap]:
+    """Holes in the recording: those bridged, and those left out with the straight distance across."""
+    out = []
+    step = np.diff(fixes.time_s)
+    usual = float(np.median(step))
+    for i in np.flatnonzero((step > max(3.0, 3 * usual)) | (np.diff(fixes.stretch) > 0)).tolist():
+        bridged = bool(fixes.stretch[i] == fixes.stretch[i + 1])
+        a, b = np.interp(fixes.time_s[[i, i + 1]], motion.time_s, np.arange(motion.time_s.size)).round().astype(int)
+        chord = float(np.hypot(*(motion.place[b] - motion.place[a])))
+        out.append(Gap(float(fixes.time_s[i]), float(fixes.time_s[i + 1]), chord, bridged))
+    return out
+
+
+def findings(fixes: Fixes, motion: Motion) -> tuple[TrackFinding, ...]:
+    """What was met and dealt with, one line of each kind."""
+    out = list(fixes.findings)
+    count = int(motion.outliers.sum())
+    if count:
+        out.append(TrackFinding("outliers", count, f"{count} fixes far off the way driven, not believed"))
+    return tuple(out)
