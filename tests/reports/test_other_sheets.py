@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from html.parser import HTMLParser
 from types import SimpleNamespace
 
 from sample_results import NOWHERE, consumption, flag, full_result
@@ -10,6 +11,7 @@ from sample_results import NOWHERE, consumption, flag, full_result
 from calmday.procedures.weighed_run_result import RunResult
 from calmday.reports.check_sheet import check_sheet
 from calmday.reports.json_result import json_result
+from calmday.reports.notebook import reduction_html
 from calmday.reports.plain_sheet import plain_sheet
 from calmday.reports.truth_sheet import truth_lines, truth_sheet
 
@@ -79,3 +81,34 @@ def test_json_is_pure_and_says_null_for_what_is_not_known() -> None:
     }  # fmt: skip
     assert data["as_driven"]["L_per_100km"]["value"] == 7.1
     assert data["as_driven"]["cost_per_km"] is None
+
+
+class Outline(HTMLParser):
+    """Collects text and checks that tags close in order."""
+
+    def __init__(self, html: str) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.texts: list[str] = []
+        self.feed(html)
+        self.close()
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.open.append(tag)
+        assert not {name for name, _ in attrs} & {"src", "href", "onclick"}
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        self.texts.append(data)
+
+
+def test_the_notebook_shows_the_same_sheet_and_escapes_names() -> None:
+    result = full_result(vehicle="<script>Fen</script>", flags=(flag("stop", "a < b"),))
+    outline = Outline(reduction_html(result))
+    assert outline.open == []
+    text = " ".join(outline.texts)
+    for words in ("a < b", "7.12 ± 0.09", "What it used", "Stop:", "On the road and with fuel"):
+        assert words in text
+    assert "script" not in reduction_html(full_result(vehicle="<script>")).replace("&lt;script&gt;", "")

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import os
 import sys
-from importlib import import_module, metadata
+from importlib import import_module
 
 import click
 
+from calmday import __version__
 from calmday.cli import exit_status
 
 VERBS = ("reduce", "check", "demo", "schema")
@@ -44,7 +45,7 @@ class Verbs(click.Group):
 
 def _show_version(ctx: click.Context, _parameter: click.Parameter, asked: bool) -> None:
     if asked and not ctx.resilient_parsing:
-        click.echo(f"calmday {metadata.version('calmday')}")
+        click.echo(f"calmday {__version__}")
         ctx.exit()
 
 

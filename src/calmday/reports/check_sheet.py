@@ -2,16 +2,27 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 from calmday.reports.run_sheet import remarks
 from calmday.reports.sheet import Block, Column, Sheet, Table
 from calmday.reports.words import clean
 
 if TYPE_CHECKING:
-    from calmday.operations import Check
+    from calmday.procedures.weighed_run_result import Flag
 
 STATE_WORDS = {"ok": "✓ plausible", "look": "? look again", "stop": "✗ cannot be"}
+
+
+class Check(Protocol):
+    """What a check has to say: the verdict, rows of label, figure, plausible band and state, and flags."""
+
+    @property
+    def verdict(self) -> str: ...
+    @property
+    def rows(self) -> tuple[tuple[str, str, str, str], ...]: ...
+    @property
+    def flags(self) -> tuple[Flag, ...]: ...
 
 
 def check_sheet(check: Check, title: str) -> Sheet:
