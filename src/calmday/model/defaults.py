@@ -1,0 +1,120 @@
+"""Class defaults of a vehicle's parameters, each with what it rests on.
+
+Relative spreads are one standard deviation. "reference" is the project's own collection of published values; where a
+centre is an estimate of the trade without a document it says "assumed".
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import msgspec
+
+from calmday.records.vehicle import Engine, FuelKind
+
+
+class BodyClass(msgspec.Struct, frozen=True):
+    """Typical drag coefficient, frontal area (m2), mass (kg) and growth of drag with yaw of a body class."""
+
+    drag_coefficient: float
+    drag_spread: float
+    frontal_area_m2: float
+    area_spread: float
+    mass_kg: float
+    mass_spread: float
+    yaw_growth: float
+
+
+BODY_CLASSES: Final[dict[str, BodyClass]] = {
+    "saloon": BodyClass(0.38, 0.14, 2.00, 0.10, 1250, 0.18, 3.0),
+    "estate": BodyClass(0.39, 0.13, 2.05, 0.10, 1300, 0.18, 3.0),
+    "hatchback": BodyClass(0.38, 0.13, 1.95, 0.10, 1050, 0.18, 3.0),
+    "coupe": BodyClass(0.37, 0.14, 1.85, 0.10, 1150, 0.18, 3.0),
+    "roadster": BodyClass(0.50, 0.18, 1.65, 0.12, 850, 0.22, 3.0),
+    "pickup": BodyClass(0.48, 0.13, 2.50, 0.12, 1550, 0.20, 3.5),
+    "van": BodyClass(0.43, 0.14, 3.10, 0.18, 1600, 0.22, 3.5),
+    "lorry": BodyClass(0.65, 0.16, 5.50, 0.22, 3200, 0.30, 3.5),
+    "other": BodyClass(0.45, 0.20, 2.30, 0.22, 1300, 0.30, 3.3),
+}
+BODY_SOURCE: Final = "class default: Heisler-type drag table and published ranges, reference 4.4; masses assumed"
+YAW_SPREAD: Final = 1.6
+YAW_SOURCE: Final = "class default: +9 to +18 % drag at 10 degrees, reference 4.3 (estimate)"
+
+ROLLING_COEFFICIENT: Final = 0.0120
+ROLLING_SPREAD: Final = 0.15
+BIAS_ROLLING_COEFFICIENT: Final = 0.0155
+ROLLING_SOURCE: Final = "class default: cars 0.010 to 0.015 on asphalt, bias-ply 0.013 to 0.020, reference 4.2"
+
+DRIVELINE_EFFICIENCY: Final = 0.925
+DRIVELINE_SPREAD: Final = 0.018
+DRIVELINE_SOURCE: Final = "class default: gearbox 92 to 97 %, hypoid axle 90 to 93 %, Joachim et al. 2012, reference 4.7"
+
+ACCESSORY_W: Final = 350.0
+ACCESSORY_SPREAD: Final = 0.45
+
+
+class EngineClass(msgspec.Struct, frozen=True):
+    """Willans line and friction of an engine class.
+
+    `indicated_efficiency` slope of the line; `friction_mep_pa` at the reference speed; `pumping_mep_pa` of the throttle
+    at no load; `best_mep_pa` brake mean pressure at full load; `cold_enrichment` extra fuel share just after a start at
+    20 degC; `overrun_cut` whether the fuel is shut off when the wheels drive the engine.
+    """
+
+    indicated_efficiency: float
+    efficiency_spread: float
+    friction_mep_pa: float
+    friction_spread: float
+    pumping_mep_pa: float
+    best_mep_pa: float
+    cold_enrichment: float
+    overrun_cut: bool
+
+
+ENGINE_SOURCE: Final = "class default: Willans slopes and friction, Heywood ch. 13 and 15, reference 5.3 (estimate)"
+
+_DIESEL_DIRECT = EngineClass(0.430, 0.045, 1.65e5, 0.17, 0.0, 7.0e5, 0.0, True)
+_DIESEL_INDIRECT = EngineClass(0.390, 0.045, 1.95e5, 0.17, 0.0, 6.8e5, 0.0, True)
+_PETROL_CARBURETTOR = EngineClass(0.340, 0.055, 1.60e5, 0.18, 0.60e5, 8.8e5, 0.15, False)
+_PETROL_INJECTED = EngineClass(0.370, 0.055, 1.45e5, 0.18, 0.55e5, 9.8e5, 0.10, True)
+
+SPARK_FUELS: Final = frozenset({"petrol", "e10", "ethanol", "lpg"})
+
+
+def fuel_of(engine: Engine, run_fuel: FuelKind | None) -> tuple[FuelKind, bool]:
+    """The fuel the engine runs on, and whether anybody said so."""
+    kind = run_fuel or engine.fuel
+    return (kind, True) if kind is not None else ("diesel", False)
+
+
+def engine_class(engine: Engine, fuel: FuelKind) -> EngineClass:
+    """The class an engine belongs to by fuel, injection and induction."""
+    if fuel in SPARK_FUELS:
+        base = _PETROL_INJECTED if engine.injection in {"port", "direct"} else _PETROL_CARBURETTOR
+    elif engine.injection == "direct":
+        base = _DIESEL_DIRECT
+    elif engine.injection == "indirect":
+        base = _DIESEL_INDIRECT
+    else:
+        base = msgspec.structs.replace(
+            _DIESEL_INDIRECT, indicated_efficiency=0.407, efficiency_spread=0.065, friction_mep_pa=1.85e5
+        )
+    if engine.induction in {"turbocharged", "supercharged"}:
+        base = msgspec.structs.replace(
+            base,
+            best_mep_pa=1.45 * base.best_mep_pa,
+            indicated_efficiency=base.indicated_efficiency * (1.01 if engine.induction == "turbocharged" else 0.97),
+        )
+    return base
+
+
+DISPLACEMENT_M3: Final = 1.9e-3
+DISPLACEMENT_SPREAD: Final = 0.30
+IDLE_RPS: Final = 820 / 60
+GOVERNED_RPS: Final[dict[bool, float]] = {True: 5600 / 60, False: 4400 / 60}
+"""Speed not to exceed by spark ignition (True) or diesel (False), where nobody declared one. Assumed."""
+
+GEAR_RATIOS: Final = (3.65, 2.05, 1.36, 1.0, 0.82)
+TOP_GEAR_RPS_PER_MPS: Final[dict[bool, float]] = {True: 1.95, False: 1.65}
+"""Engine turns per metre of road in top gear where no gearing is declared (32 and 38 km/h per 1000 rpm). Assumed."""
+GEARING_SPREAD: Final = 0.15

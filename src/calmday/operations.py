@@ -1,0 +1,143 @@
+"""Every verb a user has, one function each. The command line, the page and the Python interface call these."""
+
+from __future__ import annotations
+
+import hashlib
+import importlib.resources
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from calmday.errors import InputError
+from calmday.files.run_file import read_run
+from calmday.metrology.draws import FloatArray
+from calmday.procedures.lay_by_check import Check, check_of_run
+from calmday.procedures.run_sheet import result_of_run
+from calmday.procedures.weighed_run import DEFAULT_DRAWS, DEFAULT_SEED, WeighedRun, reduce_weighed_run
+from calmday.procedures.weighed_run_result import RunResult
+from calmday.records.run import Run
+from calmday.reports.sentence import headline
+
+__all__ = [
+    "DEFAULT_DRAWS",
+    "DEFAULT_SEED",
+    "Check",
+    "Reduction",
+    "check_file",
+    "demo_folder",
+    "read_run",
+    "reduce_file",
+    "reduce_run",
+    "schema",
+    "schema_names",
+]
+
+
+class Reduction:
+    """A reduced run: the printable `result`, and the draws and curves behind it as arrays."""
+
+    def __init__(self, weighed: WeighedRun, inputs_sha256: str = "", files: tuple[str, ...] = ()) -> None:
+        self.weighed = weighed
+        self._inputs = (inputs_sha256, files)
+
+    @cached_property
+    def result(self) -> RunResult:
+        """Every figure of the run with its doubt, as `calmday reduce --json` prints it."""
+        plain = result_of_run(self.weighed, "", *self._inputs)
+        return msgspec.structs.replace(plain, sentence=headline(plain))
+
+    @property
+    def draws(self) -> dict[str, FloatArray]:
+        """Equally weighted draws by name, each (m,): fuel_mass_kg, distance_m, as_driven_L_per_100km, and, where the
+        drive could be simulated, calm_day_L_per_100km, penalties in percent (`penalty_wind`...) and the vehicle's
+        parameters (`drag_area`...)."""
+        own = self.weighed.draws
+        found = {
+            "fuel_mass_kg": own.fuel_mass_kg,
+            "distance_m": own.distance_m,
+            "as_driven_L_per_100km": own.as_driven_m3pm * 1e8,
+        }
+        simulated = self.weighed.simulated
+        if simulated is not None and own.calm_day_m3pm is not None:
+            found["calm_day_L_per_100km"] = own.calm_day_m3pm * 1e8
+            found |= {f"penalty_{name}": values for name, values in simulated.penalties.items()}
+            found |= simulated.values
+        return found
+
+    @property
+    def curves(self) -> dict[str, FloatArray]:
+        """The drive as arrays, each (n,): time_s, latitude_deg, longitude_deg, distance_m, speed_mps,
+        acceleration_mps2, height_m, grade, heading_rad. Empty without a track."""
+        track = self.weighed.path.track
+        if track is None:
+            return {}
+        names = (
+            "time_s latitude_deg longitude_deg distance_m speed_mps acceleration_mps2 height_m grade heading_rad"
+        ).split()
+        return {name: getattr(track, name) for name in names}
+
+    def __repr__(self) -> str:
+        return f"<Reduction: {self.result.sentence}>"
+
+    def _repr_html_(self) -> str:
+        from calmday.reports.notebook import reduction_html  # noqa: PLC0415  (only in a notebook)
+
+        return reduction_html(self.result)
+
+
+def reduce_run(run: Run, draws: int = DEFAULT_DRAWS, seed: int = DEFAULT_SEED) -> Reduction:
+    """Reduce a run that is already in memory. Raises InputError where nothing can be computed."""
+    return Reduction(reduce_weighed_run(run, draws, seed))
+
+
+def reduce_file(path: Path | str, draws: int = DEFAULT_DRAWS, seed: int = DEFAULT_SEED) -> Reduction:
+    """Read a run file with everything it names and reduce it. Raises InputError listing every fault found."""
+    run = read_run(Path(path))
+    digest, files = _digest(Path(path), run)
+    return Reduction(reduce_weighed_run(run, draws, seed), digest, files)
+
+
+def check_file(path: Path | str) -> Check:
+    """The sixty-second check of a run file before leaving the place."""
+    return check_of_run(reduce_weighed_run(read_run(Path(path)), draws=500))
+
+
+def _digest(path: Path, run: Run) -> tuple[str, tuple[str, ...]]:
+    """SHA-256 over name and content of every input file, in the order named."""
+    folder = path.parent
+    curve = run.vehicle.engine.full_load
+    tracks = run.track.files if run.track is not None else ()
+    named = [path.name, run.vehicle.file, curve.source if curve is not None else "", *tracks]
+    names = tuple(dict.fromkeys(name for name in named if name))
+    digest = hashlib.sha256()
+    for name in names:
+        file = folder / name
+        digest.update(name.encode() + b"\0")
+        if file.is_file():
+            digest.update(file.read_bytes())
+    return digest.hexdigest(), names
+
+
+def demo_folder() -> Path:
+    """Where the invented example lies: beside the package when installed, in the repository otherwise."""
+    packaged = Path(str(importlib.resources.files("calmday"))) / "examples" / "fen-hauler"
+    if packaged.is_dir():
+        return packaged
+    return Path(__file__).parents[2] / "examples" / "fen-hauler"
+
+
+_SCHEMAS: dict[str, type] = {"check": Check, "run": RunResult}
+
+
+def schema_names() -> tuple[str, ...]:
+    """Names of the results whose JSON Schema can be had."""
+    return tuple(_SCHEMAS)
+
+
+def schema(name: str) -> dict[str, Any]:
+    """JSON Schema (2020-12) of a result. Raises InputError for an unknown name."""
+    if name not in _SCHEMAS:
+        raise InputError.one("schema", name, "there is no result of this name", f"one of {', '.join(_SCHEMAS)}")
+    return msgspec.json.schema(_SCHEMAS[name])

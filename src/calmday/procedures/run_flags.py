@@ -1,0 +1,39 @@
+"""What a reader of a run must know: each flag says what we saw, why it matters, and what to do now.
+
+Limits carry their source; "common practice, no source" where there is none. Nothing here blocks a result: a flag
+weakens the claim, and `stop` says not to use it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+import msgspec
+
+from calmday.procedures import run_flags_driving, run_flags_fuel, run_flags_input
+from calmday.procedures.flag import Flag
+from calmday.procedures.weighed_run import WeighedRun
+
+RULES: tuple[Callable[[WeighedRun], Iterator[Flag]], ...] = (
+    *run_flags_fuel.RULES,
+    *run_flags_driving.RULES,
+    *run_flags_input.RULES,
+)
+
+_ORDER = {"stop": 0, "caution": 1, "note": 2}
+
+
+class FlagSet(msgspec.Struct, frozen=True):
+    """Flags of a run, the most serious first."""
+
+    flags: tuple[Flag, ...]
+
+    @property
+    def must_not_be_used(self) -> bool:
+        return any(flag.severity == "stop" for flag in self.flags)
+
+
+def flags_of_run(weighed: WeighedRun) -> FlagSet:
+    """All flags that a reduced run raises."""
+    found = [flag for rule in RULES for flag in rule(weighed)]
+    return FlagSet(tuple(sorted(found, key=lambda flag: _ORDER[flag.severity])))

@@ -1,0 +1,170 @@
+"""Flags on the fuel: weighings, batches, and consumption that cannot be."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Final
+
+from calmday.metrology.fuels import density_within_standard
+from calmday.model.defaults import SPARK_FUELS
+from calmday.procedures.flag import Flag, flag
+from calmday.procedures.weighed_run import WeighedRun
+from calmday.reduction.weighing_checks import (
+    after_heavier_than_before,
+    batches,
+    fuel_kind_of,
+    heaviest_gross_kg,
+    identical_readings,
+    over_capacity,
+    spread_in_divisions,
+    tare_above_gross,
+    tare_on_one_side_only,
+)
+
+BELIEVABLE_GPKWH: Final = {False: (195.0, 450.0), True: (225.0, 900.0)}
+"""Specific consumption of diesel (False) and spark-ignition (True) engines on the road at light to full load.
+Common practice, no source."""
+
+_FAR_SD: Final = 2.5
+_SPREAD_DIVISIONS: Final = 3.0
+_POOR_FUEL: Final = 0.03
+
+
+def implied_gpkwh(weighed: WeighedRun) -> float | None:
+    """Weighed fuel over the shaft work that the drive should have taken, g/kWh; None without a simulated drive."""
+    simulated = weighed.simulated
+    if simulated is None or simulated.shaft_energy_j <= 0:
+        return None
+    return weighed.fuel.mass_kg * 1000 / (simulated.shaft_energy_j / 3.6e6)
+
+
+def surprise_sd(weighed: WeighedRun) -> float:
+    """Weighed fuel against what the model expected, in standard deviations of that expectation."""
+    simulated = weighed.simulated
+    if simulated is None or weighed.fuel.mass_kg <= 0:
+        return 0.0
+    spread = math.hypot(simulated.conditioned.expected_sd, weighed.fuel.mass_sd_kg / weighed.fuel.mass_kg)
+    return (math.log(weighed.fuel.mass_kg) - simulated.conditioned.expected) / spread
+
+
+def _impossible(weighed: WeighedRun) -> Iterator[Flag]:
+    specific = implied_gpkwh(weighed)
+    simulated = weighed.simulated
+    if specific is None or simulated is None:
+        return
+    surprise = surprise_sd(weighed)
+    low, high = BELIEVABLE_GPKWH[simulated.model.fuel in SPARK_FUELS]
+    expected = simulated.expected_fuel_kg
+    saw = (
+        f"The fuel weighed is {weighed.fuel.mass_kg:.2f} kg where this drive should take about {expected:.2f} kg; "
+        f"that is {specific:.0f} g for every kilowatt-hour at the shaft."
+    )
+    if surprise > _FAR_SD and specific > high:
+        hours = (weighed.path.moving_time_s or 0) / 3600
+        spare = weighed.fuel.mass_kg - expected
+        rate = f", about {1000 * spare / weighed.fuel.density_15_kgpm3 / hours:.1f} L/h," if hours > 0 else ""
+        yield flag(
+            "fuel-cannot-have-been-burnt", "stop", saw,
+            f"An engine cannot burn that much for the work done: fuel{rate} went elsewhere.",
+            "Check that every return line ends in the test can, look for a leak, and check the lap count.",
+        )  # fmt: skip
+    elif surprise < -_FAR_SD and specific < low:
+        yield flag(
+            "fuel-missed", "stop", saw,
+            "No engine of this kind does the work on so little: some fuel was not weighed, or the distance is too long.",
+            "Check that the main tank was shut off, the tare, the lap count and the unit of distance.",
+        )  # fmt: skip
+    elif abs(surprise) > _FAR_SD:
+        more = "more" if surprise > 0 else "less"
+        yield flag(
+            "fuel-far-from-expected", "caution", saw,
+            f"That is clearly {more} than the build sheet leads one to expect; either the sheet or the weighing is off.",
+            "Check the build sheet (mass, drag, gearing, fuel) and the weighings before you rely on the calm-day figure.",
+        )  # fmt: skip
+
+
+def _weighings(weighed: WeighedRun) -> Iterator[Flag]:
+    run = weighed.run
+    if after_heavier_than_before(run):
+        yield flag(
+            "after-heavier-than-before", "stop",
+            "The can is heavier after the run than before it, fuel added included.",
+            "The engine does not make fuel: two readings are swapped, or a tare is missing on one side.",
+            "Compare the sheet with the photographs of the display and correct the entry.",
+        )  # fmt: skip
+    elif weighed.fuel.mass_kg <= 0:
+        yield flag(
+            "no-fuel-burnt", "stop",
+            "The readings leave no fuel that was burnt.",
+            "Nothing can be divided by the distance.",
+            "Check the readings, the tare and the unit.",
+        )  # fmt: skip
+    if over_capacity(run):
+        yield flag(
+            "over-scale-capacity", "stop",
+            f"A reading of {heaviest_gross_kg(run):.3f} kg is above the scale's capacity of {run.scale.capacity_kg:g} kg.",
+            "Beyond its capacity a scale may show anything.",
+            "Weigh the fuel in two cans and enter both, or use a larger scale.",
+        )  # fmt: skip
+    for number, weighing in enumerate(run.weighings, start=1):
+        if tare_above_gross(weighing):
+            yield flag(
+                "tare-above-gross", "stop",
+                f"In weighing {number} ({weighing.when}) the empty can is heavier than the full one.",
+                "One of the two is mistyped or in another unit.",
+                "Compare with the photograph of the display.",
+            )  # fmt: skip
+        if identical_readings(weighing):
+            yield flag(
+                "identical-readings", "caution",
+                f"All {len(weighing.gross_kg)} readings of weighing {number} ({weighing.when}) are the same to the gram.",
+                "A scale seldom repeats so well; a number copied is not a number read.",
+                "Lift the can off between readings and write down each display.",
+            )  # fmt: skip
+        division = run.scale.resolution_kg
+        if division and len(weighing.gross_kg) > 1 and spread_in_divisions(weighing, division) > _SPREAD_DIVISIONS:
+            yield flag(
+                "readings-spread", "caution",
+                f"The readings of weighing {number} ({weighing.when}) differ by more than three divisions of the display.",
+                "Wind on the pan, soft ground or an off-centre can make a scale wander.",
+                "Shelter the scale, set it on firm level ground and take three more readings.",
+            )  # fmt: skip
+    if tare_on_one_side_only(run):
+        yield flag(
+            "tare-on-one-side", "caution",
+            "One weighing carries a tare and another does not.",
+            "A tare forgotten once goes straight into the fuel.",
+            "Enter the tare in both, or leave it out of both.",
+        )  # fmt: skip
+
+
+def _batch_and_density(weighed: WeighedRun) -> Iterator[Flag]:
+    run = weighed.run
+    named = batches(run)
+    if len(named) > 1:
+        yield flag(
+            "mixed-batches", "caution",
+            f"More than one batch of fuel is named: {', '.join(named)}.",
+            "Density and energy differ between batches by a per cent or more, winter and summer fuel by up to five.",
+            "Compare runs only within one batch, or weigh a measured litre of each.",
+        )  # fmt: skip
+    fits = density_within_standard(fuel_kind_of(run), weighed.fuel.density_15_kgpm3)
+    if fits is False:
+        yield flag(
+            "density-outside-standard", "caution",
+            f"The density, {weighed.fuel.density_15_kgpm3:.0f} kg/m3 at 15 degC, is outside what the standard allows.",
+            "It changes litres, not grams; but it may also be another fuel than it is taken for.",
+            "Check the fuel's name, the unit, and the temperature of the density.",
+        )  # fmt: skip
+    relative = weighed.fuel.mass_sd_kg / weighed.fuel.mass_kg if weighed.fuel.mass_kg > 0 else 0.0
+    if relative > _POOR_FUEL:
+        yield flag(
+            "too-little-fuel", "caution",
+            f"The weighing is good to {200 * relative:.0f} % only, because little fuel was burnt.",
+            "What hides in lines and filter weighs the same on a short drive as on a long one.",
+            "Drive further, or find the fuel system's own scatter with a null test.",
+        )  # fmt: skip
+
+
+RULES = (_impossible, _weighings, _batch_and_density)

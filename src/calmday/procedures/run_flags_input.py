@@ -1,0 +1,168 @@
+"""Flags on what was entered: dates and clocks, missing inputs, the full-load curve, published figures."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+from typing import Final
+
+import numpy as np
+
+from calmday.physics.engine import power_w
+from calmday.procedures.flag import Flag, flag
+from calmday.procedures.weighed_run import WeighedRun
+
+_CURVE_TOLERANCE: Final = 0.015
+_UNIT_FACTORS: Final = {"metric horsepower (PS)": 1.35962, "horsepower": 1.34102}
+_GALLON_BAND: Final = (1.17, 1.24)
+_WEATHER_WINDOW_S: Final = 3 * 3600.0
+
+
+def _clock(weighed: WeighedRun) -> Iterator[Flag]:
+    run, track = weighed.run, weighed.path.track
+    if track is None or track.time_s.size == 0 or track.time_s[0] < 86_400.0 * 365:
+        return
+    offset = run.utc_offset_s or 0.0
+    started = dt.datetime.fromtimestamp(float(track.time_s[0]) + offset, dt.UTC)
+    if run.date is not None and started.date() != run.date:
+        yield flag(
+            "track-of-another-day", "caution",
+            f"The run is dated {run.date.isoformat()}, the track starts on {started.date().isoformat()}.",
+            "The wrong track, or a clock that was never set, gives a distance that is not this run's.",
+            "See that the track belongs to these weighings and correct the date or the file.",
+        )  # fmt: skip
+    times = [reading.time_s for reading in run.weather.readings]
+    if not times:
+        return
+    start, end = float(track.time_s[0]), float(track.time_s[-1])
+    apart = min(max(start - t, t - end, 0.0) for t in times)
+    hours = round((start - times[0]) / 3600)
+    if apart > _WEATHER_WINDOW_S:
+        yield flag(
+            "weather-of-another-time", "caution",
+            f"The nearest weather report is {apart / 3600:.0f} hours from the drive.",
+            "Wind changes within the hour; a time zone that slipped also looks like this.",
+            f"Check the time zone (the clocks differ by about {abs(hours)} h) or look up the report of the hour.",
+        )  # fmt: skip
+    elif run.utc_offset_s and apart > 0 and _near_whole_hours(apart, run.utc_offset_s):
+        yield flag(
+            "time-zone-slip", "caution",
+            f"Track and weather are {apart / 3600:.1f} h apart, just the offset of the time zone.",
+            "A local time taken for universal time, or the other way round, moves the weather away from the drive.",
+            "METAR times are universal time; roadside times need the run's own time zone.",
+        )  # fmt: skip
+
+
+def _near_whole_hours(apart_s: float, offset_s: float) -> bool:
+    return abs(apart_s - abs(offset_s)) < 1800.0
+
+
+def _missing(weighed: WeighedRun) -> Iterator[Flag]:
+    run = weighed.run
+    path = weighed.path
+    if path.track is None:
+        yield flag(
+            "no-track", "caution",
+            "There is no track.",
+            "Wind, hills and stops can then only be guessed at from the mean speed."
+            if path.drive is not None
+            else "Without a track or a duration only the figure as driven can be given.",
+            "Log the drive with a phone or receiver; a GPX file is enough.",
+        )  # fmt: skip
+    if not path.weather.wind_known:
+        yield flag(
+            "no-wind", "caution",
+            "No wind was reported.",
+            "The calm-day figure allows for any usual wind and is much wider for it.",
+            "Paste the METAR of the nearest airfield, or hold up a wind meter for two minutes.",
+        )  # fmt: skip
+    elif not path.weather.weather_known:
+        yield flag(
+            "no-weather", "caution",
+            "No weather was given.",
+            "Air density and tyres are taken for an ordinary day.",
+            "Note the temperature and the pressure at the roadside.",
+        )  # fmt: skip
+    absent = [
+        name
+        for name, value in (
+            ("test mass", run.vehicle.test_mass_kg),
+            ("frontal area", run.vehicle.frontal_area_m2 or run.vehicle.width_m),
+            ("drag coefficient", run.vehicle.drag_coefficient),
+            ("rolling resistance", run.vehicle.rolling_resistance),
+            ("gear ratios", run.vehicle.gear_ratios or None),
+            ("engine displacement", run.vehicle.engine.displacement_m3),
+            ("full-load curve", run.vehicle.engine.full_load),
+        )
+        if value is None
+    ]
+    if absent and weighed.simulated is not None:
+        yield flag(
+            "assumed-by-class", "note",
+            f"Not on the build sheet: {', '.join(absent)}.",
+            "A usual value for this kind of vehicle stands in, with a wide spread.",
+            "Enter what you know; anything left out widens the calm-day figure, not the figure as driven.",
+        )  # fmt: skip
+
+
+def _curve(weighed: WeighedRun) -> Iterator[Flag]:
+    curve = weighed.run.vehicle.engine.full_load
+    if curve is None or curve.power_w is None:
+        return
+    by_torque = power_w(np.array(curve.torque_nm), np.array(curve.speed_rps))
+    ratio = np.array(curve.power_w) / by_torque
+    off = np.abs(ratio - 1) > _CURVE_TOLERANCE
+    if not off.any():
+        return
+    common = float(np.median(ratio))
+    for unit, factor in _UNIT_FACTORS.items():
+        if np.all(np.abs(ratio / factor - 1) < _CURVE_TOLERANCE):
+            yield flag(
+                "curve-unit", "caution",
+                f"Every power of the full-load curve is {common:.2f} times torque x speed.",
+                f"One factor that mends all points is a unit: these powers fit {unit}.",
+                "Rename the column's unit, or give torque alone.",
+            )  # fmt: skip
+            return
+    speeds = ", ".join(f"{60 * curve.speed_rps[i]:.0f}" for i in np.flatnonzero(off))
+    yield flag(
+        "curve-breaks-power", "caution",
+        f"At {speeds} rpm power and torque of the full-load curve disagree by up to {100 * np.abs(ratio - 1).max():.1f} %.",
+        "Power is torque times speed; one of the two was misread there.",
+        "Read these points again. Torque is used here.",
+    )  # fmt: skip
+
+
+def _published(weighed: WeighedRun) -> Iterator[Flag]:
+    published = weighed.run.published
+    if published is None:
+        return
+    ours = getattr(weighed.as_driven, published.unit, None)
+    if ours is None or published.value <= 0:
+        return
+    ratio = max(published.value / ours.value, ours.value / published.value)
+    if published.unit in {"mpg_us", "mpg_imp"} and _GALLON_BAND[0] <= ratio <= _GALLON_BAND[1]:
+        yield flag(
+            "gallon-mix-up", "caution",
+            f"The published {published.as_entered or published.value} and this run differ by {100 * (ratio - 1):.0f} %.",
+            "That is just the difference between a US and an imperial gallon (20 %).",
+            "See which gallon the published figure is in before you compare.",
+        )  # fmt: skip
+    yield flag(
+        "published-figure-is-another-test", "note",
+        f"A published figure is given{': ' + published.kind if published.kind else ''}.",
+        "Laboratory cycles, steady-speed figures and road tests are different experiments.",
+        "Name the differences (speed, temperature, mass, cold or hot) instead of scoring one against the other.",
+    )  # fmt: skip
+
+
+def _one_run(weighed: WeighedRun) -> Iterator[Flag]:
+    yield flag(
+        "one-run", "note",
+        "This is one run.",
+        "One run is an indication; the same drive varies by one or two per cent from run to run.",
+        "Two or three runs that agree make a fair figure.",
+    )  # fmt: skip
+
+
+RULES = (_clock, _missing, _curve, _published, _one_run)

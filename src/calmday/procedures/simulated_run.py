@@ -1,0 +1,129 @@
+"""A weighed run through the model: posterior draws, the calm-day ratio, penalties, and their budget."""
+
+from __future__ import annotations
+
+import math
+
+import msgspec
+import numpy as np
+
+from calmday.metrology.draws import FloatArray
+from calmday.metrology.fuels import fuel_properties
+from calmday.model.basis import AS_DRIVEN, CALM_DAY, Basis, Conditions, build_basis, coefficients
+from calmday.model.conditioning import Conditioned, condition, slope_at
+from calmday.model.kernel import fuel_energy_factor, indicated_energy_j
+from calmday.model.scores import DrawMatrix
+from calmday.model.vehicle_model import VehicleModel, build
+from calmday.procedures.drive_of_run import DriveOfRun
+from calmday.records.run import Run
+
+STEPS: tuple[tuple[str, Conditions], ...] = (
+    ("wind", Conditions(wind=False)),
+    ("air_density", Conditions(wind=False, air=False)),
+    ("cold_engine", Conditions(wind=False, air=False, cold_engine=False)),
+    ("cold_tyres", CALM_DAY),
+)
+"""Conditions taken away one after the other; each step's saving is that condition's penalty."""
+
+
+class SimulatedRun(msgspec.Struct, frozen=True, kw_only=True):
+    """Draws of a conditioned run, arrays (m,).
+
+    `log_ratio` ln(calm / as driven); `penalties` percent of the calm-day figure by condition; `values` parameters;
+    `before` the same parameters before the weighing; `budget` variance of ln(calm day) by group of parameters.
+    """
+
+    model: VehicleModel
+    basis: Basis
+    conditioned: Conditioned
+    values: dict[str, FloatArray]
+    before: dict[str, FloatArray]
+    log_ratio: FloatArray
+    penalties: dict[str, FloatArray]
+    parameter_budget: dict[str, float]
+    weighing_response: float
+    run_response: float
+    expected_fuel_kg: float
+    shaft_energy_j: float
+
+
+def simulate(run: Run, path: DriveOfRun, draws: DrawMatrix, log_mass: FloatArray, seed: int) -> SimulatedRun:
+    """Condition the vehicle on the weighed fuel and carry the drive to the calm standard day."""
+    drive = path.drive
+    if drive is None:
+        raise ValueError("a run without a drive cannot be simulated")
+    model = _model(run, path)
+    basis = build_basis(model, drive)
+    heating = fuel_properties(model.fuel).net_heating_value_jpkg
+    offset = math.log(path.scale) - math.log(heating)
+
+    def log_fuel(scores: FloatArray, on: Conditions = AS_DRIVEN) -> FloatArray:
+        values = model.parameters.values(scores)
+        energy = fuel_energy_factor(basis, coefficients(model, basis, values, on), drive.step_s)
+        return np.asarray(np.log(np.maximum(energy, 1.0) / values["indicated_efficiency"]) + offset)
+
+    conditioned = condition(log_fuel, draws.parameters, draws.run_to_run, log_mass, seed, model.parameters.column("indicated_efficiency"))
+    values = model.parameters.values(conditioned.scores)
+
+    def log_energy(on: Conditions) -> FloatArray:
+        energy = fuel_energy_factor(basis, coefficients(model, basis, values, on), drive.step_s)
+        return np.asarray(np.log(np.maximum(energy, 1.0)))
+
+    driven = log_energy(AS_DRIVEN)
+    levels = [driven, *(log_energy(on) for _, on in STEPS)]
+    calm = levels[-1]
+    penalties = {
+        name: 100 * (np.exp(levels[i] - calm) - np.exp(levels[i + 1] - calm)) for i, (name, _) in enumerate(STEPS)
+    }
+
+    def log_ratio(scores: FloatArray) -> FloatArray:
+        return log_fuel(scores, CALM_DAY) - log_fuel(scores)
+
+    _, slope = slope_at(log_ratio, conditioned.mode)
+    response = float(slope[:, 0] @ conditioned.gain)
+    own = slope[:, 0] - response * conditioned.slope
+    budget: dict[str, float] = {}
+    for parameter, share in zip(model.parameters.parameters, own, strict=True):
+        budget[parameter.group] = budget.get(parameter.group, 0.0) + float(share) ** 2
+    centre = model.parameters.values(np.zeros((1, len(model.parameters))))
+    return SimulatedRun(
+        model=model,
+        basis=basis,
+        conditioned=conditioned,
+        values=values,
+        before=model.parameters.values(draws.parameters),
+        log_ratio=calm - driven,
+        penalties=penalties,
+        parameter_budget=budget,
+        weighing_response=1 + response,
+        run_response=response,
+        expected_fuel_kg=math.exp(conditioned.expected),
+        shaft_energy_j=float(_shaft_energy_j(basis, model, centre, drive.step_s) * path.scale),
+    )
+
+
+def _model(run: Run, path: DriveOfRun) -> VehicleModel:
+    assert path.drive is not None
+    return build(
+        run.vehicle,
+        path.drive,
+        run_fuel=run.fuel.kind,
+        payload=run.payload_kg,
+        start=run.engine_start,
+        tyre_pressure_pa=run.tyre_pressure_pa.value if run.tyre_pressure_pa else None,
+    )
+
+
+def _shaft_energy_j(basis: Basis, model: VehicleModel, values: dict[str, FloatArray], step_s: FloatArray) -> float:
+    """Work at the flywheel with every parameter at its centre, accessories included, before any weighing."""
+    c = coefficients(model, basis, values, AS_DRIVEN)
+    wheel = (c.wheel @ basis.wheel)[0]
+    shaft = np.minimum(wheel / c.efficiency[0], basis.cap_w)
+    return float(np.maximum(shaft + values["accessory_power"][0], 0.0) @ step_s)
+
+
+def shares_of_fuel(simulated: SimulatedRun, weights: FloatArray) -> FloatArray:
+    """Share of the drive's fuel in each column of `weights` (n, q) in seconds, per draw: (m, q)."""
+    c = coefficients(simulated.model, simulated.basis, simulated.values, AS_DRIVEN)
+    energy = indicated_energy_j(simulated.basis, c, weights)
+    return np.asarray(energy[:, 1:] / energy[:, :1])

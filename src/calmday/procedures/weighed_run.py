@@ -1,0 +1,118 @@
+"""The weighed run: from the records of one drive to consumption as driven and on a calm standard day.
+
+1. Reduce the track (or take the declared distance), bring the weather to the vehicle, reduce the weighings.
+2. As driven = fuel / distance: the measurement alone.
+3. Model the drive second by second and condition the vehicle on the weighed fuel.
+4. Calm day = as driven x (modelled calm / modelled as driven), draw by draw.
+"""
+
+from __future__ import annotations
+
+import math
+
+import msgspec
+import numpy as np
+
+from calmday.metrology.draws import FloatArray
+from calmday.metrology.fuels import fuel_properties
+from calmday.model.scores import DrawMatrix, draw_matrix
+from calmday.model.vehicle_model import build
+from calmday.procedures.consumption import consumption
+from calmday.procedures.drive_of_run import DriveOfRun, drive_of_run
+from calmday.procedures.simulated_run import SimulatedRun, simulate
+from calmday.procedures.weighed_run_result import Consumption
+from calmday.records.run import Run
+from calmday.reduction.reduced_fuel import ReducedFuel
+from calmday.reduction.weighing import reduce_fuel
+
+DEFAULT_DRAWS = 4000
+DEFAULT_SEED = 20260412
+
+__all__ = ["DEFAULT_DRAWS", "DEFAULT_SEED", "RunDraws", "WeighedRun", "reduce_weighed_run"]
+
+
+class RunDraws(msgspec.Struct, frozen=True, kw_only=True):
+    """Equally weighted draws behind the figures, each (m,). Calm-day draws are paired with `simulated.values` rows."""
+
+    fuel_mass_kg: FloatArray
+    distance_m: FloatArray
+    density_15_kgpm3: FloatArray
+    as_driven_kgpm: FloatArray
+    as_driven_m3pm: FloatArray
+    calm_day_kgpm: FloatArray | None
+    calm_day_m3pm: FloatArray | None
+
+
+class WeighedRun(msgspec.Struct, frozen=True, kw_only=True):
+    """Everything a reduced run holds; the result sheet is read off it (`result_of_run`)."""
+
+    run: Run
+    path: DriveOfRun
+    fuel: ReducedFuel
+    draws: RunDraws
+    as_driven: Consumption
+    calm_day: Consumption | None
+    simulated: SimulatedRun | None
+    seed: int
+
+
+def reduce_weighed_run(run: Run, draws: int = DEFAULT_DRAWS, seed: int = DEFAULT_SEED) -> WeighedRun:
+    """Reduce one weighed run. `draws` parameter draws, at least 500; the same `seed` gives the same result."""
+    if draws < 500:
+        raise ValueError(f"draws: {draws} is too few to read 95 % intervals from; give 500 or more")
+    path = drive_of_run(run)
+    fuel = reduce_fuel(run, float(np.mean(path.weather.air_density_kgpm3)))
+    matrix = draw_matrix(draws, _parameter_count(run, path), seed)
+    mass, density = _fuel_draws(fuel, matrix)
+    distance = path.distance.metres + path.distance.sd_m * matrix.distance
+    with np.errstate(divide="ignore", invalid="ignore"):
+        per_metre = mass / distance
+    heating, carbon = _fuel_constants(run, matrix)
+    price, currency = run.fuel.price_per_m3, run.fuel.price_currency
+    as_driven = consumption(per_metre, density, heating, carbon, price, currency)
+    simulated = None
+    calm = None
+    calm_mass: FloatArray | None = None
+    if path.drive is not None and fuel.mass_kg > 0 and bool(np.all(mass > 0)):
+        simulated = simulate(run, path, matrix, np.log(mass), seed)
+        picked = simulated.conditioned.picked
+        calm_mass = per_metre[picked] * np.exp(simulated.log_ratio)
+        calm = consumption(calm_mass, density[picked], heating[picked], carbon[picked], price, currency)
+    return WeighedRun(
+        run=run,
+        path=path,
+        fuel=fuel,
+        draws=RunDraws(
+            fuel_mass_kg=mass,
+            distance_m=distance,
+            density_15_kgpm3=density,
+            as_driven_kgpm=per_metre,
+            as_driven_m3pm=per_metre / density,
+            calm_day_kgpm=calm_mass,
+            calm_day_m3pm=None if calm_mass is None or simulated is None else calm_mass / density[picked],
+        ),
+        as_driven=as_driven,
+        calm_day=calm,
+        simulated=simulated,
+        seed=seed,
+    )
+
+
+def _parameter_count(run: Run, path: DriveOfRun) -> int:
+    return len(build(run.vehicle, path.drive).parameters) if path.drive is not None else 0
+
+
+def _fuel_draws(fuel: ReducedFuel, matrix: DrawMatrix) -> tuple[FloatArray, FloatArray]:
+    """Mass (kg) and density at 15 degC (kg/m3). Where volume was measured, mass follows density and vice versa."""
+    density = fuel.density_15_kgpm3 + fuel.density_15_sd_kgpm3 * matrix.density
+    if fuel.measured == "volume":
+        own = math.hypot(*(c.standard_uncertainty for c in fuel.volume_contributions))
+        return (fuel.volume_15_m3 + own * matrix.fuel) * density, density
+    return fuel.mass_kg + fuel.mass_sd_kg * matrix.fuel, density
+
+
+def _fuel_constants(run: Run, matrix: DrawMatrix) -> tuple[FloatArray, FloatArray]:
+    """Net heating value (J/kg) and carbon dioxide per fuel (kg/kg)."""
+    properties = fuel_properties(run.fuel.kind or run.vehicle.engine.fuel)
+    heating = properties.net_heating_value_jpkg + properties.net_heating_value_sd_jpkg * matrix.heating_value
+    return heating, properties.co2_kgpkg + properties.co2_sd_kgpkg * matrix.carbon
