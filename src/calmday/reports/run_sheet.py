@@ -24,6 +24,10 @@ CAUTIONS = Prose(
 )
 
 
+SAID_ABOVE = "one-run"
+"""This flag says what `ONE_RUN` says right under the sentence."""
+
+
 def run_sheet(result: RunResult) -> Sheet:
     """The whole sheet: sentence, picture, doubt and where it comes from, remarks, details."""
     stops = remarks("Before anything else", result.flags, ("stop",))
@@ -55,7 +59,7 @@ def run_sheet(result: RunResult) -> Sheet:
 
 def remarks(title: str, flags: Iterable[Flag], severities: tuple[str, ...]) -> Remarks | None:
     """The flags of the given severities as remarks, in the order of `severities`; None if there is none."""
-    found = tuple(flags)
+    found = tuple(flag for flag in flags if flag.code != SAID_ABOVE)
     chosen = [flag for severity in severities for flag in found if flag.severity == severity]
     items = tuple(
         Remark(severity=flag.severity, saw=clean(flag.saw), why=clean(flag.why), remedy=clean(flag.remedy))

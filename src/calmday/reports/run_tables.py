@@ -32,6 +32,8 @@ PARAMETER_WORDS = {
     "test_mass": "test mass",
     "driveline_efficiency": "driveline efficiency",
     "yaw_growth": "growth of drag in side wind",
+    "wind_factor": "wind met, as a part of that expected",
+    "cold_friction": "extra friction of the cold engine",
 }
 FEW_HOLD_IT = 0.5
 SMALL_SHARE = 0.005
@@ -116,7 +118,9 @@ def cruise(result: RunResult) -> Bars | None:
 
 def _cruise_label(point: CruisePoint) -> str:
     doubt_mark = " (?)" if point.sustainable < FEW_HOLD_IT else ""
-    return f"{number(point.speed.value, 0)} {unit_words(point.speed.unit)}{doubt_mark}"
+    revs = point.engine_speed
+    at = f", {number(revs.value, -1)} {unit_words(revs.unit)}" if revs is not None and is_known(revs) else ""
+    return f"{number(point.speed.value, 0)} {unit_words(point.speed.unit)}{doubt_mark}{at}"
 
 
 def laps(result: RunResult) -> Table | None:
