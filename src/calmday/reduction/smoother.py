@@ -16,11 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calmday.reduction import block_tridiagonal
-from calmday.reduction.spline import FloatArray, Grid, IntArray, Rows, add_rows, from_blocks, to_blocks
+from calmday.reduction.spline import FloatArray, Grid, Rows, add_rows, from_blocks, to_blocks
 
-_ACCELERATION_TIME_S = 8.0
-"""How long a vehicle's acceleration lasts (assumed: a gear, a bend, a braking)."""
-_FIRST_SPEED_SD = 60.0
+_LEAST_KICK = 1e-14
 _FREEDOM = 4.0
 """Degrees of freedom of the t distributions (Lange et al. 1989 recommend 4 where nothing is known)."""
 
@@ -37,6 +35,17 @@ class Measured(msgspec.Struct, frozen=True):
     weight: FloatArray
     floor: float = 1e-4
     robust: bool = True
+
+
+class Prior(msgspec.Struct, frozen=True):
+    """What is known beforehand: how far the second derivative persists, and the spread of the first slope."""
+
+    persistence: float
+    first_slope_sd: float
+
+
+VEHICLE = Prior(persistence=8.0, first_slope_sd=60.0)
+"""A vehicle's acceleration lasts some seconds (assumed: a gear, a bend, a braking); slope in m/s."""
 
 
 class Fit(msgspec.Struct, frozen=True):
@@ -67,10 +76,10 @@ class Fit(msgspec.Struct, frozen=True):
         return block_tridiagonal.solve(self.diagonal, self.upper, blocks, covariance=False).x.reshape(rhs.shape)
 
 
-def kick_rows(grid: Grid, acceleration_time_s: float = _ACCELERATION_TIME_S) -> Rows:
+def kick_rows(grid: Grid, persistence: float) -> Rows:
     """The change of acceleration over each step that its decay does not explain: a(k+1) - phi a(k)."""
     stretch, step = grid.steps()
-    phi = math.exp(-grid.step_s / acceleration_time_s)
+    phi = math.exp(-grid.step_s / persistence)
     weight = np.array([-phi, 1 + 2 * phi, -2 - phi, 1.0]) / grid.step_s**2
     return Rows(grid.offsets[stretch] + step, np.broadcast_to(weight, (step.size, 4)))
 
@@ -82,19 +91,22 @@ def smooth(
     passes: int,
     kick_weight: FloatArray | None = None,
     estimate_kick: bool = True,
+    prior: Prior = VEHICLE,
 ) -> Fit:
     """Fit one spline per axis to the measurements; all axes share weights and covariance.
 
     `kick_variance` first guess of the variance of the acceleration kicks per step [unit^2]; `passes` rounds of
     reweighting before the last solution.
     """
-    kicks = kick_rows(grid)
+    kicks = kick_rows(grid, prior.persistence)
     kick_w = np.ones(kicks.first.size) if kick_weight is None else kick_weight
     variances = [m.variance for m in measured]
     weights = [m.weight for m in measured]
     for round_ in range(passes + 1):
-        diagonal, upper, rhs = _normal(grid, measured, variances, weights, kicks, kick_variance, kick_w)
-        solution = block_tridiagonal.solve(diagonal, upper, rhs)
+        band, rhs = _measurements(grid, measured, variances, weights)
+        _add_prior(band, rhs, grid, prior, kicks, kick_variance, kick_w)
+        diagonal, upper = to_blocks(band)
+        solution = block_tridiagonal.solve(diagonal, upper, rhs.reshape(diagonal.shape[0], 3, -1))
         coefficients = solution.x.reshape(grid.size, -1)
         band = from_blocks(solution.diagonal, solution.upper)
         if round_ == passes:
@@ -108,30 +120,34 @@ def smooth(
     )
 
 
-def _normal(
-    grid: Grid,
-    measured: list[Measured],
-    variances: list[float],
-    weights: list[FloatArray],
-    kicks: Rows,
-    kick_variance: float,
-    kick_weight: FloatArray,
-) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _measurements(
+    grid: Grid, measured: list[Measured], variances: list[float], weights: list[FloatArray]
+) -> tuple[FloatArray, FloatArray]:
+    """Normal equations of the measurements alone: band (size, 4) and right-hand side (size, axes)."""
     band = np.zeros((grid.size, 4))
-    axes = measured[0].value.shape[1]
-    rhs = np.zeros((grid.size, axes))
+    rhs = np.zeros((grid.size, measured[0].value.shape[1]))
     band[grid.used :, 0] = 1.0
     for m, variance, weight in zip(measured, variances, weights, strict=True):
         add_rows(band, rhs, m.rows, weight / (variance * m.relative_variance), m.value)
+    return band, rhs
+
+
+def _add_prior(
+    band: FloatArray,
+    rhs: FloatArray,
+    grid: Grid,
+    prior: Prior,
+    kicks: Rows,
+    kick_variance: float,
+    kick_weight: FloatArray,
+) -> None:
     add_rows(band, rhs, kicks, kick_weight / kick_variance, None)
     stretches = np.arange(grid.intervals.size)
     none = np.zeros(stretches.size)
-    steady = kick_variance / (1 - math.exp(-2 * grid.step_s / _ACCELERATION_TIME_S))
-    for derivative, variance in ((1, _FIRST_SPEED_SD**2), (2, 4 * steady)):
+    steady = kick_variance / (1 - math.exp(-2 * grid.step_s / prior.persistence))
+    for derivative, variance in ((1, prior.first_slope_sd**2), (2, 4 * steady)):
         first = grid.rows(stretches, stretches * 0, none, derivative)
         add_rows(band, rhs, first, np.full(stretches.size, 1 / variance), None)
-    diagonal, upper = to_blocks(band)
-    return diagonal, upper, rhs.reshape(diagonal.shape[0], 3, axes)
 
 
 def _learn(
@@ -156,7 +172,7 @@ def _learn_kicks(
     axes = coefficients.shape[1]
     square = (kicks.of(coefficients) ** 2).sum(axis=1) + axes * kicks.variance(band)
     weight = (_FREEDOM + axes) / (_FREEDOM + square / variance)
-    return max(float((weight * square).sum() / (axes * weight.sum())), 1e-6), weight
+    return max(float((weight * square).sum() / (axes * weight.sum())), _LEAST_KICK), weight
 
 
 def grid_for(time_s: FloatArray, stretch: IntArray, step_s: float = 1.0) -> Grid:

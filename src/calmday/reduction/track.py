@@ -8,7 +8,10 @@ from numpy.typing import NDArray
 from calmday.records.track import Track
 from calmday.reduction.distance import way_per_step_m
 from calmday.reduction.fixes import Fixes, clean
+from calmday.reduction.height import profile
+from calmday.reduction.laps import find_laps
 from calmday.reduction.motion import Motion, find_motion
+from calmday.reduction.places import first_visits, path_of
 from calmday.reduction.projection import plane_for
 from calmday.reduction.reduced_track import Gap, ReducedTrack, TrackFinding
 from calmday.reduction.stops import stops
@@ -37,7 +40,16 @@ def reduce_track(track: Track) -> ReducedTrack:
     gaps = list_gaps(fixes, motion)
     distance = np.cumsum(way)
     along = np.column_stack([np.sin(held_heading(motion)), np.cos(held_heading(motion))])
-    n = speed.size
+    known = np.isfinite(fixes.height_m)
+    path = path_of(motion.place[:, 0], motion.place[:, 1], distance)
+    same, against = first_visits(path, False), first_visits(path, True)
+    course = find_laps(path, same, against, speed.size)
+    fix_way = np.interp(fixes.time_s, motion.time_s, distance)
+    road = profile(path, same, against, fix_way, fixes.height_m, distance)
+    slope = np.hypot(1.0, road.grade)
+    way[1:] *= (slope[1:] + slope[:-1]) / 2
+    distance = np.cumsum(way)
+    speed = speed * slope
     return ReducedTrack(
         step_s=motion.fit.grid.step_s,
         time_s=motion.time_s,
@@ -50,10 +62,10 @@ def reduce_track(track: Track) -> ReducedTrack:
         acceleration_mps2=(motion.acceleration * along).sum(axis=1),
         acceleration_sd_mps2=np.sqrt(motion.acceleration_variance),
         heading_rad=heading % (2 * np.pi),
-        height_m=np.zeros(n),
-        height_sd_m=np.full(n, 100.0),
-        grade=np.zeros(n),
-        grade_sd=np.full(n, 0.02),
+        height_m=road.height_m,
+        height_sd_m=road.height_sd_m,
+        grade=road.grade,
+        grade_sd=road.grade_sd,
         distance_m=distance,
         moving=moving,
         bridged=~motion.supported,
@@ -61,6 +73,8 @@ def reduce_track(track: Track) -> ReducedTrack:
         total_distance_m=float(distance[-1]) + sum(g.distance_m for g in gaps if not g.bridged),
         total_distance_sd_m=0.0005 * float(distance[-1]) + 5.0,
         moving_time_s=float(moving.sum()) * motion.fit.grid.step_s,
+        laps=course.laps,
+        closed=course.closed,
         stops=stops(moving, motion.segment, motion.fit.grid.step_s),
         gaps=tuple(gaps),
         findings=findings(fixes, motion),
