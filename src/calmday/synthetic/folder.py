@@ -1,0 +1,140 @@
+"""A simulated run as a folder of plain files, as a tester would keep it, with the truth beside it."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from pathlib import Path
+
+import msgspec
+
+from calmday.synthetic.air_truth import metar_lines, random_station
+from calmday.synthetic.build_sheet import declared_density, declared_terrain, full_load_csv, vehicle_toml
+from calmday.synthetic.receiver import random_receiver, record
+from calmday.synthetic.simulate import SimulatedRun
+from calmday.synthetic.streams import chance, normal, stream, uniform
+from calmday.synthetic.track_files import FILE_NAMES, track_text
+from calmday.synthetic.weighing import WeighedFuel, weigh
+
+
+def _fuel_lines(run: SimulatedRun, weighed: WeighedFuel) -> list[str]:
+    g = stream(run.scenario.seed, "fuel lines")
+    lines = ["[fuel]", f'kind = "{run.scenario.fuel}"']
+    density = declared_density(run)
+    if density is not None:
+        lines += [f'density = "{density} kg/m^3"', 'density_temperature = "15 degC"']
+    lines += ["[fuel_system]", f'arrangement = "{g.choice(["test can", "drained tank"])}"']
+    if chance(g, 0.6):
+        lines.append('repeatability = "12 g"')
+    scale = weighed.scale
+    lines += ["[scale]", f'resolution = "{scale.resolution_kg * 1e3:.0f} g"']
+    if chance(g, 0.6):
+        lines.append(f'repeatability = "{scale.repeatability_kg * 1e3:.1f} g"')
+    if chance(g, 0.75):
+        lines.append(f'accuracy = "{scale.stated_accuracy * 100:g} %"')
+    lines.append(f'capacity = "{scale.capacity_kg:.0f} kg"')
+    for part in weighed.parts:
+        gross = ", ".join(f'"{value:.3f} kg"' for value in part.gross_kg)
+        lines += [
+            "[[weighing]]",
+            f'when = "{part.when}"',
+            f"gross = [{gross}]",
+            f'tare = "{part.tare_kg:.3f} kg"',
+        ]
+    return lines
+
+
+def _weather_lines(run: SimulatedRun) -> list[str]:
+    seed, scenario = run.scenario.seed, run.scenario
+    g = stream(seed, "weather lines")
+    station = random_station(seed, scenario.pressure_pa, scenario.elevation_m)
+    reports = metar_lines(seed, station, run.air, run.wind, start=run.start_utc, in_inches=chance(g, 0.15))
+    quoted = ", ".join(f'"{line}"' for line in reports)
+    lines = ["[weather]", f"metar = [{quoted}]"]
+    if chance(g, 0.9):
+        lines.append(f'field_elevation = "{station.field_elevation_m:.0f} m"')
+    if chance(g, 0.12):
+        lines += _roadside(run, uniform(g, 0.2, 0.8))
+    return lines
+
+
+def _roadside(run: SimulatedRun, part: float) -> list[str]:
+    """A hand-held reading at 2 m beside the road: two minutes' mean, so the gusts are in it."""
+    g = stream(run.scenario.seed, "roadside")
+    wind, air = run.wind, run.air
+    index = int(part * (wind.speed_10m.size - 1))
+    speed = max(
+        wind.speed_10m[index] * wind.height_ratio * 1.08 * normal(g, 1, 0.12) + normal(g, 0, 0.3), 0.0
+    )
+    come_from = (wind.from_rad[index] * 57.29578 + normal(g, 0, 12)) % 360
+    local = run.start_utc + dt.timedelta(seconds=index * wind.step_s, hours=run.scenario.utc_offset_h)
+    return [
+        "[[weather.reading]]",
+        f"time = {local:%Y-%m-%dT%H:%M:%S}",
+        f'wind_speed = "{speed:.1f} m/s"',
+        f'wind_from = "{round(come_from / 10) * 10 % 360} deg"',
+        'height = "2 m"',
+        f'temperature = "{air.temperature_c + normal(g, 0, 0.5):.1f} degC"',
+        f'pressure = "{air.pressure_pa / 100 + normal(g, 0, 0.7):.1f} hPa"',
+    ]
+
+
+def run_toml(run: SimulatedRun, weighed: WeighedFuel, track_name: str) -> str:
+    """Text of run.toml."""
+    scenario = run.scenario
+    g = stream(scenario.seed, "run lines")
+    offset = scenario.utc_offset_h
+    local = run.start_utc + dt.timedelta(hours=offset)
+    head = [
+        'vehicle = "vehicle.toml"',
+        f'label = "Seed {scenario.seed}: {scenario.route_kind}, {scenario.laps} laps"',
+        f"date = {local:%Y-%m-%d}",
+        f'timezone = "{"+" if offset >= 0 else "-"}{abs(int(offset)):02d}:00"',
+        f'track = ["{track_name}"]',
+        f'engine_start = "{scenario.engine_start}"',
+    ]
+    if scenario.payload_kg:
+        head.append(f'payload = "{scenario.payload_kg + normal(g, 0, 2):.0f} kg"')
+    pressure = run.vehicle.usual_pressure_kpa * scenario.pressure_ratio * normal(g, 1, 0.02)
+    if chance(g, 0.8):
+        head.append(f'tyre_pressure = "{pressure:.0f} kPa"')
+    terrain = declared_terrain(run)
+    if terrain:
+        head.append(f'terrain = "{terrain}"')
+    return "\n".join([*head, *_fuel_lines(run, weighed), *_weather_lines(run), ""])
+
+
+def truth_json(run: SimulatedRun, weighed: WeighedFuel) -> str:
+    """The truth as JSON: scenario, what was burnt and why, and the vehicle's true parameters."""
+    vehicle = {
+        key: value if isinstance(value, bool | float | int) else [float(x) for x in value]
+        for key, value in run.vehicle.truth._asdict().items()
+    }
+    content = {
+        "scenario": msgspec.to_builtins(run.scenario),
+        "truth": msgspec.to_builtins(run.truth),
+        "air": msgspec.to_builtins(run.air),
+        "weighing": {"hidden_kg": weighed.hidden_kg, "span_error": weighed.scale.span_error},
+        "fuel_density_15_kgpm3": run.vehicle.density_15,
+        "vehicle": vehicle,
+    }
+    return json.dumps(content, indent=1) + "\n"
+
+
+def write_folder(run: SimulatedRun, folder: str | Path) -> Path:
+    """Write run.toml, vehicle.toml, full_load.csv, the track and truth.json; gives the path of run.toml."""
+    folder = Path(folder)
+    folder.mkdir(parents=True, exist_ok=True)
+    weighed = weigh(run)
+    name = FILE_NAMES[run.scenario.track_format]
+    track = record(run, random_receiver(run.scenario.seed))
+    files = {
+        name: track_text(track, run.scenario.track_format, f"Seed {run.scenario.seed}"),
+        "vehicle.toml": vehicle_toml(run, f"Invented {run.scenario.body} {run.scenario.seed}"),
+        "full_load.csv": full_load_csv(run),
+        "truth.json": truth_json(run, weighed),
+        "run.toml": run_toml(run, weighed, name),
+    }
+    for file, text in files.items():
+        (folder / file).write_text(text, encoding="utf-8", newline="")
+    return folder / "run.toml"
