@@ -2,7 +2,7 @@
 
 Speed, course and HDOP are taken where they stand as elements of GPX 1.0 or as extensions of any namespace.
 Routes and waypoints are passed over. Document type declarations are refused: no track needs one, and entities
-files are made to explode.
+are how XML files are made to explode.
 """
 
 from __future__ import annotations

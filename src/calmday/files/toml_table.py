@@ -112,7 +112,8 @@ class Table:
         if value is None:
             return None
         if not isinstance(value, str) or not value.strip():
-            return self._refuse(key, f"{shown(value)} is not a text", 'a text in quotes such as "name"')
+            self.fault(key, f"{shown(value)} is not a text", 'a text in quotes such as "name"')
+            return None
         return value
 
     def texts(self, key: str) -> tuple[str, ...]:
@@ -130,16 +131,16 @@ class Table:
         value = self.raw(key)
         if value is None or (isinstance(value, str) and value in allowed):
             return value
-        return self._refuse(
-            key, f"{shown(value)} is not known", f"one of {', '.join(allowed)}{_near(value, allowed)}"
-        )
+        self.fault(key, f"{shown(value)} is not known", f"one of {', '.join(allowed)}{_near(value, allowed)}")
+        return None
 
     def boolean(self, key: str) -> bool | None:
         """true or false."""
         value = self.raw(key)
         if value is None or isinstance(value, bool):
             return value
-        return self._refuse(key, f"{shown(value)} is neither true nor false", "true or false, without quotes")
+        self.fault(key, f"{shown(value)} is neither true nor false", "true or false, without quotes")
+        return None
 
     def integer(self, key: str, low: int, high: int) -> int | None:
         """A whole number from low to high."""
@@ -147,9 +148,10 @@ class Table:
         if value is None:
             return None
         if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
-            return self._refuse(
+            self.fault(
                 key, f"{shown(value)} is not possible", f"a whole number from {low} to {high}, without quotes"
             )
+            return None
         return value
 
     def number(self, key: str, low: float, high: float) -> float | None:
@@ -162,12 +164,8 @@ class Table:
         if value is None:
             return ()
         if not isinstance(value, list):
-            return (
-                self._refuse(
-                    key, f"{shown(value)} is not a list", "a list of numbers such as [3.6, 2.0, 1.0]"
-                )
-                or ()
-            )
+            self.fault(key, f"{shown(value)} is not a list", "a list of numbers such as [3.6, 2.0, 1.0]")
+            return ()
         found = [self._number(f"{key}[{i}]", item, low, high) for i, item in enumerate(value)]
         return tuple(x for x in found if x is not None) if None not in found else ()
 
@@ -211,9 +209,11 @@ class Table:
         if value is None:
             return None
         if isinstance(value, dt.datetime) or not isinstance(value, dt.date):
-            return self._refuse(key, f"{shown(str(value))} is not a date", "a date such as 2026-04-12")
+            self.fault(key, f"{shown(str(value))} is not a date", "a date such as 2026-04-12")
+            return None
         if not dt.date(1970, 1, 1) <= value <= latest:
-            return self._refuse(key, f"{value} is not possible", f"a date from 1970-01-01 to {latest}")
+            self.fault(key, f"{value} is not possible", f"a date from 1970-01-01 to {latest}")
+            return None
         return value
 
     def table(self, key: str) -> Table:
@@ -287,38 +287,35 @@ class Table:
                     pm, "temperature difference" if dimension == "temperature" else dimension
                 )
         except QuantityError as e:
-            return self._refuse("pm", e.wrong, e.right)
+            self.fault("pm", e.wrong, e.right)
+            return None
         if not 0.0 < half < math.inf:
-            return self._refuse(
-                "pm", f"{shown(pm)} is not a half width", "a half width above zero, or leave pm out"
-            )
+            self.fault("pm", f"{shown(pm)} is not a half width", "a half width above zero, or leave pm out")
+            return None
         return half
 
     def _quantity(self, key: str, value: object, dimension: str, limits: Limits) -> float | None:
         try:
             si = parse_quantity(value, dimension)
         except QuantityError as e:
-            return self._refuse(key, e.wrong, e.right)
+            self.fault(key, e.wrong, e.right)
+            return None
         low, high = (parse_quantity(limit, dimension) for limit in limits)
         if not low <= si <= high:
-            return self._refuse(
-                key, f"{shown(value)} is not possible here", f"from {limits[0]} to {limits[1]}"
-            )
+            self.fault(key, f"{shown(value)} is not possible here", f"from {limits[0]} to {limits[1]}")
+            return None
         return si
 
     def _number(self, key: str, value: object, low: float, high: float) -> float | None:
         if value is None:
             return None
         if isinstance(value, bool) or not isinstance(value, (int, float)):
-            return self._refuse(key, f"{shown(value)} is not a number", "a number without quotes and unit")
+            self.fault(key, f"{shown(value)} is not a number", "a number without quotes and unit")
+            return None
         if not low <= value <= high or not math.isfinite(value):
-            return self._refuse(
-                key, f"{value!r:.40} is not possible here", f"a number from {low:g} to {high:g}"
-            )
+            self.fault(key, f"{value!r:.40} is not possible here", f"a number from {low:g} to {high:g}")
+            return None
         return float(value)
-
-    def _refuse(self, key: str, wrong: str, right: str) -> None:
-        self.fault(key, wrong, right)
 
 
 def _origin(word: str | None) -> Origin:

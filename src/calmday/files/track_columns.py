@@ -13,13 +13,8 @@ from calmday.errors import InputError
 from calmday.records.track import FloatArray, IntArray, Track
 
 MAX_POINTS = 5_000_000
-EARLIEST_S = 315_532_800.0
-"""1980-01-01, before any satellite receiver."""
 LATEST_S = 4_102_444_800.0
 """2100-01-01."""
-
-_DAY_S = 86_400.0
-_SECONDS_TO_HOUR_END = 3600
 
 
 class TrackColumns(msgspec.Struct, kw_only=True):
@@ -72,10 +67,12 @@ def times(cells: Sequence[str | None]) -> tuple[FloatArray, int, int]:
     return found, without_offset, unreadable
 
 
-def track_from_columns(columns: TrackColumns, name: str, notes: Sequence[str] = ()) -> Track:
+def track_from_columns(
+    columns: TrackColumns, name: str, notes: Sequence[str] = (), *, positions: bool = True
+) -> Track:
     """The track of one file, without fixes that lack a possible position, or a time where others have one.
 
-    Raises InputError where nothing is left.
+    `positions` false for a log of speed alone. Raises InputError where nothing is left.
     """
     count = columns.time_s.size
     told = list(notes)
@@ -85,6 +82,8 @@ def track_from_columns(columns: TrackColumns, name: str, notes: Sequence[str] = 
         place = (np.abs(columns.latitude_deg) <= 90.0) & (np.abs(columns.longitude_deg) <= 180.0)
     # 0 N 0 E is what receivers write before they have a fix.
     place &= (columns.latitude_deg != 0.0) | (columns.longitude_deg != 0.0)
+    if not positions:
+        place[:] = True
     _tell(told, count - int(place.sum()), "without a possible position left out")
     if dated.any():
         _tell(told, int((place & ~dated).sum()), "without a time left out")
@@ -105,10 +104,16 @@ def track_from_columns(columns: TrackColumns, name: str, notes: Sequence[str] = 
         speed_mps=_within(columns.speed_mps, 0.0, 150.0, empty)[keep],
         course_deg=_within(columns.course_deg, 0.0, 360.0, empty)[keep],
         hdop=_within(columns.hdop, 0.0, 1000.0, empty)[keep],
-        segment=(columns.segment if columns.segment is not None else np.zeros(count, dtype=np.int64))[keep],
+        segment=_counted(columns.segment, count)[keep],
         files=(name,),
         notes=tuple(told),
     )
+
+
+def _counted(segment: IntArray | None, count: int) -> IntArray:
+    """Segments counted 0, 1, 2 from whatever marks them in the file."""
+    marks = segment if segment is not None else np.zeros(count, dtype=np.int64)
+    return np.concatenate([[0], np.cumsum(np.diff(marks) != 0)]).astype(np.int64)
 
 
 def too_many(name: str) -> InputError:
@@ -131,9 +136,9 @@ def _tell(notes: list[str], count: int, what: str) -> None:
         notes.append(f"{count} fix{'es' if count > 1 else ''} {what}")
 
 
-def _float(cell: str | None) -> float:
+def _float(cell: object) -> float:
     try:
-        return float(cell) if cell else math.nan
+        return float(cell) if isinstance(cell, str) else math.nan
     except ValueError:
         return math.nan
 

@@ -1,0 +1,289 @@
+"""One weighed drive: run.toml with everything it names, vehicle, tracks and weather."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+from typing import cast
+
+import numpy as np
+
+from calmday.errors import InputError
+from calmday.files.local_time import LocalTime, read_zone
+from calmday.files.toml_table import FaultList, Table, load_toml
+from calmday.files.track_files import read_tracks
+from calmday.files.vehicle_file import read_vehicle
+from calmday.files.weather_tables import read_weather
+from calmday.metrology.units import QuantityError, parse_consumption, parse_price
+from calmday.records.run import (
+    ARRANGEMENTS,
+    ENGINE_STARTS,
+    WEIGHING_MOMENTS,
+    Arrangement,
+    EngineStart,
+    Fill,
+    FuelBatch,
+    FuelSystem,
+    Odometer,
+    Prediction,
+    Published,
+    Run,
+    Scale,
+    Weighing,
+    WeighingMoment,
+)
+from calmday.records.track import Track
+from calmday.records.vehicle import FUEL_KINDS, FuelKind, Vehicle
+from calmday.records.weather import TERRAINS, Terrain
+
+_LOADS = ("0 kg", "2000 kg")
+_SCALE_DOUBT = ("0.000001 kg", "5 kg")
+_SCALE_NOISE_KG = 0.05
+"""An empty can may read this much below its tare before that is called a fault."""
+
+
+def read_run(path: Path, *, name: str | None = None, today: dt.date | None = None) -> Run:
+    """The run with its vehicle, track and weather. `name` the file as the user named it.
+
+    `today` bounds the dates that are not the future; the clock's own date where not given. Raises InputError
+    with every fault of this file and of those it names.
+    """
+    file = name or str(path)
+    faults = FaultList(file)
+    table = Table(load_toml(path, file), faults)
+    latest = (today or dt.date.today()) + dt.timedelta(days=1)
+    date = table.date("date", latest)
+    zone = read_zone(table)
+    track = _track(table, path)
+    if date is None:
+        date = _date_of(track, zone)
+    clock = LocalTime(zone, date, latest)
+    published = table.raw("published")
+    run = Run(
+        label=table.text("label") or path.stem,
+        vehicle=_vehicle(table, path, date),
+        date=date,
+        utc_offset_s=clock.offset_s(),
+        track=track,
+        engine_start=cast("EngineStart | None", table.choice("engine_start", ENGINE_STARTS)),
+        payload_kg=table.declared("payload", "mass", ("-2000 kg", "40000 kg")),
+        tyre_pressure_pa=table.declared("tyre_pressure", "pressure", ("50 kPa", "1200 kPa")),
+        terrain=cast("Terrain | None", table.choice("terrain", TERRAINS)),
+        fuel=_fuel(table.table("fuel")),
+        fuel_system=_fuel_system(table.table("fuel_system")),
+        scale=_scale(table.table("scale")),
+        weighings=_weighings(table),
+        fills=_fills(table),
+        weather=read_weather(table.table("weather"), clock, date),
+        odometer=_odometer(table.table("odometer")) if "odometer" in table else None,
+        distance_m=table.declared("distance", "length", ("100 m", "5000 km")),
+        moving_time_s=table.declared("duration", "time", ("10 s", "7 d")),
+        laps=table.integer("laps", 1, 10_000),
+        lap_length_m=table.declared("lap_length", "length", ("50 m", "1000 km")),
+        predictions=tuple(p for t in table.tables("prediction") if (p := _prediction(t)) is not None),
+        published=_published(table.table("published")) if published is not None else None,
+        smallest_change_of_interest=table.quantity("smallest_change", "fraction", ("0.01 %", "100 %")),
+        note=table.text("note") or "",
+        file=file,
+    )
+    _require(run, table)
+    table.finish()
+    faults.raise_any()
+    return run
+
+
+def _require(run: Run, table: Table) -> None:
+    """Without fuel or without distance nothing can be computed."""
+    if "odometer" in table:
+        table.raw("odometer")
+    moments = {weighing.when for weighing in run.weighings}
+    if "weighing" not in table and "fill" not in table:
+        table.fault("weighing", "is missing", "[[weighing]] tables before and after, or a [[fill]] table")
+    elif moments and "after" not in moments:
+        table.fault(
+            "weighing", 'has none with when = "after"', "what was left in the can, weighed after the drive"
+        )
+    elif moments == {"after"}:
+        table.fault("weighing", 'has none with when = "before"', "the can as weighed before the drive")
+    reading = run.odometer is not None and run.odometer.start_m is not None and run.odometer.end_m is not None
+    lapped = run.laps is not None and run.lap_length_m is not None
+    if not any(key in table for key in ("track", "distance", "odometer", "laps", "lap_length")):
+        table.fault(
+            "track", "is missing", "track, distance, laps with lap_length, or [odometer] start and end"
+        )
+    elif not ("track" in table or "distance" in table or reading or lapped or table.faults.faults):
+        key = next(key for key in ("odometer", "laps", "lap_length") if key in table)
+        right = "laps together with lap_length, or [odometer] start and end, or track"
+        table.fault(key, "alone does not give the distance", right)
+
+
+def _vehicle(table: Table, path: Path, date: dt.date | None) -> Vehicle:
+    entry = table.text("vehicle")
+    if entry is None:
+        return Vehicle(name="vehicle not described")
+    try:
+        return read_vehicle(path.parent / entry, date, name=_beside(table, entry))
+    except InputError as e:
+        table.faults.extend(e.faults)
+        return Vehicle(name="vehicle not described")
+
+
+def _track(table: Table, path: Path) -> Track | None:
+    entries = table.texts("track")
+    if not entries:
+        if "track" in table and table.raw("track") == []:
+            table.fault("track", "is an empty list", "one or more files, or leave it out")
+        return None
+    try:
+        return read_tracks([path.parent / e for e in entries], [_beside(table, e) for e in entries])
+    except InputError as e:
+        table.faults.extend(e.faults)
+        return None
+
+
+def _beside(table: Table, entry: str) -> str:
+    """How to name a file that this one names."""
+    return str(Path(table.faults.file).parent / entry)
+
+
+def _date_of(track: Track | None, zone: dt.tzinfo | None) -> dt.date | None:
+    """The date of the first fix, for a run that gives none."""
+    if track is None:
+        return None
+    dated = track.time_s[np.isfinite(track.time_s)]
+    if dated.size == 0 or dated[0] < 1e8:
+        return None
+    return dt.datetime.fromtimestamp(float(dated[0]), tz=zone or dt.UTC).date()
+
+
+def _fuel(table: Table) -> FuelBatch:
+    price, currency = None, ""
+    entry = table.raw("price")
+    if entry is not None:
+        try:
+            price, currency = parse_price(entry)
+        except QuantityError as e:
+            table.fault("price", e.wrong, e.right)
+    fuel = FuelBatch(
+        kind=cast("FuelKind | None", table.choice("kind", FUEL_KINDS)),
+        density_kgpm3=table.declared("density", "density", ("480 kg/m^3", "1000 kg/m^3")),
+        density_temperature_k=table.quantity("density_temperature", "temperature", ("-40 degC", "70 degC")),
+        price_per_m3=price,
+        price_currency=currency,
+        batch=table.text("batch") or "",
+    )
+    table.finish()
+    return fuel
+
+
+def _fuel_system(table: Table) -> FuelSystem:
+    system = FuelSystem(
+        arrangement=cast("Arrangement | None", table.choice("arrangement", ARRANGEMENTS)),
+        repeatability_kg=table.quantity("repeatability", "mass", ("0 kg", "5 kg")),
+        null_test_kg=table.quantities("null_test", "mass", ("-5 kg", "5 kg")),
+    )
+    table.finish()
+    return system
+
+
+def _scale(table: Table) -> Scale:
+    scale = Scale(
+        resolution_kg=table.quantity("resolution", "mass", _SCALE_DOUBT),
+        repeatability_kg=table.quantity("repeatability", "mass", ("0 kg", "5 kg")),
+        accuracy=table.quantity("accuracy", "fraction", ("0 %", "20 %")),
+        capacity_kg=table.quantity("capacity", "mass", ("0.05 kg", "5000 kg")),
+    )
+    table.finish()
+    return scale
+
+
+def _weighings(table: Table) -> tuple[Weighing, ...]:
+    return tuple(w for t in table.tables("weighing") if (w := _weighing(t)) is not None)
+
+
+def _weighing(table: Table) -> Weighing | None:
+    when = table.choice("when", WEIGHING_MOMENTS)
+    if "when" not in table:
+        table.fault("when", "is missing", f"one of {', '.join(WEIGHING_MOMENTS)}")
+    gross = table.quantities("gross", "mass", _LOADS)
+    if "gross" not in table or table.raw("gross") == []:
+        table.fault("gross", "is missing", 'one or more readings such as ["16.605 kg", "16.610 kg"]')
+    tare = table.quantity("tare", "mass", _LOADS)
+    entered = table.raw("gross")
+    listed = isinstance(entered, list)
+    for i, reading in enumerate(gross):
+        if tare is not None and reading < tare - _SCALE_NOISE_KG:
+            table.fault(
+                f"gross[{i}]" if listed else "gross",
+                "is below the tare",
+                "the can with its fuel, not less than tare",
+            )
+    batch = table.text("batch") or ""
+    table.finish()
+    if when is None or not gross:
+        return None
+    texts = tuple(str(item).strip() for item in (entered if isinstance(entered, list) else [entered]))
+    return Weighing(
+        when=cast(WeighingMoment, when), gross_kg=gross, tare_kg=tare or 0.0, batch=batch, as_entered=texts
+    )
+
+
+def _fills(table: Table) -> tuple[Fill, ...]:
+    fills = []
+    for fill in table.tables("fill"):
+        volume = fill.declared("volume", "volume", ("0.01 L", "2000 L"))
+        if "volume" not in fill:
+            fill.fault("volume", "is missing", 'what was filled in, such as "31.4 L"')
+        temperature = fill.quantity("temperature", "temperature", ("-40 degC", "70 degC"))
+        batch = fill.text("batch") or ""
+        fill.finish()
+        if volume is not None:
+            fills.append(
+                Fill(
+                    volume_m3=volume.value,
+                    temperature_k=temperature,
+                    batch=batch,
+                    half_width_m3=volume.half_width,
+                )
+            )
+    return tuple(fills)
+
+
+def _odometer(table: Table) -> Odometer:
+    limits = ("0 km", "10000000 km")
+    odometer = Odometer(
+        start_m=table.quantity("start", "length", limits),
+        end_m=table.quantity("end", "length", limits),
+        factor=table.declared_number("factor", 0.5, 2.0),
+    )
+    if odometer.start_m is not None and odometer.end_m is not None and odometer.end_m <= odometer.start_m:
+        table.fault("end", "is not above start", "the reading after the drive, larger than the one before")
+    table.finish()
+    return odometer
+
+
+def _prediction(table: Table) -> Prediction | None:
+    by = table.text("by") or ""
+    found = _consumption(table)
+    table.finish()
+    return None if found is None else Prediction(by=by, value=found[0], unit=found[1], as_entered=found[2])
+
+
+def _published(table: Table) -> Published | None:
+    kind = table.text("kind") or ""
+    found = _consumption(table)
+    table.finish()
+    return None if found is None else Published(value=found[0], unit=found[1], kind=kind, as_entered=found[2])
+
+
+def _consumption(table: Table) -> tuple[float, str, str] | None:
+    entry = table.raw("value")
+    if entry is None:
+        table.fault("value", "is missing", 'a consumption such as "34 mpg US" or "6.6 L/100km"')
+        return None
+    try:
+        value, unit = parse_consumption(entry)
+    except QuantityError as e:
+        table.fault("value", e.wrong, e.right)
+        return None
+    return value, unit, str(entry).strip()
