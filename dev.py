@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import importlib.util
 import os
+import ssl
 import subprocess
 import sys
 from pathlib import Path
@@ -147,8 +148,14 @@ def tool(name: str) -> str:
 
 
 def environment() -> dict[str, str]:
-    """The environment without what would point the installer elsewhere."""
+    """The environment without what would point the installer elsewhere.
+
+    The installer trusts the certificates of this machine where there are any, as pip and the browser do:
+    behind the proxy of a school nothing else works.
+    """
     kept = {name: value for name, value in os.environ.items() if name != "VIRTUAL_ENV"}
+    if WINDOWS or sys.platform == "darwin" or ssl.get_default_verify_paths().cafile:
+        kept.setdefault("UV_SYSTEM_CERTS", "true")
     return {**kept, "UV_PROJECT_ENVIRONMENT": str(VENV), "UV_PYTHON_DOWNLOADS": "never"}
 
 

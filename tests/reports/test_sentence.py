@@ -37,9 +37,10 @@ def test_a_good_run_reads_as_agreed() -> None:
         (penalties(0.2, 0.1, 0.0, 0.3), "as driven."),
         (penalties(0.2, 2.0, 0.0, 0.3), "as driven, with the thick air."),
         (
-            penalties(1.0, -2.0, 3.0, 0.9),
+            penalties(1.0, -2.0, 3.0, 0.7),
             "as driven, with the cold engine, the thin air, the wind and the cold tyres.",
         ),
+        (penalties(2.1, 0.58, 6.0, 0.9), "as driven, with the cold engine and the wind."),
         (penalties(-4.0, 0.0, 0.0, -0.8), "as driven, with the wind and the warm tyres."),
     ],
 )

@@ -41,11 +41,13 @@ def test_figures_are_rounded_to_their_give_or_take(value: float, half: float, te
 
 def test_lopsided_doubt_is_told_by_its_two_ends() -> None:
     assert amount(Figure(7.1, 0.6, 6.2, 9.4, "L/100km")) == "7.1 (6.2 to 9.4)"
+    assert amount(Figure(7.1, 0.6, 6.2, 8.8, "L/100km")) == "7.1 ± 1.3"
 
 
 def test_a_figure_without_doubt_has_no_give_or_take() -> None:
     assert amount_unit(exact(90.0, "km/h")) == "90 km/h"
     assert amount(exact(0.0, "m/s")) == "0"
+    assert amount(exact(50.4727, "km/h")) == "50.47"
 
 
 def test_what_is_not_known_is_said_so_without_a_unit() -> None:
@@ -61,6 +63,20 @@ def test_a_share_and_a_percentage_read_alike() -> None:
 def test_plus_is_shown_where_the_sign_matters() -> None:
     assert percent(from_normal(5.2, 1.1, "%"), signed=True) == "+5 ± 2 %"
     assert percent(from_normal(-0.1, 0.1, "%"), signed=True) == "−0.1 ± 0.2 %"
+    assert amount(from_normal(0.01, 0.45, "m/s"), signed=True) == "0.0 ± 0.9"
+
+
+@pytest.mark.parametrize(
+    ("share", "spread", "text"),
+    [
+        (8e-6, 1e-7, "under 0.1 %"),
+        (0.004, 1e-5, "0.4 %"),
+        (0.0058, 0.0007, "0.6 ± 0.1 %"),
+        (0.0003, 0.0007, "0.0 ± 0.1 %"),
+    ],
+)
+def test_a_percentage_stops_at_the_first_decimal(share: float, spread: float, text: str) -> None:
+    assert percent(from_normal(share, spread, "1")) == text
 
 
 @pytest.mark.parametrize(

@@ -12,8 +12,8 @@ if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
     from calmday.procedures.weighed_run_result import Consumption, Penalties, RunResult
 
-WORTH_SAYING_PERCENT = 0.5
-"""A condition of the day that cost less than this is left out of the sentence."""
+WORTH_SAYING_PERCENT, WORTH_SAYING_SHARE = 0.5, 0.2
+"""A condition of the day that cost less than this, or than this share of the largest, is left out."""
 
 WIDE = 0.25
 """From this relative half width on, the two ends say more than a middle with a give-or-take."""
@@ -91,5 +91,7 @@ def _causes(penalties: Penalties | None) -> list[str]:
             penalties.cold_tyres.value,
         ),
     ]
-    told = [(name, abs(cost)) for name, cost in named if abs(cost) >= WORTH_SAYING_PERCENT]
+    largest = max((abs(cost) for _, cost in named if math.isfinite(cost)), default=0.0)
+    least = max(WORTH_SAYING_PERCENT, WORTH_SAYING_SHARE * largest)
+    told = [(name, abs(cost)) for name, cost in named if abs(cost) >= least]
     return [name for name, _ in sorted(told, key=lambda pair: -pair[1])]

@@ -10,8 +10,10 @@ from typing import NamedTuple, Protocol
 from calmday.metrology.rounding import decimals_for_half_width, format_to, format_without_doubt
 
 NOT_KNOWN = format_to(math.nan, 0)
-LOPSIDED = 1.5
+LOPSIDED = 2.0
 """Ratio of the two sides of an interval from which one give-or-take would mislead."""
+
+SMALLEST_PERCENT = 0.1
 
 UNIT_WORDS = {
     "": "",
@@ -86,8 +88,8 @@ def number(value: float, decimals: int) -> str:
 
 
 def short(value: float) -> str:
-    """A number that carries no doubt."""
-    return format_without_doubt(value, grouped=True)
+    """A number that carries no doubt, to four significant digits."""
+    return format_without_doubt(float(f"{value:.4g}"), grouped=True)
 
 
 def is_known(figure: Interval) -> bool:
@@ -101,19 +103,23 @@ def is_lopsided(figure: Interval) -> bool:
     return max(up, down) > LOPSIDED * min(up, down) if min(up, down) > 0 else max(up, down) > 0
 
 
-def amount(figure: Interval, *, signed: bool = False) -> str:
-    """Value and give-or-take without unit: `7.12 ± 0.09`, or `7.1 (6.2 to 9.4)` where lopsided."""
+def amount(figure: Interval, *, signed: bool = False, most_decimals: int = 9) -> str:
+    """Value and give-or-take without unit: `7.12 ± 0.09`, or `7.1 (6.2 to 9.4)` where lopsided.
+
+    `signed` puts a plus before what is above zero. Past `most_decimals` a give-or-take is too small to show.
+    """
     if not is_known(figure):
         return NOT_KNOWN
-    plus = "+" if signed and figure.value > 0 else ""
     half = (figure.high - figure.low) / 2
-    if half <= 0:
-        return plus + short(figure.value)
-    places = decimals_for_half_width(half)
+    wanted = decimals_for_half_width(half) if half > 0 else most_decimals
+    places = min(wanted, most_decimals)
+    shown = number(figure.value, places) if half > 0 else short(figure.value)
+    plus = "+" if signed and figure.value > 0 and shown.strip("0.") else ""
+    if half <= 0 or not number(half, places).strip("0."):
+        return plus + shown
     if is_lopsided(figure):
-        low, high = number(figure.low, places), number(figure.high, places)
-        return f"{plus}{number(figure.value, places)} ({low} to {high})"
-    return f"{plus}{number(figure.value, places)} ± {number(half, places)}"
+        return f"{plus}{shown} ({number(figure.low, places)} to {number(figure.high, places)})"
+    return f"{plus}{shown} ± {number(half, places)}"
 
 
 def amount_unit(figure: Interval) -> str:
@@ -127,7 +133,9 @@ def percent(figure: Interval, *, signed: bool = False) -> str:
     """A share or a percentage as `12.3 ± 0.4 %`; without the unit % it is taken as a fraction."""
     factor = 1.0 if figure.unit in ("%", "percent") else 100.0
     hundred = _Scaled(factor * figure.value, factor * figure.low, factor * figure.high, "%")
-    text = amount(hundred, signed=signed)
+    if max(abs(hundred.low), abs(hundred.high)) < SMALLEST_PERCENT:
+        return f"under {SMALLEST_PERCENT} %"
+    text = amount(hundred, signed=signed, most_decimals=1)
     return text if text == NOT_KNOWN else f"{text} %"
 
 
