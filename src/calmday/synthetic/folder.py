@@ -104,19 +104,46 @@ def run_toml(run: SimulatedRun, weighed: WeighedFuel, track_name: str) -> str:
     return "\n".join([*head, *_fuel_lines(run, weighed), *_weather_lines(run), ""])
 
 
+def result_truth(run: SimulatedRun) -> dict[str, object]:
+    """The truth under the names and in the units of a result, so that the two can be laid side by side."""
+    truth, density = run.truth, run.vehicle.density_15
+
+    def consumption(fuel_kg: float) -> dict[str, float]:
+        per_metre = fuel_kg / truth.distance_m
+        litres = per_metre / density * 1e8
+        return {
+            "L_per_100km": litres,
+            "mpg_us": 100 * 3.785411784 / (litres * 1.609344),
+            "mpg_imp": 100 * 4.54609 / (litres * 1.609344),
+            "g_per_km": per_metre * 1e6,
+        }
+
+    return {
+        "distance": truth.distance_m / 1e3,
+        "fuel_mass": truth.fuel_burnt_kg,
+        "fuel_density_15C": density,
+        "as_driven": consumption(truth.fuel_burnt_kg),
+        "calm_day": consumption(truth.calm_fuel_kg),
+        "penalties": truth.penalties_percent,
+        "estimates": {"drag_area": run.vehicle.truth.drag_area_m2, "test_mass": run.vehicle.truth.mass_kg},
+    }
+
+
 def truth_json(run: SimulatedRun, weighed: WeighedFuel) -> str:
-    """The truth as JSON: scenario, what was burnt and why, and the vehicle's true parameters."""
+    """The truth as JSON: in the names of a result, then the scenario, energies and the true vehicle."""
     vehicle = {
         key: value if isinstance(value, bool | float | int) else [float(x) for x in value]
         for key, value in run.vehicle.truth._asdict().items()
     }
     content = {
-        "scenario": msgspec.to_builtins(run.scenario),
-        "truth": msgspec.to_builtins(run.truth),
-        "air": msgspec.to_builtins(run.air),
-        "weighing": {"hidden_kg": weighed.hidden_kg, "span_error": weighed.scale.span_error},
-        "fuel_density_15_kgpm3": run.vehicle.density_15,
-        "vehicle": vehicle,
+        **result_truth(run),
+        "invented": {
+            "scenario": msgspec.to_builtins(run.scenario),
+            "truth": msgspec.to_builtins(run.truth),
+            "air": msgspec.to_builtins(run.air),
+            "weighing": {"hidden_kg": weighed.hidden_kg, "span_error": weighed.scale.span_error},
+            "vehicle": vehicle,
+        },
     }
     return json.dumps(content, indent=1) + "\n"
 

@@ -87,7 +87,7 @@ def _route(seed: int) -> tuple[RouteKind, float, float, int]:
     kind: RouteKind = "smooth loop" if draw < 0.35 else ("polygon loop" if draw < 0.7 else "out and back")
     length = uniform(g, 5e3, 20e3) if kind != "out and back" else uniform(g, 12e3, 44e3)
     cruise = uniform(g, 55, 100) / 3.6
-    aimed = uniform(g, 20, 55) * 60
+    aimed = uniform(g, 25, 58) * 60
     longest = 60 * 60 * 0.82 * cruise
     laps = min(max(round(aimed * 0.82 * cruise / length), 1), 6)
     while laps > 1 and laps * length > longest:

@@ -30,7 +30,7 @@ class Truth(msgspec.Struct, frozen=True, kw_only=True):
     """What is really so. Masses kg, distances m, times s, energies J.
 
     `without_kg`: fuel of the day driven with one condition taken away (at reference). `alone_kg`: fuel of the
-    calm day with that one condition added. `penalties_percent` of the calm-day fuel: the mean of both differences.
+    calm day with that condition added. `penalties_percent` of the calm-day fuel: mean of both differences.
     """
 
     fuel_burnt_kg: float

@@ -32,15 +32,15 @@ class BodyClass(msgspec.Struct, frozen=True):
 
 
 BODY_CLASSES: dict[Body, BodyClass] = {
-    "saloon": BodyClass(0.14, (850, 1700), (1.85, 2.25), (0.36, 0.045), 3.5, 1.42, (1.1, 2.8)),
-    "estate": BodyClass(0.10, (950, 1800), (1.9, 2.35), (0.38, 0.045), 4.0, 1.47, (1.2, 2.8)),
-    "hatchback": BodyClass(0.12, (700, 1350), (1.7, 2.15), (0.37, 0.045), 3.8, 1.42, (0.8, 2.0)),
-    "coupe": BodyClass(0.06, (800, 1500), (1.7, 2.0), (0.35, 0.04), 3.2, 1.30, (1.2, 3.0)),
-    "roadster": BodyClass(0.10, (600, 1100), (1.3, 1.75), (0.50, 0.08), 2.5, 1.20, (0.7, 2.5)),
-    "pickup": BodyClass(0.14, (1000, 2200), (2.0, 2.9), (0.47, 0.05), 4.5, 1.65, (1.5, 3.2)),
-    "van": BodyClass(0.16, (1000, 2800), (2.4, 4.2), (0.43, 0.06), 5.5, 2.00, (1.3, 3.2)),
-    "lorry": BodyClass(0.08, (2200, 3500), (3.8, 5.5), (0.68, 0.08), 6.0, 2.50, (2.2, 3.5)),
-    "other": BodyClass(0.10, (600, 2500), (1.5, 3.5), (0.52, 0.10), 4.0, 1.60, (0.7, 3.2)),
+    "saloon": BodyClass(0.14, (850, 1700), (1.85, 2.25), (0.36, 0.045), 3.3, 1.42, (1.1, 2.8)),
+    "estate": BodyClass(0.10, (950, 1800), (1.9, 2.35), (0.38, 0.045), 3.6, 1.47, (1.2, 2.8)),
+    "hatchback": BodyClass(0.12, (700, 1350), (1.7, 2.15), (0.37, 0.045), 3.5, 1.42, (0.8, 2.0)),
+    "coupe": BodyClass(0.06, (800, 1500), (1.7, 2.0), (0.35, 0.04), 3.0, 1.30, (1.2, 3.0)),
+    "roadster": BodyClass(0.10, (600, 1100), (1.3, 1.75), (0.50, 0.08), 2.6, 1.20, (0.7, 2.5)),
+    "pickup": BodyClass(0.14, (1000, 2200), (2.0, 2.9), (0.47, 0.05), 4.0, 1.65, (1.5, 3.2)),
+    "van": BodyClass(0.16, (1000, 2800), (2.4, 4.2), (0.43, 0.06), 4.5, 2.00, (1.3, 3.2)),
+    "lorry": BodyClass(0.08, (2200, 3500), (3.8, 5.5), (0.68, 0.08), 4.6, 2.50, (2.2, 3.5)),
+    "other": BodyClass(0.10, (600, 2500), (1.5, 3.5), (0.52, 0.10), 3.8, 1.60, (0.7, 3.2)),
 }
 
 _TYRES = {
@@ -223,7 +223,7 @@ def random_vehicle(seed: int, chosen: Chosen, pressure_ratio: float, payload_kg:
     truth = VehicleTruth(
         mass_kg=chosen.mass_kg + payload_kg,
         drag_area_m2=area * drag,
-        yaw_growth=lognormal(g, kind.yaw_growth, 0.3),
+        yaw_growth=lognormal(g, kind.yaw_growth, 0.25),
         yaw_limit_rad=math.radians(uniform(g, 20, 30)),
         rolling=rolling,
         rolling_speed2=uniform(g, 1.0e-4, 2.6e-4),
