@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 
+import msgspec
 import pytest
 from rich.console import Console
 from sample_results import consumption, flag, full_result
@@ -140,3 +141,13 @@ def test_the_plain_sheet_can_be_written_on_any_code_page(encoding: str) -> None:
 def test_plain_text_keeps_to_signs_a_keyboard_has_beside_those_of_units() -> None:
     text = plain_sheet(run_sheet(full_result()), 80)
     assert {char for char in text if not char.isascii()} <= set("±°²³₂")
+
+
+def test_a_sheet_shows_file_names_but_not_where_they_lay() -> None:
+    result = full_result()
+    lying = msgspec.structs.replace(
+        result.provenance, files=("/home/ada/run.toml", "C:\\Ada\\out.gpx", "a.csv")
+    )
+    text = plain_sheet(run_sheet(full_result(provenance=lying)), 80)
+    assert "from run.toml, out.gpx, a.csv." in " ".join(text.split())
+    assert "ada" not in text.lower()

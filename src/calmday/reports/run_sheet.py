@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from calmday.reports import run_tables
@@ -88,6 +89,11 @@ def _how(result: RunResult) -> Prose:
     made = result.provenance
     lines.append(
         f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12]}, "
-        f"from {', '.join(clean(name) for name in made.files) or 'no files'}."
+        f"from {', '.join(_file_name(name) for name in made.files) or 'no files'}."
     )
     return Prose(title="How it was found", lines=tuple(lines))
+
+
+def _file_name(path: str) -> str:
+    """The name without its folders, whichever way they are written: a sheet may be shown to anyone."""
+    return clean(re.split(r"[\\/]", path)[-1])
