@@ -1,7 +1,7 @@
 """NMEA 0183 logs: RMC, GGA and VTG sentences of any talker, merged into one fix per epoch.
 
-Sentences are split here and not by pynmea2, which serves as the reference in the tests: it takes three times as
-long, 3 s for a day's log. A sentence counts only if its checksum is right.
+Sentences are split here and not by pynmea2, which serves as the reference in the tests: it takes three times
+as long, 3 s for a day's log. A sentence counts only if its checksum is right.
 """
 
 from __future__ import annotations
