@@ -124,7 +124,8 @@ def uv() -> Path:
         pip = [sys.executable, "-m", "pip", "install", "--target", str(BOOT)]
     else:
         raise SystemExit(complain(NEED_PIP))
-    subprocess.run([*pip, "--quiet", "--disable-pip-version-check", "uv"], cwd=ROOT, check=True)
+    quiet = ["--quiet", "--disable-pip-version-check", "--root-user-action=ignore"]
+    subprocess.run([*pip, *quiet, "uv"], cwd=ROOT, check=True)
     found = find_uv()
     if found is None:
         raise SystemExit(
