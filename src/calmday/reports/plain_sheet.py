@@ -120,7 +120,7 @@ def bar_lines(block: Bars, width: int, mark: str) -> list[str]:
     lines = []
     for bar in block.bars:
         first, *more = wrap(bar.label, labels)
-        drawn = mark * max(round(bar.length * room), 1 if bar.length > 0 else 0)
+        drawn = mark * round(bar.length * room)
         lines.append(f"{pad(first, labels, 'left')}  {pad(bar.text, figures, 'right')}  {drawn}".rstrip())
         lines += more
     return lines

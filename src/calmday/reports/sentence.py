@@ -9,7 +9,6 @@ from calmday.metrology.rounding import decimals_for_half_width
 from calmday.reports.words import clean, is_known, is_lopsided, listed, number, short
 
 if TYPE_CHECKING:
-    from calmday.metrology.figure import Figure
     from calmday.procedures.weighed_run_result import Consumption, Penalties, RunResult
 
 WORTH_SAYING_PERCENT, WORTH_SAYING_SHARE = 0.5, 0.2
@@ -47,7 +46,7 @@ def _spoken(consumption: Consumption) -> str:
     litres = consumption.L_per_100km
     if not is_known(litres):
         return ""
-    miles = f"{_brief(consumption.mpg_us)} mpg US, {_brief(consumption.mpg_imp)} mpg imp"
+    miles = _miles(consumption)
     half = litres.half_width
     if half <= 0:
         return f"{short(litres.value)} L/100 km ({miles})"
@@ -60,12 +59,15 @@ def _spoken(consumption: Consumption) -> str:
     return f"{number(litres.value, places)} L/100 km ({miles}), give or take {number(half, places)}"
 
 
-def _brief(figure: Figure) -> str:
-    """A figure rounded to the first digit of its doubt, without the doubt."""
-    if not is_known(figure):
-        return "?"
-    half = figure.half_width
-    return short(figure.value) if half <= 0 else number(figure.value, -math.floor(math.log10(half)))
+def _miles(consumption: Consumption) -> str:
+    """Both gallons without their doubt, to the first digit that is known of the less well known one."""
+    gallons = (consumption.mpg_us, consumption.mpg_imp)
+    widest = max(figure.half_width for figure in gallons)
+    if not all(is_known(figure) for figure in gallons):
+        return "not known in miles"
+    places = -math.floor(math.log10(widest)) if widest > 0 else None
+    us, imp = (short(each.value) if places is None else number(each.value, places) for each in gallons)
+    return f"{us} mpg US, {imp} mpg imp"
 
 
 def _as_driven_clause(result: RunResult) -> str:
