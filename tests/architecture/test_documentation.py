@@ -10,8 +10,10 @@ from pathlib import Path
 import jsonschema
 import pytest
 
+import calmday
 from calmday import operations
 from calmday.cli.main import VERBS, Verbs, cli
+from calmday.errors import InputError
 from calmday.reports.json_result import json_result
 
 ROOT = Path(__file__).parents[2]
@@ -73,3 +75,44 @@ def test_what_is_printed_follows_the_schema() -> None:
     printed = json.loads(json_result(full_result()))
     assert list(validator.iter_errors(printed)) == []
     assert list(validator.iter_errors({**printed, "distance": 38.6})) != []
+
+
+FIX = '<trkpt lat="52.6{i:04d}" lon="0.2"><ele>5</ele><time>2026-04-12T11:{m:02d}:{s:02d}Z</time></trkpt>'
+GPX = '<gpx version="1.1" creator="test" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>{}</trkseg></trk></gpx>'
+
+
+@pytest.fixture
+def documented(tmp_path: Path) -> Path:
+    """The files shown in docs/file-formats.md, with a short track, as a folder."""
+    shown = re.findall(r"```(?:toml|csv)\n(.*?)```", FORMATS, re.DOTALL)
+    for name, text in zip(("vehicle.toml", "full_load.csv", "run.toml"), shown, strict=False):
+        (tmp_path / name).write_text(text, encoding="utf-8")
+    fixes = "".join(FIX.format(i=i, m=20 + i // 60, s=i % 60) for i in range(300))
+    (tmp_path / "out.gpx").write_text(GPX.format(fixes), encoding="utf-8")
+    return tmp_path
+
+
+def test_the_files_shown_are_files_that_can_be_read(documented: Path) -> None:
+    run = calmday.read_run(documented / "run.toml")
+    assert run.vehicle.name == "Fen Hauler"
+    assert run.vehicle.final_drive == 4.1, "the change of May is not in force in April"
+    assert run.vehicle.engine.full_load is not None
+    assert run.track is not None
+    assert len(run.track) == 300
+    assert len(run.weighings) == 2
+    assert len(run.weather.readings) == 2
+
+
+def test_the_faults_shown_are_told_as_shown(documented: Path) -> None:
+    file = documented / "run.toml"
+    text = file.read_text(encoding="utf-8")
+    file.write_text(
+        text.replace('capacity = "20 kg"', 'capacity = "20"').replace("terrain =", "terain ="),
+        encoding="utf-8",
+    )
+    with pytest.raises(InputError) as caught:
+        calmday.read_run(file)
+    shown = FORMATS[FORMATS.index("## When something is wrong") :]
+    assert len(caught.value.faults) == 2
+    for fault in caught.value.faults:
+        assert f"run.toml: {fault.key}: {fault.wrong}; {fault.right}" in shown
