@@ -10,7 +10,18 @@ import pytest
 import reference_computations
 
 ROWS = tomllib.loads((Path(__file__).parent / "check_values.toml").read_text(encoding="utf-8"))["check"]
-STATUS_WORDS = {"S", "M", "R", "D", "S(formula)", "S(inputs)", "S(input)", "S(question)", "S(rule)", "S(wrong)"}
+STATUS_WORDS = {
+    "S",
+    "M",
+    "R",
+    "D",
+    "S(formula)",
+    "S(inputs)",
+    "S(input)",
+    "S(question)",
+    "S(rule)",
+    "S(wrong)",
+}
 
 
 @pytest.mark.parametrize("row", ROWS, ids=lambda row: row["id"])

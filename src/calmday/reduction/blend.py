@@ -38,7 +38,7 @@ def time_variance(
         inside = np.clip(time_s, a, b)
         span = np.where(b > a, b - a, 1.0)
         grown = outside + (inside - a) * (b - inside) / span
-    return np.minimum(grown / HOUR_S * per_hour, most)
+    return np.asarray(np.minimum(grown / HOUR_S * per_hour, most))
 
 
 def weights_of(variances: Sequence[FloatArray]) -> list[FloatArray]:

@@ -40,8 +40,9 @@ def pressure_from_qnh(qnh_pa: float | FloatArray, height_m: float | FloatArray) 
 
 
 def pressure_at_height(
-    pressure_pa: float | FloatArray, height_difference_m: float | FloatArray, temperature_k: float |
-    FloatArray
+    pressure_pa: float | FloatArray,
+    height_difference_m: float | FloatArray,
+    temperature_k: float | FloatArray,
 ) -> FloatArray:
     """Pressure [Pa] so many metres higher than where `pressure_pa` was read. p exp(-g dz/(R T)),
     hydrostatic.

@@ -51,8 +51,12 @@ def brim_volume_sd_m3() -> float:
 
 
 def scatter_variance(
-    prior_sd: float, squares: float, freedom: int, *, weight: float = _PRIOR_WEIGHT, already_counted: float =
-    0.0
+    prior_sd: float,
+    squares: float,
+    freedom: int,
+    *,
+    weight: float = _PRIOR_WEIGHT,
+    already_counted: float = 0.0,
 ) -> float:
     """Variance from a few observations pooled with a prior figure, wide enough for how few they are.
 
