@@ -7,8 +7,8 @@ summed once for all draws (see `kernel`).
 Wheel power of sample i:
   P_w = v [ m g C_rr R_i cos(theta) + m g sin(theta) + m j_i a + F_air ]
   R_i = (1 + K (20 degC - T)) (p/p0)^-0.45 (1 + c (v/v0)^2) (1 + w exp(-t/tau))
-  F_air = 1/2 rho CdA [ u|u| + (1 + k) s^2 + T (var_along + (1 + k) var_across) ]
-with u = v + head wind, s = cross wind; the wind is a factor times the transferred wind, turned by an error of direction,
+  F_air = 1/2 rho CdA [ u|u| + s^2 + k q_i s^2 + T (variance of the gusts, the part across times 1 + k q_i) ]
+with u = v + head wind, s = cross wind, q_i levelling the growth with yaw off; the wind is a factor times the transferred wind, turned by an error of direction,
 plus an offset. Engine losses: friction mean pressure linear in speed, pumping of a throttled engine, accessories, oil
 churning; friction and churning are larger while cold: 1 + A exp(-t/tau).
 """
@@ -38,7 +38,7 @@ from calmday.model.gears import (
 )
 from calmday.model.parameters import Values
 from calmday.model.vehicle_model import VehicleModel
-from calmday.physics.drag import wind_in_vehicle_axes
+from calmday.physics.drag import levelled_growth, wind_in_vehicle_axes, yaw_angle_rad
 from calmday.physics.gearing import mass_factor
 from calmday.physics.rolling import speed_factor, temperature_factor
 
@@ -120,18 +120,20 @@ def _air(drive: Drive) -> list[FloatArray]:
     v = drive.speed_mps
     sign = np.where(v + head >= 0, 1.0, -1.0)
     half = 0.5 * drive.air_density_kgpm3 * v
+    growing = half * levelled_growth(yaw_angle_rad(v, head, cross))
     axial = (v, head, cross, -sin, -cos)
     side = (np.zeros_like(v), cross, -head, cos, -sin)
     columns = []
     for j, k in _AXIAL_PAIRS:
         columns.append(half * sign * axial[j] * axial[k] * (1.0 if j == k else 2.0))
-    for j, k in _CROSS_PAIRS:
-        columns.append(half * side[j] * side[k] * (1.0 if j == k else 2.0))
+    for weight in (half, growing):
+        for j, k in _CROSS_PAIRS:
+            columns.append(weight * side[j] * side[k] * (1.0 if j == k else 2.0))
     wind = np.hypot(drive.wind_east_mps, drive.wind_north_mps)
     share = np.divide(head**2, wind**2, out=np.full_like(wind, 0.5), where=wind > 1e-6)
     along, across = drive.turbulence_along_mps2, drive.turbulence_across_mps2
-    columns.append(half * (along * share + across * (1 - share)))
-    columns.append(half * (across * share + along * (1 - share)))
+    columns.append(half * (along + across))
+    columns.append(growing * (across * share + along * (1 - share)))
     columns.append(half * v**2)
     columns.append(0.5 * REFERENCE_DENSITY * v**3)
     return columns
@@ -215,15 +217,15 @@ def _wheel_coefficients(model: VehicleModel, basis: Basis, p: Values, on: Condit
 
     area = p["drag_area"] * (p["air_density"] if on.air else 1.0)
     if on.wind:
-        side = area * (1 + p["yaw_growth"])
+        growth = area * p["yaw_growth"]
         a = p["wind_factor"] * np.cos(p["wind_direction"])
         b = p["wind_factor"] * np.sin(p["wind_direction"])
         wind = (np.ones_like(a), a, b, p["wind_offset_east"], p["wind_offset_north"])
         columns += [area * wind[j] * wind[k] for j, k in _AXIAL_PAIRS]
-        columns += [side * wind[j] * wind[k] for j, k in _CROSS_PAIRS]
-        columns += [area * p["turbulence"], side * p["turbulence"], zero, zero]
+        columns += [own * wind[j] * wind[k] for own in (area, growth) for j, k in _CROSS_PAIRS]
+        columns += [area * p["turbulence"], growth * p["turbulence"], zero, zero]
     else:
-        columns += [zero] * (len(_AXIAL_PAIRS) + len(_CROSS_PAIRS) + 2)
+        columns += [zero] * (len(_AXIAL_PAIRS) + 2 * len(_CROSS_PAIRS) + 2)
         columns += [area, zero] if on.air else [zero, area]
     return np.stack(columns, axis=1)
 

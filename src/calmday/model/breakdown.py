@@ -31,7 +31,7 @@ _ROLLING = slice(0, 5)
 _CLIMB = 5
 _AIR = slice(6, None)
 _STANDSTILL_MPS = 0.5
-_CHUNK = 40
+_CHUNK = 8
 
 
 def energy_by_destination(

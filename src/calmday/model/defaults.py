@@ -14,7 +14,7 @@ from calmday.records.vehicle import Engine, FuelKind
 
 
 class BodyClass(msgspec.Struct, frozen=True):
-    """Typical drag coefficient, frontal area (m2), mass (kg) and growth of drag with yaw of a body class."""
+    """Typical drag coefficient, frontal area (m2), mass (kg), growth of drag with yaw and height (m) of a body class."""
 
     drag_coefficient: float
     drag_spread: float
@@ -23,22 +23,23 @@ class BodyClass(msgspec.Struct, frozen=True):
     mass_kg: float
     mass_spread: float
     yaw_growth: float
+    height_m: float
 
 
 BODY_CLASSES: Final[dict[str, BodyClass]] = {
-    "saloon": BodyClass(0.38, 0.14, 2.00, 0.10, 1250, 0.18, 3.0),
-    "estate": BodyClass(0.39, 0.13, 2.05, 0.10, 1300, 0.18, 3.0),
-    "hatchback": BodyClass(0.38, 0.13, 1.95, 0.10, 1050, 0.18, 3.0),
-    "coupe": BodyClass(0.37, 0.14, 1.85, 0.10, 1150, 0.18, 3.0),
-    "roadster": BodyClass(0.50, 0.18, 1.65, 0.12, 850, 0.22, 3.0),
-    "pickup": BodyClass(0.48, 0.13, 2.50, 0.12, 1550, 0.20, 3.5),
-    "van": BodyClass(0.43, 0.14, 3.10, 0.18, 1600, 0.22, 3.5),
-    "lorry": BodyClass(0.65, 0.16, 5.50, 0.22, 3200, 0.30, 3.5),
-    "other": BodyClass(0.45, 0.20, 2.30, 0.22, 1300, 0.30, 3.3),
+    "saloon": BodyClass(0.38, 0.14, 2.00, 0.10, 1250, 0.18, 3.1, 1.42),
+    "estate": BodyClass(0.39, 0.13, 2.05, 0.10, 1300, 0.18, 3.3, 1.45),
+    "hatchback": BodyClass(0.38, 0.13, 1.95, 0.10, 1050, 0.18, 3.2, 1.42),
+    "coupe": BodyClass(0.37, 0.14, 1.85, 0.10, 1150, 0.18, 3.0, 1.32),
+    "roadster": BodyClass(0.50, 0.18, 1.65, 0.12, 850, 0.22, 2.8, 1.20),
+    "pickup": BodyClass(0.48, 0.13, 2.50, 0.12, 1550, 0.20, 4.0, 1.70),
+    "van": BodyClass(0.43, 0.14, 3.10, 0.18, 1600, 0.22, 4.2, 2.05),
+    "lorry": BodyClass(0.65, 0.16, 5.50, 0.22, 3200, 0.30, 5.0, 2.70),
+    "other": BodyClass(0.45, 0.20, 2.30, 0.22, 1300, 0.30, 3.6, 1.60),
 }
 BODY_SOURCE: Final = "class default: Heisler-type drag table and published ranges, reference 4.4; masses assumed"
-YAW_SPREAD: Final = 1.6
-YAW_SOURCE: Final = "class default: +9 to +18 % drag at 10 degrees, reference 4.3 (estimate)"
+YAW_SPREAD: Final = 0.40
+YAW_SOURCE: Final = "class default: cars up to +10 %, vans and pickups +10 to +20 % drag at 10 degrees, reference 4.3"
 
 ROLLING_COEFFICIENT: Final = 0.0120
 ROLLING_SPREAD: Final = 0.15
@@ -75,8 +76,8 @@ ENGINE_SOURCE: Final = "class default: Willans slopes and friction, Heywood ch. 
 
 _DIESEL_DIRECT = EngineClass(0.430, 0.045, 1.65e5, 0.17, 0.0, 7.0e5, 0.0, True)
 _DIESEL_INDIRECT = EngineClass(0.390, 0.045, 1.95e5, 0.17, 0.0, 6.8e5, 0.0, True)
-_PETROL_CARBURETTOR = EngineClass(0.340, 0.055, 1.60e5, 0.18, 0.60e5, 8.8e5, 0.15, False)
-_PETROL_INJECTED = EngineClass(0.370, 0.055, 1.45e5, 0.18, 0.55e5, 9.8e5, 0.10, True)
+_PETROL_CARBURETTOR = EngineClass(0.340, 0.055, 1.60e5, 0.18, 0.60e5, 8.8e5, 0.07, False)
+_PETROL_INJECTED = EngineClass(0.370, 0.055, 1.45e5, 0.18, 0.55e5, 9.8e5, 0.05, True)
 
 SPARK_FUELS: Final = frozenset({"petrol", "e10", "ethanol", "lpg"})
 

@@ -16,7 +16,13 @@ from calmday.physics.gearing import overall_diameter_m, rolling_circumference_m
 from calmday.records.declared import Declared
 from calmday.records.vehicle import FuelKind, FullLoadCurve, Vehicle
 
-WARM_ENGINE_K = 363.15
+WARM_LEFT_OVER = 0.10
+"""What a "warm" start still lacks of a warmed-through drivetrain, as a share of a cold start: it stood while the fuel was
+weighed. Assumed."""
+
+WIND_HEIGHT_SHARE = 0.6
+"""Height of the body whose wind stands for the whole of it, as a share of its height: a little above the middle, because
+the drag of the upper half meets more wind. Assumed."""
 
 
 class Gearing(msgspec.Struct, frozen=True):
@@ -142,7 +148,7 @@ def _road_parameters(vehicle: Vehicle, body: defaults.BodyClass, payload: Declar
     return [
         _mass(vehicle, body, payload),
         _drag_area(vehicle, body),
-        _normal("yaw_growth", body.yaw_growth, defaults.YAW_SPREAD, "1", "drag in side wind", defaults.YAW_SOURCE, floor=-0.5),
+        _log("yaw_growth", body.yaw_growth, defaults.YAW_SPREAD, "1", "drag in side wind", defaults.YAW_SOURCE),
         rolling,
         _normal("rolling_growth", 0.25, 0.15, "1", "tyres and rolling", "passenger tyres, reference 4.2", floor=0.0),
         _normal(
@@ -186,19 +192,19 @@ def _start_parameters(
 ) -> list[Parameter]:
     """Cold engine and cold tyres: the excess just after the start and how fast it goes.
 
-    Colder air thickens the oil; the excess grows by a factor e per 40 K, between the published city-economy figures at
+    Colder air thickens the oil; the excess grows by a factor e per 28 K, between the published city-economy figures at
     20 degF and 77 degF and the grams per start of reference 5.4.
     """
-    thick = math.exp((REFERENCE_TEMPERATURE_K - ambient_k) / 40)
-    share = {"cold": 1.0, "warm": 0.0, None: 0.5}[start]
-    spread = {"cold": 0.35, "warm": 0.0, None: 0.8}[start]
+    thick = math.exp((REFERENCE_TEMPERATURE_K - ambient_k) / 28)
+    share = {"cold": 1.0, "warm": WARM_LEFT_OVER, None: 0.5}[start]
+    spread = {"cold": 0.35, "warm": 0.8, None: 0.8}[start]
     cold = "reference 5.4: 30 to 80 g diesel, 50 to 120 g petrol per start at 20 degC (weak)"
     tyre = "tyres settle over about 20 minutes; assumed"
     return [
-        _log("cold_friction", max(0.80 * thick * share, 1e-9), spread, "1", "cold engine", cold),
-        _log("cold_time", 260.0, 0.35, "s", "cold engine", cold),
+        _log("cold_friction", max(0.55 * thick * share, 1e-9), spread, "1", "cold engine", cold),
+        _log("cold_time", 260.0, 0.25, "s", "cold engine", cold),
         _log("cold_enrichment", max(engine.cold_enrichment * thick * share, 1e-9), spread, "1", "cold engine", cold),
-        _log("tyre_warmup", max(0.20 * share, 1e-9), max(spread, 1e-9), "1", "cold tyres", tyre),
+        _log("tyre_warmup", max(0.23 * share, 1e-9), spread, "1", "cold tyres", tyre),
         _log("tyre_time", 480.0, 0.3, "s", "cold tyres", tyre),
     ]
 
@@ -213,6 +219,12 @@ def _air_parameters(drive: Drive) -> list[Parameter]:
         _log("turbulence", 1.0, 0.5, "1", "gusts", "spread of gust intensity; assumed"),
         _log("air_density", 1.0, drive.density_relative_sd, "1", "air density", "temperature and pressure on the road"),
     ]
+
+
+def wind_height_m(vehicle: Vehicle) -> float:
+    """Height above ground at which the wind is taken to act, m."""
+    height = vehicle.height_m.value if vehicle.height_m is not None else defaults.BODY_CLASSES[vehicle.body].height_m
+    return WIND_HEIGHT_SHARE * height
 
 
 def gearing_of(vehicle: Vehicle, spark: bool) -> Gearing:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -39,6 +41,18 @@ def axial_drag_n(
     axial = np.asarray(speed_mps) + head_mps
     side = np.asarray(cross_mps)
     return 0.5 * air_density_kgpm3 * drag_area_m2 * (axial * np.abs(axial) + (1 + yaw_growth) * side**2)
+
+
+LEVELLING_YAW_RAD = math.radians(25.0)
+"""Yaw at which the growth of drag levels off; road vehicles peak between 20 and 30 degrees (assumed from such curves)."""
+
+
+def levelled_growth(yaw_rad: FloatArray) -> FloatArray:
+    """How much of the growth k sin^2 psi is left at a yaw angle: psi_0^2 tanh(psi^2 / psi_0^2) / sin^2 psi, 1 for small psi."""
+    square = np.maximum(np.sin(yaw_rad) ** 2, 1e-12)
+    level = LEVELLING_YAW_RAD**2
+    grown = level * np.tanh(yaw_rad**2 / level)
+    return np.where(square > 1e-9, grown / square, 1.0)
 
 
 def yaw_angle_rad(speed_mps: FloatArray, head_mps: FloatArray, cross_mps: FloatArray) -> FloatArray:

@@ -12,6 +12,7 @@ from calmday.metrology.draws import FloatArray
 from calmday.metrology.figure import Figure, from_normal
 from calmday.model.drive import Drive
 from calmday.model.parameters import HALF_WIDTH_PER_SD
+from calmday.model.vehicle_model import wind_height_m
 from calmday.records.run import Run
 from calmday.reduction.reduced_track import ReducedTrack
 from calmday.reduction.track import reduce_track
@@ -104,7 +105,7 @@ def _drive_of_loop(run: Run, distance: Distance) -> tuple[Drive | None, VehicleW
     loop = _steady_loop(distance.metres / duration, duration) if known else _steady_loop(1.0, 1.0)
     elevation = run.weather.field_elevation_m or 0.0
     zero = np.zeros_like(loop["speed_mps"])
-    weather = bring_to_vehicle(run.weather, run.terrain, start + loop["elapsed_s"], zero + elevation)
+    weather = bring_to_vehicle(run.weather, run.terrain, start + loop["elapsed_s"], zero + elevation, wind_height_m(run.vehicle))
     if not known:
         return None, weather
     return _assemble(loop, zero, zero, zero + 1.0, weather), weather
@@ -157,7 +158,7 @@ def drive_of_run(run: Run) -> DriveOfRun:
     window = _engine_window(track)
     time = track.time_s[window]
     height = track.height_m[window] if track.has_height else np.full(time.size, run.weather.field_elevation_m or 0.0)
-    air = bring_to_vehicle(run.weather, run.terrain, time, height)
+    air = bring_to_vehicle(run.weather, run.terrain, time, height, wind_height_m(run.vehicle))
     motion = {
         "step_s": np.full(time.size, track.step_s),
         "elapsed_s": time - time[0] if time.size else time,

@@ -17,7 +17,7 @@ from calmday.procedures.run_budget import calm_day_sources, lines, measurement_s
 from calmday.procedures.run_flags import flags_of_run
 from calmday.procedures.run_flags_fuel import surprise_sd
 from calmday.procedures.run_stretches import laps_and_legs
-from calmday.procedures.simulated_run import SimulatedRun
+from calmday.procedures.simulated_run import SimulatedRun, thinned
 from calmday.procedures.weighed_run import WeighedRun
 from calmday.procedures.weighed_run_result import (
     CruisePoint,
@@ -30,7 +30,7 @@ from calmday.procedures.weighed_run_result import (
 )
 
 CRUISE_SPEEDS_KMPH: Final = (50, 60, 70, 80, 90, 100, 110, 120)
-BREAKDOWN_DRAWS: Final = 400
+BREAKDOWN_DRAWS: Final = 240
 
 SHOWN_PARAMETERS: Final = {
     "drag_area": ("drag_area", 1.0, "m2"),
@@ -131,7 +131,7 @@ def _energy(weighed: WeighedRun, simulated: SimulatedRun | None) -> tuple[Energy
     drive = weighed.path.drive
     if simulated is None or drive is None:
         return ()
-    rows = np.linspace(0, len(simulated.log_ratio) - 1, BREAKDOWN_DRAWS).astype(int)
+    rows = thinned(simulated, BREAKDOWN_DRAWS)
     values = {key: value[rows] for key, value in simulated.values.items()}
     parts = energy_by_destination(simulated.model, drive, simulated.basis, values, drive.step_s)
     shares = parts / parts.sum(axis=1, keepdims=True)

@@ -8,10 +8,14 @@ from calmday.metrology.draws import FloatArray
 from calmday.metrology.figure import exact, from_draws, from_normal
 from calmday.physics.drag import wind_in_vehicle_axes
 from calmday.procedures.drive_of_run import DriveOfRun
-from calmday.procedures.simulated_run import SimulatedRun, shares_of_fuel
+from calmday.procedures.simulated_run import SimulatedRun, shares_of_fuel, thinned
 from calmday.procedures.weighed_run_result import Lap, Leg
+from calmday.reduction.legs import LegSpan
 from calmday.reduction.legs import legs as legs_of_track
 from calmday.reduction.reduced_track import ReducedTrack, Span
+
+STRETCH_DRAWS = 800
+"""Draws for laps and legs: their shares differ by far more than these few draws blur."""
 
 
 def _weights(path: DriveOfRun, spans: list[Span]) -> FloatArray:
@@ -44,11 +48,12 @@ def laps_and_legs(
     if track is None:
         return (), ()
     legs = legs_of_track(track, _wind_from_deg(path))
-    spans = [*track.laps, *(leg.span for leg in legs)]
+    spans = [*track.laps, *(Span(leg.start, leg.stop) for leg in legs)]
     if not spans:
         return (), ()
-    shares = shares_of_fuel(simulated, _weights(path, spans))
-    total = as_driven_m3pm[simulated.conditioned.picked] * distance_m
+    rows = thinned(simulated, STRETCH_DRAWS)
+    shares = shares_of_fuel(simulated, _weights(path, spans), rows)
+    total = as_driven_m3pm[simulated.conditioned.picked][rows] * distance_m
     relative_sd = track.total_distance_sd_m / track.total_distance_m if track.total_distance_m else 0.0
     laps = []
     for number, span in enumerate(track.laps, start=1):
@@ -70,34 +75,30 @@ def laps_and_legs(
     found = []
     for number, leg in enumerate(legs, start=1):
         share = shares[:, len(track.laps) + number - 1]
-        found.append(_leg(path, track, simulated, number, leg.span, leg.heading_rad, share, total))
+        found.append(_leg(path, simulated, number, leg, share, total))
     return tuple(laps), tuple(found)
 
 
 def _leg(
-    path: DriveOfRun,
-    track: ReducedTrack,
-    simulated: SimulatedRun,
-    number: int,
-    span: Span,
-    heading_rad: float,
-    share: FloatArray,
-    total_m3: FloatArray,
+    path: DriveOfRun, simulated: SimulatedRun, number: int, leg: LegSpan, share: FloatArray, total_m3: FloatArray
 ) -> Leg:
-    inside = (path.samples >= span.start) & (path.samples < span.stop)
+    track = path.track
+    assert track is not None
+    inside = (path.samples >= leg.start) & (path.samples < leg.stop)
     east, north = path.weather.wind_east_mps[inside].mean(), path.weather.wind_north_mps[inside].mean()
     p = simulated.values
     turn = p["wind_direction"]
     wind_east = p["wind_factor"] * (np.cos(turn) * east + np.sin(turn) * north) + p["wind_offset_east"]
     wind_north = p["wind_factor"] * (np.cos(turn) * north - np.sin(turn) * east) + p["wind_offset_north"]
-    along, across = wind_in_vehicle_axes(wind_east, wind_north, np.full_like(wind_east, heading_rad))
-    length = _length_m(track, span)
-    seconds = max((span.stop - span.start) * track.step_s, 1.0)
+    heading = np.full_like(wind_east, np.radians(leg.heading_deg))
+    along, across = wind_in_vehicle_axes(wind_east, wind_north, heading)
+    length = leg.distance_m
+    seconds = max((leg.stop - leg.start) * track.step_s, 1.0)
     return Leg(
         number=number,
-        start_s=float(track.time_s[span.start]),
-        end_s=float(track.time_s[span.stop - 1]),
-        heading_deg=float(np.degrees(heading_rad) % 360),
+        start_s=float(track.time_s[leg.start]),
+        end_s=float(track.time_s[leg.stop - 1]),
+        heading_deg=leg.heading_deg,
         wind_along=from_draws(along, "m/s"),
         wind_across=from_draws(across, "m/s"),
         distance=exact(length / 1000, "km"),

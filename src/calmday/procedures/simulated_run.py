@@ -6,6 +6,7 @@ import math
 
 import msgspec
 import numpy as np
+from numpy.typing import NDArray
 
 from calmday.metrology.draws import FloatArray
 from calmday.metrology.fuels import fuel_properties
@@ -16,6 +17,8 @@ from calmday.model.scores import DrawMatrix
 from calmday.model.vehicle_model import VehicleModel, build
 from calmday.procedures.drive_of_run import DriveOfRun
 from calmday.records.run import Run
+
+DrawIndex = NDArray[np.int64]
 
 STEPS: tuple[tuple[str, Conditions], ...] = (
     ("wind", Conditions(wind=False)),
@@ -65,12 +68,8 @@ def simulate(run: Run, path: DriveOfRun, draws: DrawMatrix, log_mass: FloatArray
     conditioned = condition(log_fuel, draws.parameters, draws.run_to_run, log_mass, seed, model.parameters.column("indicated_efficiency"))
     values = model.parameters.values(conditioned.scores)
 
-    def log_energy(on: Conditions) -> FloatArray:
-        energy = fuel_energy_factor(basis, coefficients(model, basis, values, on), drive.step_s)
-        return np.asarray(np.log(np.maximum(energy, 1.0)))
-
-    driven = log_energy(AS_DRIVEN)
-    levels = [driven, *(log_energy(on) for _, on in STEPS)]
+    driven = conditioned.modelled
+    levels = [driven, *(log_fuel(conditioned.scores, on) for _, on in STEPS)]
     calm = levels[-1]
     penalties = {
         name: 100 * (np.exp(levels[i] - calm) - np.exp(levels[i + 1] - calm)) for i, (name, _) in enumerate(STEPS)
@@ -122,8 +121,15 @@ def _shaft_energy_j(basis: Basis, model: VehicleModel, values: dict[str, FloatAr
     return float(np.maximum(shaft + values["accessory_power"][0], 0.0) @ step_s)
 
 
-def shares_of_fuel(simulated: SimulatedRun, weights: FloatArray) -> FloatArray:
-    """Share of the drive's fuel in each column of `weights` (n, q) in seconds, per draw: (m, q)."""
-    c = coefficients(simulated.model, simulated.basis, simulated.values, AS_DRIVEN)
+def thinned(simulated: SimulatedRun, count: int) -> DrawIndex:
+    """Indices of `count` draws spread evenly over all: for detail that needs fewer draws than the headline."""
+    total = len(simulated.log_ratio)
+    return np.linspace(0, total - 1, min(count, total)).astype(np.int64)
+
+
+def shares_of_fuel(simulated: SimulatedRun, weights: FloatArray, rows: DrawIndex) -> FloatArray:
+    """Share of the drive's fuel in each column of `weights` (n, q) in seconds, for the draws `rows`: (len(rows), q)."""
+    values = {key: value[rows] for key, value in simulated.values.items()}
+    c = coefficients(simulated.model, simulated.basis, values, AS_DRIVEN)
     energy = indicated_energy_j(simulated.basis, c, weights)
     return np.asarray(energy[:, 1:] / energy[:, :1])

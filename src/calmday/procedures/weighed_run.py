@@ -25,7 +25,8 @@ from calmday.records.run import Run
 from calmday.reduction.reduced_fuel import ReducedFuel
 from calmday.reduction.weighing import reduce_fuel
 
-DEFAULT_DRAWS = 4000
+DEFAULT_DRAWS = 2000
+FEWEST_DRAWS = 200
 DEFAULT_SEED = 20260412
 
 __all__ = ["DEFAULT_DRAWS", "DEFAULT_SEED", "RunDraws", "WeighedRun", "reduce_weighed_run"]
@@ -57,9 +58,9 @@ class WeighedRun(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def reduce_weighed_run(run: Run, draws: int = DEFAULT_DRAWS, seed: int = DEFAULT_SEED) -> WeighedRun:
-    """Reduce one weighed run. `draws` parameter draws, at least 500; the same `seed` gives the same result."""
-    if draws < 500:
-        raise ValueError(f"draws: {draws} is too few to read 95 % intervals from; give 500 or more")
+    """Reduce one weighed run. `draws` parameter draws, at least FEWEST_DRAWS; the same `seed` gives the same result."""
+    if draws < FEWEST_DRAWS:
+        raise ValueError(f"draws: {draws} is too few to read 95 % intervals from; give {FEWEST_DRAWS} or more")
     path = drive_of_run(run)
     fuel = reduce_fuel(run, float(np.mean(path.weather.air_density_kgpm3)))
     matrix = draw_matrix(draws, _parameter_count(run, path), seed)
