@@ -204,7 +204,7 @@ def test_demo_reduces_the_packaged_example_and_holds_it_against_the_truth(
     assert main(["demo"]) == 0
     out = capsys.readouterr().out
     assert operations.asked == [(operations.folder / "run.toml", {})]
-    assert out.index("Fen Hauler used") < out.index("1 of 1 figures hold it")
+    assert out.index("Fen Hauler used") < out.index("1 of 1 figures have it")
 
 
 def test_demo_copies_the_example_but_leaves_what_is_there_alone(

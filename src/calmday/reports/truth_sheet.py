@@ -26,6 +26,12 @@ GROUP_WORDS = {
 }
 
 
+ONE_UNIT = "L_per_100km"
+"""Of one consumption in many units, this one is compared; the others would only repeat it."""
+
+NAME_WORDS = {**PARAMETER_WORDS, "fuel_density_15C": "fuel density at 15 °C"}
+
+
 class TruthLine(msgspec.Struct, frozen=True):
     """One figure beside its truth, in the figure's unit. `inside`: the truth lies in the 95 % interval."""
 
@@ -42,14 +48,14 @@ def truth_lines(result: RunResult, truth: Mapping[str, Any]) -> tuple[TruthLine,
             _label(path, figure), _as_precise(true, figure), amount(figure), figure.low <= true <= figure.high
         )
         for path, true in _leaves(truth, ())
-        if (figure := _figure_at(result, path)) is not None and is_known(figure)
+        if (figure := _figure_at(result, path)) is not None and is_known(figure) and not _repeats(path)
     )
 
 
 def truth_sheet(lines: tuple[TruthLine, ...]) -> Sheet:
     """The comparison as a sheet of its own."""
     inside = sum(line.inside for line in lines)
-    lead = f"This drive is invented, so the truth is known: {inside} of {len(lines)} figures hold it."
+    lead = f"This drive is invented, so the truth is known: {inside} of {len(lines)} figures have it inside their give or take."
     rows = tuple(
         (line.name, line.truth, line.found, "✓ inside" if line.inside else "? outside") for line in lines
     )
@@ -81,6 +87,10 @@ def _leaves(node: Mapping[str, Any], path: tuple[str, ...]) -> Iterator[tuple[tu
             yield here, float(inner)
 
 
+def _repeats(path: tuple[str, ...]) -> bool:
+    return path[0] in ("as_driven", "calm_day") and path[-1] != ONE_UNIT
+
+
 def _figure_at(result: RunResult, path: tuple[str, ...]) -> Interval | None:
     """The figure of the result under this path, if it has one."""
     node: Any = result
@@ -93,11 +103,11 @@ def _figure_at(result: RunResult, path: tuple[str, ...]) -> Interval | None:
 
 def _label(path: tuple[str, ...], figure: Interval) -> str:
     *groups, name = path
-    words = PARAMETER_WORDS.get(name, clean(name).replace("_", " "))
+    words = NAME_WORDS.get(name, clean(name).replace("_", " "))
     unit = unit_words(figure.unit)
     group = " ".join(GROUP_WORDS.get(part, part) for part in groups)
     named = f"{group}: {words}" if group else words
-    return f"{group}, {unit}" if name == "L_per_100km" else f"{named}, {unit}" if unit else named
+    return f"{group}, {unit}" if name == ONE_UNIT else f"{named}, {unit}" if unit else named
 
 
 def _as_precise(true: float, figure: Interval) -> str:
