@@ -43,13 +43,13 @@ class TruthLine(msgspec.Struct, frozen=True):
 
 def truth_lines(result: RunResult, truth: Mapping[str, Any]) -> tuple[TruthLine, ...]:
     """Every truth that the result has a figure for; `truth` is nested like the result, in the same units."""
-    return tuple(
-        TruthLine(
-            _label(path, figure), _as_precise(true, figure), amount(figure), figure.low <= true <= figure.high
-        )
-        for path, true in _leaves(truth, ())
-        if (figure := _figure_at(result, path)) is not None and is_known(figure) and not _repeats(path)
-    )
+    lines = []
+    for path, true in _leaves(truth, ()):
+        figure = _figure_at(result, path)
+        if figure is not None and is_known(figure) and not _repeats(path):
+            inside = figure.low <= true <= figure.high
+            lines.append(TruthLine(_label(path, figure), _as_precise(true, figure), amount(figure), inside))
+    return tuple(lines)
 
 
 def truth_sheet(lines: tuple[TruthLine, ...]) -> Sheet:
