@@ -12,6 +12,7 @@ from calmday.records.weather import TERRAINS, Weather, WeatherReading
 from calmday.reduction.blend import at_times, time_variance, weights_of
 from calmday.reduction.pressure import pressure_at_height, pressure_from_qnh, standard_pressure
 from calmday.reduction.weather import bring_to_vehicle
+from calmday.reduction.weather_wind import STATION_OFFSET_MPS, USUAL_WIND_SD_MPS
 from calmday.reduction.wind_profile import (
     TERRAIN_CLASSES,
     transfer_log_sd,
@@ -20,6 +21,11 @@ from calmday.reduction.wind_profile import (
 )
 
 START = 1.775e9
+# What is left of a reported wind once its error is reckoned with: tau^2 / (tau^2 + s^2).
+MAST_SHARE, SPOT_SHARE = (
+    USUAL_WIND_SD_MPS**2 / (USUAL_WIND_SD_MPS**2 + STATION_OFFSET_MPS[kind] ** 2)
+    for kind in ("metar", "roadside")
+)
 TIMES = START + np.arange(0.0, 2700.0)
 HEIGHTS = np.full(TIMES.shape, 40.0)
 
@@ -57,8 +63,8 @@ def speed(weather):
 def test_wind_blows_to_the_other_side(from_deg, east, north):
     w = brought(report(wind_from_deg=from_deg))
     # Farmland: exactly half of the mast's wind at 1 m (z0 = 0.1 m).
-    np.testing.assert_allclose(w.wind_east_mps, 3.0 * east, atol=1e-4)
-    np.testing.assert_allclose(w.wind_north_mps, 3.0 * north, atol=1e-4)
+    np.testing.assert_allclose(w.wind_east_mps, MAST_SHARE * 3.0 * east, atol=1e-4)
+    np.testing.assert_allclose(w.wind_north_mps, MAST_SHARE * 3.0 * north, atol=1e-4)
 
 
 def test_rougher_country_leaves_less_wind_and_more_doubt():
@@ -96,7 +102,7 @@ def test_taller_vehicle_meets_more_wind():
 
 def test_hand_held_reading_is_nearly_taken_as_it_is():
     w = brought(roadside())
-    assert float(speed(w).mean()) == pytest.approx(3.0 * math.log(10) / math.log(12), rel=1e-9)
+    assert float(speed(w).mean()) == pytest.approx(SPOT_SHARE * 3.0 * math.log(10) / math.log(12), rel=1e-9)
     assert w.wind_factor_log_sd < 0.6 * brought(report()).wind_factor_log_sd
     assert w.wind_at_mast_mps == pytest.approx(3.0 * math.log(100) / math.log(12), rel=1e-9)
 
@@ -113,9 +119,15 @@ def test_reading_on_the_spot_outweighs_a_mast_but_both_count():
 def test_wind_turns_between_reports_and_is_held_beyond_them():
     w = brought(report(at_s=900.0, wind_from_deg=0.0), report(at_s=1800.0, wind_from_deg=90.0))
     first, middle, last = 0, 1350, 2699
-    np.testing.assert_allclose([w.wind_east_mps[first], w.wind_north_mps[first]], [0, -3.0], atol=1e-9)
-    np.testing.assert_allclose([w.wind_east_mps[middle], w.wind_north_mps[middle]], [-1.5, -1.5], atol=1e-9)
-    np.testing.assert_allclose([w.wind_east_mps[last], w.wind_north_mps[last]], [-3.0, 0], atol=1e-9)
+    np.testing.assert_allclose(
+        [w.wind_east_mps[first], w.wind_north_mps[first]], [0, -3.0 * MAST_SHARE], atol=1e-9
+    )
+    np.testing.assert_allclose(
+        [w.wind_east_mps[middle], w.wind_north_mps[middle]], [-1.5 * MAST_SHARE, -1.5 * MAST_SHARE], atol=1e-9
+    )
+    np.testing.assert_allclose(
+        [w.wind_east_mps[last], w.wind_north_mps[last]], [-3.0 * MAST_SHARE, 0], atol=1e-9
+    )
 
 
 def test_order_of_readings_does_not_matter():
@@ -136,13 +148,13 @@ def test_two_stations_are_two_sources():
     near = report(text="METAR ZZAA 121120Z 34012KT")
     far = report(text="METAR ZZBB 121120Z 34012KT", wind_speed_mps=8.0)
     both = brought(near, far)
-    assert float(speed(both).mean()) == pytest.approx(3.5, abs=0.15)
+    assert float(speed(both).mean()) == pytest.approx(3.5 * MAST_SHARE, abs=0.15)
     assert both.wind_offset_sd_mps < brought(near).wind_offset_sd_mps
 
 
 def test_variable_wind_keeps_its_speed_and_loses_its_direction():
     w = brought(report(wind_from_deg=None, wind_speed_mps=2.0))
-    assert float(speed(w).mean()) == pytest.approx(1.0)
+    assert float(speed(w).mean()) == pytest.approx(MAST_SHARE)
     assert w.direction_sd_rad >= 3.1 and w.wind_known
     assert any("variable" in note for note in w.notes)
 
@@ -157,6 +169,30 @@ def test_calm_is_known_and_calm():
     w = brought(report(wind_speed_mps=0.0, wind_from_deg=None))
     assert float(speed(w).max()) == 0.0 and w.wind_known
     assert w.direction_sd_rad < 0.5 and w.wind_offset_sd_mps > 0.4
+
+
+def test_square_of_the_wind_comes_out_right_over_a_year_of_reports():
+    """True winds of a year, reports in error by the station's own doubt: what is brought, plus what is
+    doubted, must have the mean square of the truth; the reports themselves have more."""
+    rng = np.random.default_rng(4)
+    days = 400
+    true = rng.normal(0.0, USUAL_WIND_SD_MPS, (days, 2))
+    told = true + rng.normal(0.0, STATION_OFFSET_MPS["metar"], (days, 2))
+    near_ground = 0.2**2
+    brought_square = []
+    for east, north in told:
+        bearing = math.degrees(math.atan2(-east, -north)) % 360.0
+        w = brought(
+            report(at_s=0.0, wind_speed_mps=math.hypot(east, north), wind_from_deg=bearing),
+            times=TIMES[:1],
+            heights=HEIGHTS[:1],
+        )
+        brought_square.append(float(speed(w)[0]) ** 2 + 2.0 * (w.wind_offset_sd_mps**2 - near_ground))
+    truth = np.sum((0.5 * true) ** 2, axis=1)
+    difference = np.array(brought_square) - truth
+    assert abs(difference.mean()) < 3.0 * difference.std() / math.sqrt(days)
+    excess = np.sum((0.5 * told) ** 2, axis=1) + 2.0 * 0.25 * STATION_OFFSET_MPS["metar"] ** 2 - truth
+    assert excess.mean() > 3.0 * excess.std() / math.sqrt(days)
 
 
 def test_nothing_reported_is_an_ordinary_day_of_any_direction():

@@ -32,7 +32,7 @@ ANY_DIRECTION_SD_RAD: Final = math.pi
 """Direction not known at all: wide enough that a normal turn leaves no mean wind."""
 
 # Doubts below: one standard deviation, assumed. Offsets are of each component, at 10 m.
-_STATION_OFFSET_MPS: Final = {"metar": 0.8, "roadside": 0.6}
+STATION_OFFSET_MPS: Final = {"metar": 0.8, "roadside": 0.6}
 _NEAR_GROUND_OFFSET_MPS: Final = 0.2
 _EXPOSURE_LOG_SD: Final = {"metar": 0.08, "roadside": 0.12}
 _BEARING_SD_RAD: Final = {"metar": math.radians(2.9), "roadside": math.radians(8.0)}
@@ -40,7 +40,9 @@ _TERRAIN_TURN_SHARE: Final = {"metar": 1.0, "roadside": 0.5}
 _WIND_WALK_PER_HOUR: Final = 1.0
 _WIND_WALK_MOST: Final = 6.0
 USUAL_WIND_SD_MPS: Final = 4.0
-"""Spread of each component of the wind at 10 m over the days of a year (Rayleigh speeds of mean 5 m/s); assumed."""
+"""Spread of each component of the wind at 10 m over the days of a year (Rayleigh speeds of mean 5 m/s);
+assumed.
+"""
 
 _FAR_REPORT_S: Final = 2.0 * HOUR_S
 
@@ -107,12 +109,13 @@ def _bearings(readings: list[WeatherReading]) -> tuple[list[float], float]:
 
 
 def _likelier(source: str) -> float:
-    """How much of a reported wind to believe [1]: a report in error is likelier to come from a more usual wind.
+    """How much of a reported wind to believe [1]: a report in error is likelier to come from a more usual
+    wind.
 
-    Mean of the true component given the report, both normal: tau^2 / (tau^2 + s^2). Left out, the square of the wind
-    on the road would be too large on average.
+    Mean of the true component given the report, both normal: tau^2 / (tau^2 + s^2). Left out, the square of
+    the wind on the road would be too large on average.
     """
-    return USUAL_WIND_SD_MPS**2 / (USUAL_WIND_SD_MPS**2 + _STATION_OFFSET_MPS[source] ** 2)
+    return USUAL_WIND_SD_MPS**2 / (USUAL_WIND_SD_MPS**2 + STATION_OFFSET_MPS[source] ** 2)
 
 
 def _series(
@@ -136,7 +139,10 @@ def _series(
     factor = math.hypot(transfer, _EXPOSURE_LOG_SD[source])
     from_mast = vehicle_wind_ratio(terrain, MAST_HEIGHT_M, vehicle_height_m)
     walk = time_variance(times, time_s, per_hour=_WIND_WALK_PER_HOUR, most=_WIND_WALK_MOST)
-    offset = from_mast**2 * (_likelier(source) * _STATION_OFFSET_MPS[source] ** 2 + walk) + _NEAR_GROUND_OFFSET_MPS**2
+    offset = (
+        from_mast**2 * (_likelier(source) * STATION_OFFSET_MPS[source] ** 2 + walk)
+        + _NEAR_GROUND_OFFSET_MPS**2
+    )
     return _Series(
         east=east,
         north=north,
