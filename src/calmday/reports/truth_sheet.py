@@ -55,7 +55,8 @@ def truth_lines(result: RunResult, truth: Mapping[str, Any]) -> tuple[TruthLine,
 def truth_sheet(lines: tuple[TruthLine, ...]) -> Sheet:
     """The comparison as a sheet of its own."""
     inside = sum(line.inside for line in lines)
-    lead = f"This drive is invented, so the truth is known: {inside} of {len(lines)} figures have it inside their give or take."
+    counted = f"{inside} of {len(lines)} figures have it inside their give or take"
+    lead = f"This drive is invented, so the truth is known: {counted}."
     rows = tuple(
         (line.name, line.truth, line.found, "✓ inside" if line.inside else "? outside") for line in lines
     )
