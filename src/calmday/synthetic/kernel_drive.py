@@ -360,3 +360,27 @@ def drive(
         i += 1
         along[i], speeds[i] = ground, v
     return i, along, speeds, trace
+
+
+@compiled
+def coast(
+    veh: VehicleTruth, day: DayTruth, head_wind: float, grade: float, begin: float, end: float, dt: float
+) -> tuple[float, float]:
+    """Roll in neutral from speed `begin` to `end` [m/s], tyres warm: time [s] and distance [m].
+
+    Midpoint steps; the last step is cut where the line through it meets `end`. Rotating parts: the wheels.
+    """
+    moving = veh.mass_kg + veh.wheel_inertia / veh.wheel_radius_m**2
+    v, time, way, slowing = begin, 0.0, 0.0, 0.0
+    while v > end and time < 3600.0:
+        for _ in range(3):
+            middle = v + 0.5 * slowing * dt
+            parts = resistance(veh, day, middle, grade, 0.0, -head_wind, 0.0, veh.tyre_warm_c)
+            slowing = -(parts[0] + parts[1] + parts[2]) / moving
+        share = min(1.0, (v - end) / max(-slowing * dt, 1e-12))
+        way += (v + 0.5 * slowing * dt * share) * dt * share
+        time += dt * share
+        v += slowing * dt * share
+        if slowing >= 0.0:
+            break
+    return time, way

@@ -151,21 +151,21 @@ def _engine(g: np.random.Generator, chosen: Chosen, cylinders: int) -> dict[str,
     carburettor = chosen.injection == "carburettor"
     turbo = chosen.induction == "turbocharged"
     best = {
-        "direct": (0.450, 0.014),
-        "indirect": (0.408, 0.014),
-        "port": (0.384, 0.012),
-        "carburettor": (0.350, 0.014),
+        "direct": (0.456, 0.014),
+        "indirect": (0.412, 0.014),
+        "port": (0.388, 0.012),
+        "carburettor": (0.356, 0.013),
     }
     efficiency, spread = best[chosen.injection]
     bore = (4 * chosen.litres * 1e-3 / cylinders / math.pi / uniform(g, 0.92, 1.12)) ** (1 / 3)
     stroke = chosen.litres * 1e-3 / cylinders * 4 / (math.pi * bore**2)
-    constant = 75.0 if direct else uniform(g, 110, 144)
+    constant = 75.0 if direct else uniform(g, 100, 135)
     return {
         "displacement_m3": chosen.litres * 1e-3,
         "stroke_m": stroke,
         "diesel": diesel,
         "friction_constant": constant,
-        "friction_scale": lognormal(g, 0.88 if diesel else 0.95, 0.11),
+        "friction_scale": lognormal(g, 0.85 if diesel else 0.92, 0.11),
         "hydrodynamic_share": uniform(g, 0.45, 0.65),
         "viscosity_power": uniform(g, 0.15, 0.23),
         "viscosity_b": uniform(g, 820, 940),
