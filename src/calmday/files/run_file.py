@@ -58,7 +58,7 @@ def read_run(path: Path, *, name: str | None = None, today: dt.date | None = Non
     if date is None:
         date = _date_of(track, zone)
     clock = LocalTime(zone, date, latest)
-    published = table.raw("published")
+    published, odometer = table.raw("published"), table.raw("odometer")
     run = Run(
         label=table.text("label") or path.stem,
         vehicle=_vehicle(table, path, date),
@@ -75,7 +75,7 @@ def read_run(path: Path, *, name: str | None = None, today: dt.date | None = Non
         weighings=_weighings(table),
         fills=_fills(table),
         weather=read_weather(table.table("weather"), clock, date),
-        odometer=_odometer(table.table("odometer")) if "odometer" in table else None,
+        odometer=_odometer(table.table("odometer")) if odometer is not None else None,
         distance_m=table.declared("distance", "length", ("100 m", "5000 km")),
         moving_time_s=table.declared("duration", "time", ("10 s", "7 d")),
         laps=table.integer("laps", 1, 10_000),
@@ -94,8 +94,6 @@ def read_run(path: Path, *, name: str | None = None, today: dt.date | None = Non
 
 def _require(run: Run, table: Table) -> None:
     """Without fuel or without distance nothing can be computed."""
-    if "odometer" in table:
-        table.raw("odometer")
     moments = {weighing.when for weighing in run.weighings}
     if "weighing" not in table and "fill" not in table:
         table.fault("weighing", "is missing", "[[weighing]] tables before and after, or a [[fill]] table")
@@ -118,7 +116,7 @@ def _require(run: Run, table: Table) -> None:
 
 
 def _vehicle(table: Table, path: Path, date: dt.date | None) -> Vehicle:
-    entry = table.text("vehicle")
+    entry = table.file_name("vehicle")
     if entry is None:
         return Vehicle(name="vehicle not described")
     try:
@@ -129,7 +127,7 @@ def _vehicle(table: Table, path: Path, date: dt.date | None) -> Vehicle:
 
 
 def _track(table: Table, path: Path) -> Track | None:
-    entries = table.texts("track")
+    entries = table.file_names("track")
     if not entries:
         if "track" in table and table.raw("track") == []:
             table.fault("track", "is an empty list", "one or more files, or leave it out")

@@ -16,6 +16,8 @@ def read_bytes(path: Path, name: str, limit: int) -> bytes:
         if path.is_dir():
             raise InputError.one(name, "file", "is a folder", "the name of a file in it")
         size = path.stat().st_size
+        if not path.is_file():
+            raise InputError.one(name, "file", "is a device, not a file", "the name of a file")
         if size > limit:
             raise _too_large(name, size, limit)
         with path.open("rb") as stream:

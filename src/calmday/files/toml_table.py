@@ -126,6 +126,19 @@ class Table:
                 self.fault(where, f"{shown(item)} is not a text", "a text in quotes, or a list of them")
         return tuple(item for item in items if isinstance(item, str) and item.strip())
 
+    def file_name(self, key: str) -> str | None:
+        """The name of a file."""
+        self.text(key)
+        return next(iter(self.file_names(key)), None) if isinstance(self.raw(key), str) else None
+
+    def file_names(self, key: str) -> tuple[str, ...]:
+        """One file name or a list of them."""
+        names = self.texts(key)
+        if all(name.isprintable() and len(name) <= 1000 for name in names):
+            return names
+        self.fault(key, "is not a file name", "a file name without line breaks, relative to this file")
+        return ()
+
     def choice(self, key: str, allowed: tuple[str, ...]) -> str | None:
         """One of the allowed words."""
         value = self.raw(key)

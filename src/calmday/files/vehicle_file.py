@@ -199,7 +199,7 @@ def _engine(table: Table, path: Path) -> Engine:
 
 
 def _full_load(table: Table, path: Path) -> FullLoadCurve | None:
-    entry = table.text("full_load")
+    entry = table.file_name("full_load")
     if entry is None:
         return None
     try:
