@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
 
-_DENSE_BELOW = 12
-"""Blocks left at which one dense factorisation is cheaper than further halvings."""
+_DENSE_BELOW = 72
+"""Unknowns left at which one dense factorisation is cheaper than further halvings."""
 
 
 class Solution(msgspec.Struct, frozen=True):
@@ -46,7 +46,7 @@ def solve(diagonal: FloatArray, upper: FloatArray, rhs: FloatArray, covariance: 
     """
     levels: list[_Level] = []
     log_det = 0.0
-    while diagonal.shape[0] > _DENSE_BELOW:
+    while diagonal.shape[0] * diagonal.shape[1] > _DENSE_BELOW:
         level, log_pivots, diagonal, upper, rhs = _halve(diagonal, upper, rhs)
         log_det += log_pivots
         levels.append(level)

@@ -7,7 +7,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calmday.reduction.fixes import Fixes
-from calmday.reduction.smoother import Fit, Measured, grid_for, ones, smooth
+from calmday.reduction.distance import excess_speed, way_per_step
+from calmday.reduction.doppler import Speeds, usable_speeds
+from calmday.reduction.drive_fit import DriveFit, Wander, fit_drive
+from calmday.reduction.smoother import Fit, Measured, grid_for, smooth
 from calmday.reduction.spline import FloatArray, Grid, IntArray
 from calmday.reduction.stops import standing
 
@@ -15,9 +18,7 @@ BoolArray = NDArray[np.bool_]
 
 _FIRST_KICK = 0.1
 """First guess of the variance of the acceleration kicks, (m/s2)^2 per second."""
-_PASSES = 4
-_FINAL_PASSES = 2
-_STILL_VARIANCE = 1e-5
+_PASSES = 3
 _PARKED_POSITION_VARIANCE_M2 = 9.0
 """A parked receiver wanders as a whole: its many fixes are worth one with this variance every few seconds."""
 _POSITION_FLOOR_M2 = 4e-4
@@ -26,76 +27,93 @@ _OUTLIER_WEIGHT = 0.15
 
 
 class Motion(msgspec.Struct, frozen=True):
-    """The smoothed motion at grid times, plane coordinates. `still` at standstill; `outliers` fixes not believed."""
+    """The smoothed motion at grid times, plane coordinates. `along` unit vector of motion, held at standstill; `still`
+    at standstill; `way_m` length of every grid step; `way_sd_m` of their sum; `outliers` fixes not believed."""
 
-    fit: Fit
+    grid: Grid
     time_s: FloatArray
     segment: IntArray
     place: FloatArray
-    velocity: FloatArray
-    acceleration: FloatArray
-    place_variance: FloatArray
-    velocity_variance: FloatArray
-    acceleration_variance: FloatArray
+    along: FloatArray
+    speed_mps: FloatArray
+    speed_sd_mps: FloatArray
+    acceleration_mps2: FloatArray
+    acceleration_sd_mps2: FloatArray
+    way_m: FloatArray
+    way_sd_m: float
     still: BoolArray
     supported: BoolArray
-    doppler_mps: FloatArray
     outliers: BoolArray
+    speeds: Speeds | None
 
 
 def find_motion(fixes: Fixes, east_m: FloatArray, north_m: FloatArray) -> Motion:
-    """Smooth the fixes twice: once to see where the vehicle stood, once with it held still there."""
+    """Smooth the fixes plainly to see where the vehicle stood, then as a drive with it held still there."""
     grid = grid_for(fixes.time_s, fixes.stretch)
     step, fraction = grid.locate(fixes.time_s, fixes.stretch)
     rows = grid.rows(fixes.stretch, step, fraction, 0)
     xy = np.column_stack([east_m, north_m])
     relative = _relative_variance(fixes.hdop)
     white = white_variance(fixes.time_s, xy, fixes.stretch)
-    position = Measured(
-        rows, xy, relative, white, True, _first_belief(fixes.time_s, xy, fixes.stretch, white), _POSITION_FLOOR_M2
-    )
-    first = smooth(grid, [position], _FIRST_KICK, _PASSES)
+    belief = _first_belief(fixes.time_s, xy, fixes.stretch, white)
+    position = Measured(rows, xy, relative, white, True, belief, _POSITION_FLOOR_M2)
+    plain = smooth(grid, [position], _FIRST_KICK, _PASSES)
     supported, doppler = _nearby(grid, fixes)
-    still = _standing(first, doppler)
-    if still.any():
-        held = relative.copy()
-        at_rest = _at_rest(grid, step, fraction, fixes.stretch, still)
-        held[at_rest] = np.maximum(held[at_rest], _PARKED_POSITION_VARIANCE_M2 / first.variances[0])
-        position = Measured(
-            rows, xy, held, first.variances[0], True, first.weights[0], _POSITION_FLOOR_M2
-        )
-        final = smooth(
-            grid, [position, _stillness(grid, still)], first.kick_variance, _FINAL_PASSES, first.kick_weight
-        )
-    else:
-        final = first
-    return _motion(final, still, supported, doppler, fixes)
+    still = _standing(plain, doppler)
+    at_rest = _at_rest(grid, step, fraction, fixes.stretch, still)
+    slope = plain.at(grid.rows(fixes.stretch, step, fraction, 1))
+    speeds = usable_speeds(fixes.speed_mps, np.hypot(slope[:, 0], slope[:, 1]), at_rest)
+    held = np.where(at_rest, np.maximum(relative, _PARKED_POSITION_VARIANCE_M2 / plain.variances[0]), relative)
+    fit = fit_drive(
+        plain, rows.first, fraction, xy, held, still, None if speeds and speeds.trouble else speeds,
+        Wander(float(np.clip(1.5 + 0.9 * np.sqrt(plain.variances[0]), 1.5, 5.0))),
+    )  # fmt: skip
+    return _motion(fit, still, supported, speeds)
 
 
-def _motion(fit: Fit, still: BoolArray, supported: BoolArray, doppler: FloatArray, fixes: Fixes) -> Motion:
+def _motion(fit: DriveFit, still: BoolArray, supported: BoolArray, speeds: Speeds | None) -> Motion:
     grid = fit.grid
     stretch, step = grid.knots()
     none = np.zeros(step.size)
     value, slope, bend = (grid.rows(stretch, step, none, d) for d in range(3))
-    velocity, acceleration = fit.at(slope), fit.at(bend)
-    velocity[still] = 0.0
-    acceleration[still] = 0.0
-    belief = fit.weights[0]
+    velocity, acceleration = slope.of(fit.coefficients), bend.of(fit.coefficients)
+    speed = np.hypot(velocity[:, 0], velocity[:, 1])
+    along = held_direction(velocity, speed, still)
+    across = np.column_stack([-along[:, 1], along[:, 0]])
+    sideways = fit.variance_towards(slope.first, slope.weight, across)
+    more = excess_speed(speed, sideways)
+    way, way_more = way_per_step(fit, still, more)
+    used = speeds is not None and not speeds.trouble
+    offset_sd = speeds.offset_sd_mps * float((~still).sum()) * grid.step_s if speeds and used else 0.0
+    speed_variance = fit.variance_towards(slope.first, slope.weight, along)
+    bend_variance = fit.variance_towards(bend.first, bend.weight, along)
     return Motion(
-        fit,
-        grid.start_s[stretch] + step * grid.step_s,
-        stretch,
-        fit.at(value),
-        velocity,
-        acceleration,
-        fit.variance_of(value),
-        np.where(still, 0.0, fit.variance_of(slope)),
-        np.where(still, 0.0, fit.variance_of(bend)),
-        still,
-        supported,
-        doppler,
-        belief < _OUTLIER_WEIGHT,
+        grid=grid,
+        time_s=grid.start_s[stretch] + step * grid.step_s,
+        segment=stretch,
+        place=value.of(fit.coefficients),
+        along=along,
+        speed_mps=np.where(still, 0.0, speed + more),
+        speed_sd_mps=np.where(still, 0.0, np.sqrt(speed_variance)),
+        acceleration_mps2=np.where(still, 0.0, (acceleration * along).sum(axis=1)),
+        acceleration_sd_mps2=np.where(still, 0.0, np.sqrt(bend_variance)),
+        way_m=way,
+        way_sd_m=float(np.sqrt(fit.way_variance_m2 + way_more**2 + offset_sd**2)),
+        still=still,
+        supported=supported,
+        outliers=fit.fix_weight < _OUTLIER_WEIGHT,
+        speeds=speeds,
     )
+
+
+def held_direction(velocity: FloatArray, speed: FloatArray, still: BoolArray) -> FloatArray:
+    """Unit vector of motion, held through standstills; before the first move that of the first move."""
+    sure = (speed > 0.5) & ~still
+    if not sure.any():
+        return np.column_stack([np.zeros(speed.size), np.ones(speed.size)])
+    index = np.maximum.accumulate(np.where(sure, np.arange(speed.size), -1))
+    index[index < 0] = int(np.argmax(sure))
+    return np.asarray(velocity[index] / speed[index, None])
 
 
 def _standing(fit: Fit, doppler: FloatArray) -> BoolArray:
@@ -109,14 +127,6 @@ def _standing(fit: Fit, doppler: FloatArray) -> BoolArray:
     place_sd = np.sqrt(fit.variance_of(grid.rows(stretch, step, none, 0)))
     sd = np.sqrt(fit.variance_of(slope))
     return standing(place[:, 0], place[:, 1], speed, sd, place_sd, doppler, stretch, grid.step_s)
-
-
-def _stillness(grid: Grid, still: BoolArray) -> Measured:
-    """Speed nought wherever the vehicle stood, as a measurement."""
-    stretch, step = grid.knots()
-    rows = grid.rows(stretch[still], step[still], np.zeros(int(still.sum())), 1)
-    count = rows.first.size
-    return Measured(rows, np.zeros((count, 2)), ones(count), _STILL_VARIANCE, False, ones(count), robust=False)
 
 
 def _at_rest(grid: Grid, step: IntArray, fraction: FloatArray, stretch: IntArray, still: BoolArray) -> BoolArray:

@@ -19,6 +19,8 @@ from calmday.reduction import block_tridiagonal
 from calmday.reduction.spline import FloatArray, Grid, Rows, add_rows, from_blocks, to_blocks
 
 _LEAST_KICK = 1e-14
+_KICK_FREEDOM = 1.5
+"""Kicks have far heavier tails than noise: long steady stretches, sudden corners."""
 _FREEDOM = 4.0
 """Degrees of freedom of the t distributions (Lange et al. 1989 recommend 4 where nothing is known)."""
 
@@ -56,6 +58,7 @@ class Fit(msgspec.Struct, frozen=True):
     band: FloatArray
     variances: tuple[float, ...]
     weights: tuple[FloatArray, ...]
+    measured: tuple[Measured, ...]
     kick_variance: float
     kick_weight: FloatArray
     kick_rows: Rows
@@ -69,6 +72,10 @@ class Fit(msgspec.Struct, frozen=True):
     def variance_of(self, rows: Rows) -> FloatArray:
         """Their variances, the same for each axis."""
         return rows.variance(self.band)
+
+    def information(self, which: int) -> FloatArray:
+        """1/variance given to each measurement of one kind."""
+        return self.weights[which] / (self.variances[which] * self.measured[which].relative_variance)
 
     def solve_for(self, rhs: FloatArray) -> FloatArray:
         """The normal equations with other right-hand sides, (size, columns)."""
@@ -116,7 +123,7 @@ def smooth(
         if estimate_kick and kicks.first.size:
             kick_variance, kick_w = _learn_kicks(kicks, kick_variance, coefficients, band)
     return Fit(
-        grid, coefficients, band, tuple(variances), tuple(weights), kick_variance, kick_w, kicks, diagonal, upper
+        grid, coefficients, band, tuple(variances), tuple(weights), tuple(measured), kick_variance, kick_w, kicks, diagonal, upper
     )
 
 
@@ -171,8 +178,8 @@ def _learn_kicks(
 ) -> tuple[float, FloatArray]:
     axes = coefficients.shape[1]
     square = (kicks.of(coefficients) ** 2).sum(axis=1) + axes * kicks.variance(band)
-    weight = (_FREEDOM + axes) / (_FREEDOM + square / variance)
-    return max(float((weight * square).sum() / (axes * weight.sum())), _LEAST_KICK), weight
+    weight = (_KICK_FREEDOM + axes) / (_KICK_FREEDOM + square / variance)
+    return max(float((weight * square).sum() / (axes * square.size)), _LEAST_KICK), weight
 
 
 def grid_for(time_s: FloatArray, stretch: IntArray, step_s: float = 1.0) -> Grid:

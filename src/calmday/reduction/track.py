@@ -6,7 +6,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calmday.records.track import Track
-from calmday.reduction.distance import way_per_step_m
 from calmday.reduction.fixes import Fixes, clean
 from calmday.reduction.height import profile
 from calmday.reduction.laps import find_laps
@@ -30,37 +29,27 @@ def reduce_track(track: Track) -> ReducedTrack:
     motion = find_motion(fixes, east, north)
     latitude, longitude = plane.to_geographic(motion.place[:, 0], motion.place[:, 1])
     scale, convergence = plane.scale_and_convergence(latitude, longitude)
-    speed = np.hypot(motion.velocity[:, 0], motion.velocity[:, 1]) / scale
-    heading = held_heading(motion) + convergence
-    moving = ~motion.still
-    way = np.zeros(speed.size)
-    steps = way_per_step_m(motion)
-    inner = np.flatnonzero(np.diff(motion.segment) == 0)
-    way[inner + 1] = steps / scale[inner]
-    gaps = list_gaps(fixes, motion)
-    distance = np.cumsum(way)
-    along = np.column_stack([np.sin(held_heading(motion)), np.cos(held_heading(motion))])
-    known = np.isfinite(fixes.height_m)
-    path = path_of(motion.place[:, 0], motion.place[:, 1], distance)
+    level = _level_way(motion, scale)
+    path = path_of(motion.place[:, 0], motion.place[:, 1], level)
     same, against = first_visits(path, False), first_visits(path, True)
-    course = find_laps(path, same, against, speed.size)
-    fix_way = np.interp(fixes.time_s, motion.time_s, distance)
-    road = profile(path, same, against, fix_way, fixes.height_m, distance)
+    course = find_laps(path, same, against, level.size)
+    road = profile(path, same, against, np.interp(fixes.time_s, motion.time_s, level), fixes.height_m, level)
     slope = np.hypot(1.0, road.grade)
-    way[1:] *= (slope[1:] + slope[:-1]) / 2
-    distance = np.cumsum(way)
-    speed = speed * slope
+    distance = _along_slope(level, slope)
+    gaps = list_gaps(fixes, motion)
+    moving = ~motion.still
+    heading = np.arctan2(motion.along[:, 0], motion.along[:, 1]) + convergence
     return ReducedTrack(
-        step_s=motion.fit.grid.step_s,
+        step_s=motion.grid.step_s,
         time_s=motion.time_s,
         east_m=motion.place[:, 0],
         north_m=motion.place[:, 1],
         latitude_deg=latitude,
         longitude_deg=longitude,
-        speed_mps=speed,
-        speed_sd_mps=np.sqrt(motion.velocity_variance + 1e-4 * moving),
-        acceleration_mps2=(motion.acceleration * along).sum(axis=1),
-        acceleration_sd_mps2=np.sqrt(motion.acceleration_variance),
+        speed_mps=motion.speed_mps * slope / scale,
+        speed_sd_mps=motion.speed_sd_mps,
+        acceleration_mps2=motion.acceleration_mps2 * slope / scale,
+        acceleration_sd_mps2=motion.acceleration_sd_mps2,
         heading_rad=heading % (2 * np.pi),
         height_m=road.height_m,
         height_sd_m=road.height_sd_m,
@@ -71,28 +60,31 @@ def reduce_track(track: Track) -> ReducedTrack:
         bridged=~motion.supported,
         segment=motion.segment,
         total_distance_m=float(distance[-1]) + sum(g.distance_m for g in gaps if not g.bridged),
-        total_distance_sd_m=0.0005 * float(distance[-1]) + 5.0,
-        moving_time_s=float(moving.sum()) * motion.fit.grid.step_s,
+        total_distance_sd_m=motion.way_sd_m,
+        moving_time_s=float(moving.sum()) * motion.grid.step_s,
         laps=course.laps,
         closed=course.closed,
-        stops=stops(moving, motion.segment, motion.fit.grid.step_s),
+        stops=stops(moving, motion.segment, motion.grid.step_s),
         gaps=tuple(gaps),
         findings=findings(fixes, motion),
         has_height=bool(known.any()),
-        has_doppler=bool(np.isfinite(motion.doppler_mps).any()),
+        has_doppler=motion.speeds is not None and not motion.speeds.trouble,
     )
 
 
-def held_heading(motion: Motion) -> FloatArray:
-    """Plane heading [rad], held through standstills; before the first move that of the first move."""
-    speed = np.hypot(motion.velocity[:, 0], motion.velocity[:, 1])
-    raw = np.arctan2(motion.velocity[:, 0], motion.velocity[:, 1])
-    sure = (speed > 0.5) & ~motion.still
-    if not sure.any():
-        return np.zeros(raw.size)
-    index = np.maximum.accumulate(np.where(sure, np.arange(raw.size), -1))
-    index[index < 0] = int(np.argmax(sure))
-    return raw[index]
+def _level_way(motion: Motion, scale: FloatArray) -> FloatArray:
+    """Cumulative level path length at grid times [m], the map plane's scale taken off."""
+    way = np.zeros(motion.time_s.size)
+    inner = np.flatnonzero(np.diff(motion.segment) == 0)
+    way[inner + 1] = motion.way_m / ((scale[inner] + scale[inner + 1]) / 2)
+    return np.cumsum(way)
+
+
+def _along_slope(level_m: FloatArray, slope: FloatArray) -> FloatArray:
+    """Cumulative length along the road from that on the level: ds = dx sqrt(1 + grade^2)."""
+    steps = np.diff(level_m, prepend=0.0)
+    steps[1:] *= (slope[1:] + slope[:-1]) / 2
+    return np.cumsum(steps)
 
 
 def list_gaps(fixes: Fixes, motion: Motion) -> list[Gap]:
