@@ -8,7 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from conftest import FULL_LOAD, RUN, VEHICLE, gpx_of, point
+from file_samples import FULL_LOAD, RUN, VEHICLE, gpx_of, point
 from hypothesis import given, settings
 from hypothesis import strategies as st
 

@@ -156,6 +156,12 @@ def test_impossible_dates(day: Path, date: str) -> None:
     assert "from 1970-01-01 to 2026-05-02" in faults(day)["date"]
 
 
+def test_a_track_from_the_future(day: Path) -> None:
+    path = day / "out.gpx"
+    path.write_bytes(path.read_bytes().replace(b"2026-04-12", b"2031-04-12"))
+    assert "2031-04-12" in faults(day)["track"]
+
+
 def test_tomorrow_is_still_today_somewhere(day: Path) -> None:
     change(day, "date = 2026-04-12", "date = 2026-05-02")
     assert read(day).date == dt.date(2026, 5, 2)

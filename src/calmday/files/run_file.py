@@ -54,7 +54,7 @@ def read_run(path: Path, *, name: str | None = None, today: dt.date | None = Non
     latest = (today or dt.date.today()) + dt.timedelta(days=1)
     date = table.date("date", latest)
     zone = read_zone(table)
-    track = _track(table, path)
+    track = _track(table, path, latest)
     if date is None:
         date = _date_of(track, zone)
     clock = LocalTime(zone, date, latest)
@@ -126,17 +126,23 @@ def _vehicle(table: Table, path: Path, date: dt.date | None) -> Vehicle:
         return Vehicle(name="vehicle not described")
 
 
-def _track(table: Table, path: Path) -> Track | None:
+def _track(table: Table, path: Path, latest: dt.date) -> Track | None:
     entries = table.file_names("track")
     if not entries:
         if "track" in table and table.raw("track") == []:
             table.fault("track", "is an empty list", "one or more files, or leave it out")
         return None
     try:
-        return read_tracks([path.parent / e for e in entries], [_beside(table, e) for e in entries])
+        track = read_tracks([path.parent / e for e in entries], [_beside(table, e) for e in entries])
     except InputError as e:
         table.faults.extend(e.faults)
         return None
+    last = np.nanmax(track.time_s, initial=0.0)
+    end = dt.datetime.combine(latest + dt.timedelta(days=1), dt.time(), dt.UTC).timestamp()
+    if last >= end:
+        when = dt.datetime.fromtimestamp(float(last), dt.UTC).date()
+        table.fault("track", f"has fixes of {when}, which is in the future", f"fixes up to {latest}")
+    return track
 
 
 def _beside(table: Table, entry: str) -> str:
