@@ -47,7 +47,12 @@ def folder_of(seed: int, mark: str) -> Path:
     folder = CACHE / str(seed)
     seal = folder / "stamp"
     if not (seal.exists() and seal.read_text() == mark):
-        write_folder(simulate(random_scenario(seed)), folder)
+        fresh = CACHE / f"{seed}.{os.getpid()}"  # another study may be at work on the same seed
+        write_folder(simulate(random_scenario(seed)), fresh)
+        folder.mkdir(exist_ok=True)
+        for path in fresh.iterdir():
+            path.replace(folder / path.name)
+        fresh.rmdir()
         seal.write_text(mark)
     return folder
 
