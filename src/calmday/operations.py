@@ -105,19 +105,23 @@ def check_file(path: Path | str) -> Check:
 
 
 def _digest(path: Path, run: Run) -> tuple[str, tuple[str, ...]]:
-    """SHA-256 over name and content of every input file, in the order named."""
-    folder = path.parent
+    """SHA-256 over name and content of every input file, and their names relative to the run file's folder.
+
+    The folder itself does not enter: the same files give the same digest wherever they lie.
+    """
+    folder = path.parent.resolve()
     curve = run.vehicle.engine.full_load
     tracks = run.track.files if run.track is not None else ()
     named = [path.name, run.vehicle.file, curve.source if curve is not None else "", *tracks]
-    names = tuple(dict.fromkeys(name for name in named if name))
     digest = hashlib.sha256()
-    for name in names:
-        file = folder / name
-        digest.update(name.encode() + b"\0")
-        if file.is_file():
-            digest.update(file.read_bytes())
-    return digest.hexdigest(), names
+    names = []
+    for file in dict.fromkeys((folder / name).resolve() for name in named if name):
+        name = file.relative_to(folder).as_posix() if file.is_relative_to(folder) else file.name
+        if not file.is_file():
+            continue
+        names.append(name)
+        digest.update(name.encode() + b"\0" + file.read_bytes())
+    return digest.hexdigest(), tuple(names)
 
 
 def demo_folder() -> Path:
@@ -140,4 +144,8 @@ def schema(name: str) -> dict[str, Any]:
     """JSON Schema (2020-12) of a result. Raises InputError for an unknown name."""
     if name not in _SCHEMAS:
         raise InputError.one("schema", name, "there is no result of this name", f"one of {', '.join(_SCHEMAS)}")
-    return msgspec.json.schema(_SCHEMAS[name])
+    made = msgspec.json.schema(_SCHEMAS[name])
+    for field in made["$defs"].get("Figure", {}).get("properties", {}).values():
+        if field.get("type") == "number":
+            field["type"] = ["number", "null"]  # what cannot be known is printed as null
+    return made

@@ -54,7 +54,8 @@ def steady_drive(speed_mps: FloatArray, grade: float = 0.0, head_wind_mps: float
 def level_cruise(model: VehicleModel, values: Values, speeds_mps: FloatArray) -> Cruise:
     """Fuel power at steady speeds on the level, calm standard day, in the tallest gear that pulls."""
     drive = steady_drive(speeds_mps)
-    basis = build_basis(model, drive)
+    early = build_basis(model, drive).early
+    basis = build_basis(model, drive, (early, early))
     taken = coefficients(model, basis, values, CALM_DAY)
     work = indicated_energy_j(basis, taken, np.eye(speeds_mps.size))
     wheel = taken.wheel @ basis.wheel

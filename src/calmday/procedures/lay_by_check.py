@@ -15,6 +15,7 @@ from calmday.procedures.weighed_run_result import Flag
 
 SCHEMA = "calmday/check/1"
 State = Literal["ok", "look", "stop"]
+Row = tuple[str, str, str, State]
 
 EXPECTED_SD = 2.0
 
@@ -24,17 +25,18 @@ class Check(msgspec.Struct, frozen=True, kw_only=True):
 
     schema: str = SCHEMA
     verdict: str
-    rows: tuple[tuple[str, str, str, State], ...]
+    rows: tuple[Row, ...]
     flags: tuple[Flag, ...]
 
 
 def check_of_run(weighed: WeighedRun) -> Check:
     """Check a reduced run for what can still be put right on the spot."""
     flags = flags_of_run(weighed).flags
-    return Check(verdict=_verdict(flags), rows=tuple(_rows(weighed)), flags=flags)
+    rows = tuple(_rows(weighed))
+    return Check(verdict=_verdict(flags, rows), rows=rows, flags=flags)
 
 
-def _verdict(flags: tuple[Flag, ...]) -> str:
+def _verdict(flags: tuple[Flag, ...], rows: tuple[Row, ...]) -> str:
     stops = [flag for flag in flags if flag.severity == "stop"]
     if stops:
         return f"Do not drive on yet. {stops[0].remedy}"
@@ -45,11 +47,14 @@ def _verdict(flags: tuple[Flag, ...]) -> str:
     ]
     if looks:
         return f"Plausible, with something to look at. {looks[0].remedy}"
+    odd = [row for row in rows if row[3] != "ok"]
+    if odd:
+        return f"Look again before you drive on: {odd[0][0]} is {odd[0][1]}, where {odd[0][2]} is usual."
     return "Plausible. You can drive on."
 
 
-def _rows(weighed: WeighedRun) -> list[tuple[str, str, str, State]]:
-    rows: list[tuple[str, str, str, State]] = []
+def _rows(weighed: WeighedRun) -> list[Row]:
+    rows: list[Row] = []
     fuel, path, simulated = weighed.fuel, weighed.path, weighed.simulated
     if simulated is not None:
         low, high = (

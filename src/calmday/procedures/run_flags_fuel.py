@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from itertools import pairwise
+from statistics import NormalDist
 from typing import Final
 
 from calmday.metrology.fuels import density_within_standard
 from calmday.model.defaults import SPARK_FUELS
 from calmday.procedures.flag import Flag, flag
 from calmday.procedures.weighed_run import WeighedRun
+from calmday.records.run import Run
+from calmday.reduction.scale import DEFAULT_DIVISION_KG, DEFAULT_REPEATABILITY_KG
 from calmday.reduction.weighing_checks import (
     after_heavier_than_before,
     batches,
@@ -29,6 +33,7 @@ Common practice, no source."""
 _FAR_SD: Final = 2.5
 _SPREAD_DIVISIONS: Final = 3.0
 _POOR_FUEL: Final = 0.03
+_CHANCE_WORTH_TELLING: Final = 0.25
 
 
 def implied_gpkwh(weighed: WeighedRun) -> float | None:
@@ -46,6 +51,19 @@ def surprise_sd(weighed: WeighedRun) -> float:
         return 0.0
     spread = math.hypot(simulated.conditioned.expected_sd, weighed.fuel.mass_sd_kg / weighed.fuel.mass_kg)
     return (math.log(weighed.fuel.mass_kg) - simulated.conditioned.expected) / spread
+
+
+def _identical_by_chance(run: Run, count: int) -> float:
+    """Chance that `count` honest readings agree to the division, for scatter s and division d: mean over where the load
+    lies within a division of the sum of p^count over the divisions."""
+    scatter = run.scale.repeatability_kg or DEFAULT_REPEATABILITY_KG
+    division = run.scale.resolution_kg or DEFAULT_DIVISION_KG
+    cumulative = NormalDist(0.0, scatter).cdf
+    chances = []
+    for part in range(8):
+        edges = [cumulative((step + part / 8 - 0.5) * division) for step in range(-6, 8)]
+        chances.append(sum((high - low) ** count for low, high in pairwise(edges)))
+    return sum(chances) / len(chances)
 
 
 def _impossible(weighed: WeighedRun) -> Iterator[Flag]:
@@ -116,10 +134,11 @@ def _weighings(weighed: WeighedRun) -> Iterator[Flag]:
                 "Compare with the photograph of the display.",
             )  # fmt: skip
         if identical_readings(weighing):
+            by_chance = _identical_by_chance(run, len(weighing.gross_kg))
             yield flag(
-                "identical-readings", "caution",
+                "identical-readings", "note" if by_chance > _CHANCE_WORTH_TELLING else "caution",
                 f"All {len(weighing.gross_kg)} readings of weighing {number} ({weighing.when}) are the same to the gram.",
-                "A scale seldom repeats so well; a number copied is not a number read.",
+                f"A scale like this repeats so well about {100 * by_chance:.0f} times in 100; a number copied is not a number read.",
                 "Lift the can off between readings and write down each display.",
             )  # fmt: skip
         division = run.scale.resolution_kg
