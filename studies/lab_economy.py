@@ -2,8 +2,10 @@
 
     python studies/lab_economy.py
 
-Data: US EPA test car list, even model years 2016-2024, petrol, manual gearbox (public domain); schedule: HWFET, 40 CFR 600
-Appendix I. The laboratory's road load, in force form, takes the place of the model's own; engine, driveline and gear choice
+Data: US EPA test car list, even model years 2016-2024, petrol, manual gearbox (public domain); schedule: HWFET, 40
+CFR 600
+Appendix I. The laboratory's road load, in force form, takes the place of the model's own; engine, driveline and gear
+choice
 are the class defaults of an injected petrol engine. The unadjusted economy of the list is what is predicted.
 """
 
@@ -83,7 +85,6 @@ def predict(row: dict[str, str], speed: np.ndarray, acceleration: np.ndarray) ->
     wheel = (load * POUND_FORCE_N + ROTATING * mass * acceleration) * speed
     asked = np.maximum(wheel, 0.0) / 0.92
 
-
     gears = tuple(likely_gears(model, speed, asked, share) for share in (EARLY_SPEED_SHARE, LATE_SPEED_SHARE))
     basis = msgspec.structs.replace(build_basis(model, drive, gears), wheel=wheel[None, :])
     values = model.parameters.values(draw_matrix(DRAWS, len(model.parameters), 1).parameters)
@@ -118,7 +119,8 @@ def main() -> None:
     for name, chosen in groups.items():
         x = e[chosen]
         print(
-            f"| {name} | {chosen.sum()} | {100 * x.mean():+.1f} | {100 * np.sqrt(np.mean(x**2)):.1f} | {100 * x.std():.1f} |"
+            f"| {name} | {chosen.sum()} | {100 * x.mean():+.1f} | {100 * np.sqrt(np.mean(x**2)):.1f} | "
+            f"{100 * x.std():.1f} |"
             f" {100 * np.mean(np.array(inside)[chosen]):.0f} | {100 * np.mean(np.array(widths)[chosen]):.0f} |"
         )
     spread = math.hypot(e.std(), e.mean())

@@ -22,7 +22,7 @@ __all__ = ["Reduction", "check_file", "read_run", "reduce_file", "reduce_run"]
 def __getattr__(name: str) -> Any:
     """Load the interface when it is first used, so that `calmday --help` need not."""
     if name in __all__:
-        import calmday.operations as operations  # noqa: PLC0415
+        from calmday import operations  # noqa: PLC0415
 
         return getattr(operations, name)
     raise AttributeError(f"module 'calmday' has no attribute {name!r}")

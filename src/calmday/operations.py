@@ -10,13 +10,14 @@ from typing import Any
 
 import msgspec
 
+from calmday import __version__
 from calmday.errors import InputError
 from calmday.files.run_file import read_run
 from calmday.metrology.draws import FloatArray
 from calmday.procedures.lay_by_check import Check, check_of_run
 from calmday.procedures.run_sheet import result_of_run
 from calmday.procedures.weighed_run import DEFAULT_DRAWS, DEFAULT_SEED, WeighedRun, reduce_weighed_run
-from calmday.procedures.weighed_run_result import RunResult
+from calmday.procedures.weighed_run_result import Provenance, RunResult
 from calmday.records.run import Run
 from calmday.reports.sentence import headline
 
@@ -45,7 +46,17 @@ class Reduction:
     @cached_property
     def result(self) -> RunResult:
         """Every figure of the run with its doubt, as `calmday reduce --json` prints it."""
-        plain = result_of_run(self.weighed, "", *self._inputs)
+        digest, files = self._inputs
+        plain = result_of_run(
+            self.weighed,
+            Provenance(
+                program="calmday",
+                version=__version__,
+                seed=self.weighed.seed,
+                inputs_sha256=digest,
+                files=files,
+            ),
+        )
         return msgspec.structs.replace(plain, sentence=headline(plain))
 
     @property
@@ -73,9 +84,17 @@ class Reduction:
         track = self.weighed.path.track
         if track is None:
             return {}
-        names = (
-            "time_s latitude_deg longitude_deg distance_m speed_mps acceleration_mps2 height_m grade heading_rad"
-        ).split()
+        names = [
+            "time_s",
+            "latitude_deg",
+            "longitude_deg",
+            "distance_m",
+            "speed_mps",
+            "acceleration_mps2",
+            "height_m",
+            "grade",
+            "heading_rad",
+        ]
         return {name: getattr(track, name) for name in names}
 
     def __repr__(self) -> str:

@@ -8,9 +8,10 @@ Wheel power of sample i:
   P_w = v [ m g C_rr R_i cos(theta) + m g sin(theta) + m j_i a + F_air ]
   R_i = (1 + K (20 degC - T)) (p/p0)^-0.45 (1 + c (v/v0)^2) (1 + w exp(-t/tau))
   F_air = 1/2 rho CdA [ u|u| + s^2 + k q_i s^2 + T (variance of the gusts, the part across times 1 + k q_i) ]
-with u = v + head wind, s = cross wind, q_i levelling the growth with yaw off; the wind is a factor times the transferred wind, turned by an error of direction,
-plus an offset. Engine losses: friction mean pressure linear in speed, pumping of a throttled engine, accessories, oil
-churning; friction and churning are larger while cold: 1 + A exp(-t/tau).
+with u = v + head wind, s = cross wind, q_i levelling the growth with yaw off. The wind is a factor times the
+transferred wind, turned by an error of direction, plus an offset. Engine losses: friction mean pressure linear in
+speed, pumping of a throttled engine, accessories, oil churning; friction and churning are larger while cold:
+1 + A exp(-t/tau).
 """
 
 from __future__ import annotations
@@ -21,13 +22,13 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
+from calmday.metrology.air_density import moist_air_density
 from calmday.metrology.constants import (
     REFERENCE_PRESSURE_PA,
     REFERENCE_RELATIVE_HUMIDITY,
     REFERENCE_TEMPERATURE_K,
     STANDARD_GRAVITY_MPS2,
 )
-from calmday.metrology.air_density import moist_air_density
 from calmday.model.drive import Drive
 from calmday.model.gears import (
     EARLY_SPEED_SHARE,
@@ -68,7 +69,8 @@ CALM_DAY = Conditions(False, False, False, False)
 
 
 class Basis(msgspec.Struct, frozen=True, kw_only=True):
-    """Basis functions of one drive. `wheel` (J, n) and `loss` (K, n) in watt per unit coefficient; `cap_w` (n,) full-load
+    """Basis functions of one drive. `wheel` (J, n) and `loss` (K, n) in watt per unit coefficient; `cap_w` (n,)
+    full-load
     power; `running` (n,); `floor_w` power equivalent of the fuel that still flows on the overrun (0 with a cut);
     `decay` (n,) exp(-t/tau) for mixture enrichment; `early`, `late` the two gear traces.
     """
@@ -84,7 +86,8 @@ class Basis(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Coefficients(msgspec.Struct, frozen=True, kw_only=True):
-    """Coefficients of m draws. `wheel` (m, J), `loss` (m, K); `efficiency`, `gain`, `cap`, `floor_w`, `enrichment` (m,)."""
+    """Coefficients of m draws. `wheel` (m, J), `loss` (m, K); `efficiency`, `gain`, `cap`, `floor_w`, `enrichment`
+    (m,)."""
 
     wheel: FloatArray
     loss: FloatArray
@@ -239,7 +242,8 @@ def coefficients(model: VehicleModel, basis: Basis, p: Values, on: Conditions = 
     pumping = p["pumping_mep"] if model.engine_class.pumping_mep_pa > 0 else np.zeros_like(friction)
     constant, rising = friction * (1 - slope) * scale, friction * slope * scale**2
     own = [(1 - late) * constant, (1 - late) * rising, late * constant, late * rising, p["driveline_drag"]]
-    pumped = [(1 - late) * pumping * scale, 0.0, late * pumping * scale, 0.0, 0.0]
+    none = np.zeros_like(friction)
+    pumped = [(1 - late) * pumping * scale, none, late * pumping * scale, none, none]
     columns = [x + y for x, y in zip(own, pumped, strict=True)]
     cold = p["cold_friction"] if on.cold_engine else np.zeros_like(friction)
     for weight in _decay_weights(p["cold_time"], _nominal(model, "cold_time")):

@@ -19,7 +19,8 @@ WARM_S = 1e6
 
 
 class Cruise(msgspec.Struct, frozen=True):
-    """At each speed (s,): fuel power per draw (m, s) in watt of fuel, engine speed (s,), share of draws that hold it."""
+    """At each speed (s,): fuel power per draw (m, s) in watt of fuel, engine speed (s,), share of draws that hold
+    it."""
 
     speed_mps: FloatArray
     fuel_power_w: FloatArray

@@ -14,7 +14,8 @@ from calmday.records.vehicle import Engine, FuelKind
 
 
 class BodyClass(msgspec.Struct, frozen=True):
-    """Typical drag coefficient, frontal area (m2), mass (kg), growth of drag with yaw and height (m) of a body class."""
+    """Typical drag coefficient, frontal area (m2), mass (kg), growth of drag with yaw and height (m) of a body
+    class."""
 
     drag_coefficient: float
     drag_spread: float
@@ -48,7 +49,9 @@ ROLLING_SOURCE: Final = "class default: cars 0.010 to 0.015 on asphalt, bias-ply
 
 DRIVELINE_EFFICIENCY: Final = 0.925
 DRIVELINE_SPREAD: Final = 0.018
-DRIVELINE_SOURCE: Final = "class default: gearbox 92 to 97 %, hypoid axle 90 to 93 %, Joachim et al. 2012, reference 4.7"
+DRIVELINE_SOURCE: Final = (
+    "class default: gearbox 92 to 97 %, hypoid axle 90 to 93 %, Joachim et al. 2012, reference 4.7"
+)
 
 ACCESSORY_W: Final = 350.0
 ACCESSORY_SPREAD: Final = 0.45

@@ -52,7 +52,9 @@ def _steady(gear: IntArray) -> IntArray:
     return np.asarray(np.repeat(gear[starts[last_kept]], lengths))
 
 
-def likely_gears(model: VehicleModel, speed_mps: FloatArray, shaft_power_w: FloatArray, speed_share: float) -> GearTrace:
+def likely_gears(
+    model: VehicleModel, speed_mps: FloatArray, shaft_power_w: FloatArray, speed_share: float
+) -> GearTrace:
     """The tallest gear that keeps the engine above `speed_share` of governed speed and can deliver the power asked.
 
     Falls back to the next lower gear where the full-load curve leaves less than 5 % in hand; the shortest gear that

@@ -5,7 +5,8 @@ For draw d and sample i, with wheel power W and engine losses L (both coefficien
   X = max(g min(S, cap) + L, floor)  indicated power: full load above, fuel shut off (or idling flow) below
   energy = sum_i weight_i X          for each column of weights
 X is linear in the coefficients wherever a sample pulls for every draw, or has the fuel shut off for every draw. Those
-samples are summed first and cost nothing per draw; only samples whose regime differs between draws are worked out one by
+samples are summed first and cost nothing per draw; only samples whose regime differs between draws are worked out one
+by
 one. A sample counts as settled when its mean over the draws is `MARGIN` standard deviations inside its regime.
 """
 

@@ -1,4 +1,5 @@
-"""Columns of the draw matrix that are not parameters of the vehicle: what the fuel, distance and price figures carry."""
+"""Columns of the draw matrix that are not parameters of the vehicle: what the fuel, distance and price figures
+carry."""
 
 from __future__ import annotations
 

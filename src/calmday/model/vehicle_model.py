@@ -17,11 +17,13 @@ from calmday.records.declared import Declared
 from calmday.records.vehicle import FuelKind, FullLoadCurve, Vehicle
 
 WARM_LEFT_OVER = 0.10
-"""What a "warm" start still lacks of a warmed-through drivetrain, as a share of a cold start: it stood while the fuel was
+"""What a "warm" start still lacks of a warmed-through drivetrain, as a share of a cold start: it stood while the fuel
+was
 weighed. Assumed."""
 
 WIND_HEIGHT_SHARE = 0.6
-"""Height of the body whose wind stands for the whole of it, as a share of its height: a little above the middle, because
+"""Height of the body whose wind stands for the whole of it, as a share of its height: a little above the middle,
+because
 the drag of the upper half meets more wind. Assumed."""
 
 
@@ -169,7 +171,9 @@ def _engine_parameters(vehicle: Vehicle, engine: defaults.EngineClass, fuel_said
     gearing_sd = 0.01 if _has_gearing(vehicle) else defaults.GEARING_SPREAD
     curve_sd = 0.05 if vehicle.engine.full_load is not None else 0.15
     return [
-        _log("indicated_efficiency", engine.indicated_efficiency, doubt * engine.efficiency_spread, "1", "engine", source),
+        _log(
+            "indicated_efficiency", engine.indicated_efficiency, doubt * engine.efficiency_spread, "1", "engine", source
+        ),
         _log(
             "friction_mep", engine.friction_mep_pa, math.hypot(doubt * engine.friction_spread, displacement_sd), "Pa",
             "engine friction", source,
@@ -178,7 +182,7 @@ def _engine_parameters(vehicle: Vehicle, engine: defaults.EngineClass, fuel_said
         _log("pumping_mep", max(engine.pumping_mep_pa, 1.0), 0.25, "Pa", "engine friction", source),
         _log("accessory_power", defaults.ACCESSORY_W, defaults.ACCESSORY_SPREAD, "W", "engine", "assumed"),
         _log("gearing_scale", 1.0, gearing_sd, "1", "gearing", "declared gearing" if gearing_sd < 0.1 else "assumed"),
-        _normal("gear_habit", 0.3, 0.25, "1", "gearing", "how early the driver changes up; assumed", floor=0.0, ceiling=1.0),
+        _normal("gear_habit", 0.3, 0.25, "1", "gearing", "how early gears are changed; assumed", floor=0.0, ceiling=1.0),
         _log("full_load_scale", 1.0, curve_sd, "1", "full-load curve", "reading of the chart, wear"),
     ]  # fmt: skip
 

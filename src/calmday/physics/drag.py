@@ -44,11 +44,13 @@ def axial_drag_n(
 
 
 LEVELLING_YAW_RAD = math.radians(25.0)
-"""Yaw at which the growth of drag levels off; road vehicles peak between 20 and 30 degrees (assumed from such curves)."""
+"""Yaw at which the growth of drag levels off; road vehicles peak between 20 and 30 degrees (assumed from such
+curves)."""
 
 
 def levelled_growth(yaw_rad: FloatArray) -> FloatArray:
-    """How much of the growth k sin^2 psi is left at a yaw angle: psi_0^2 tanh(psi^2 / psi_0^2) / sin^2 psi, 1 for small psi."""
+    """How much of the growth k sin^2 psi is left at a yaw angle: psi_0^2 tanh(psi^2 / psi_0^2) / sin^2 psi, 1 for
+    small psi."""
     square = np.maximum(np.sin(yaw_rad) ** 2, 1e-12)
     level = LEVELLING_YAW_RAD**2
     grown = level * np.tanh(yaw_rad**2 / level)

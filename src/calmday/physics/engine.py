@@ -15,9 +15,7 @@ def power_w(torque_nm: FloatArray | float, speed_rps: FloatArray | float) -> Flo
     return np.asarray(2 * math.pi * np.asarray(torque_nm) * speed_rps)
 
 
-def swept_rate_m3ps(
-    displacement_m3: float | FloatArray, speed_rps: FloatArray | float, strokes: int = 4
-) -> FloatArray:
+def swept_rate_m3ps(displacement_m3: float | FloatArray, speed_rps: FloatArray | float, strokes: int = 4) -> FloatArray:
     """Volume swept on working strokes per second: V_d n / 2 for four strokes, V_d n for two."""
     return np.asarray(displacement_m3 * np.asarray(speed_rps) * 2 / strokes)
 
@@ -73,4 +71,6 @@ def specific_consumption_gpkwh(
     heating_value_jpkg: float,
 ) -> FloatArray:
     """Brake specific consumption, g/kWh: 3.6e9 / (e H) x (1 + fmep / bmep)."""
-    return np.asarray(3.6e9 / (indicated_efficiency * heating_value_jpkg) * (1 + friction_pa / np.asarray(mean_pressure_pa_)))
+    return np.asarray(
+        3.6e9 / (indicated_efficiency * heating_value_jpkg) * (1 + friction_pa / np.asarray(mean_pressure_pa_))
+    )

@@ -43,7 +43,8 @@ def thrust_n(
 
 
 def mass_factor(overall_ratio: FloatArray | float) -> FloatArray:
-    """Equivalent mass over mass with a gear engaged: 1.04 + 0.0025 x overall ratio^2 (Gillespie, ch. 2; from memory)."""
+    """Equivalent mass over mass with a gear engaged: 1.04 + 0.0025 x overall ratio^2 (Gillespie, ch. 2; from
+    memory)."""
     return np.asarray(1.04 + 0.0025 * np.square(overall_ratio))
 
 

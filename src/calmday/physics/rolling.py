@@ -16,14 +16,16 @@ SPEED_SCALE_MPS = 100 / 3.6
 def rolling_force_n(
     mass_kg: FloatArray | float, coefficient: FloatArray | float, grade: FloatArray | float = 0.0
 ) -> FloatArray:
-    """F = C_rr m g cos(theta), newton; `grade` is rise over run (Gillespie, Fundamentals of Vehicle Dynamics, ch. 4)."""
+    """F = C_rr m g cos(theta), newton; `grade` is rise over run (Gillespie, Fundamentals of Vehicle Dynamics, ch.
+    4)."""
     return np.asarray(mass_kg * coefficient * STANDARD_GRAVITY_MPS2 / np.sqrt(1 + np.square(grade)))
 
 
 def temperature_factor(temperature_k: FloatArray | float, per_kelvin: FloatArray | float) -> FloatArray:
     """Rolling resistance at an ambient temperature over that at 20 degC: 1 + K (20 degC - T).
 
-    K about 8.6e-3 per kelvin (UN GTR 15, Annex 4, K0); 6e-3 to 1e-2 by tyre class (ISO 28580). Linear: for -20 to 40 degC.
+    K about 8.6e-3 per kelvin (UN GTR 15, Annex 4, K0); 6e-3 to 1e-2 by tyre class (ISO 28580). Linear: for -20 to 40
+    degC.
     """
     return np.asarray(1 + per_kelvin * (REFERENCE_TEMPERATURE_K - np.asarray(temperature_k)))
 
@@ -31,7 +33,8 @@ def temperature_factor(temperature_k: FloatArray | float, per_kelvin: FloatArray
 def pressure_factor(
     pressure_pa: float | FloatArray, usual_pressure_pa: float | FloatArray, exponent: FloatArray | float
 ) -> FloatArray:
-    """Rolling resistance at a (gauge) pressure over that at the usual one: (p / p0)^-a, a 0.4 to 0.5 (SAE J2452 form)."""
+    """Rolling resistance at a (gauge) pressure over that at the usual one: (p / p0)^-a, a 0.4 to 0.5 (SAE J2452
+    form)."""
     return np.asarray(np.power(np.asarray(pressure_pa) / usual_pressure_pa, -np.asarray(exponent)))
 
 

@@ -87,7 +87,8 @@ def odometer_distance(run: Run) -> Distance | None:
 
 
 def _steady_loop(speed_mps: float, duration_s: float) -> dict[str, FloatArray]:
-    """A flat loop at the mean speed with every heading alike: what is left to assume when only laps and time are known."""
+    """A flat loop at the mean speed with every heading alike: what is left to assume when only laps and time are
+    known."""
     n = STEADY_SAMPLES
     zero = np.zeros(n)
     return {
@@ -105,7 +106,9 @@ def _drive_of_loop(run: Run, distance: Distance) -> tuple[Drive | None, VehicleW
     loop = _steady_loop(distance.metres / duration, duration) if known else _steady_loop(1.0, 1.0)
     elevation = run.weather.field_elevation_m or 0.0
     zero = np.zeros_like(loop["speed_mps"])
-    weather = bring_to_vehicle(run.weather, run.terrain, start + loop["elapsed_s"], zero + elevation, wind_height_m(run.vehicle))
+    weather = bring_to_vehicle(
+        run.weather, run.terrain, start + loop["elapsed_s"], zero + elevation, wind_height_m(run.vehicle)
+    )
     if not known:
         return None, weather
     return _assemble(loop, zero, zero, zero + 1.0, weather), weather

@@ -43,7 +43,8 @@ def _verdict(flags: tuple[Flag, ...], rows: tuple[Row, ...]) -> str:
     looks = [
         flag
         for flag in flags
-        if flag.severity == "caution" and flag.code not in {"wind-above-procedure-limit", "correction-larger-than-effect"}
+        if flag.severity == "caution"
+        and flag.code not in {"wind-above-procedure-limit", "correction-larger-than-effect"}
     ]
     if looks:
         return f"Plausible, with something to look at. {looks[0].remedy}"
@@ -62,16 +63,28 @@ def _rows(weighed: WeighedRun) -> list[Row]:
             for sign in (-1, 1)
         )
         rows.append(
-            ("fuel burnt", f"{1000 * fuel.mass_kg:.0f} g", f"{1000 * low:.0f} to {1000 * high:.0f} g", _state(fuel.mass_kg, low, high))
+            (
+                "fuel burnt",
+                f"{1000 * fuel.mass_kg:.0f} g",
+                f"{1000 * low:.0f} to {1000 * high:.0f} g",
+                _state(fuel.mass_kg, low, high),
+            )
         )
         specific = implied_gpkwh(weighed)
         if specific is not None:
             low, high = BELIEVABLE_GPKWH[simulated.model.fuel in SPARK_FUELS]
             rows.append(
-                ("fuel for each kWh at the shaft", f"{specific:.0f} g", f"{low:.0f} to {high:.0f} g", _state(specific, low, high))
+                (
+                    "fuel for each kWh at the shaft",
+                    f"{specific:.0f} g",
+                    f"{low:.0f} to {high:.0f} g",
+                    _state(specific, low, high),
+                )
             )
     else:
-        rows.append(("fuel burnt", f"{1000 * fuel.mass_kg:.0f} g", "more than nothing", "ok" if fuel.mass_kg > 0 else "stop"))
+        rows.append(
+            ("fuel burnt", f"{1000 * fuel.mass_kg:.0f} g", "more than nothing", "ok" if fuel.mass_kg > 0 else "stop")
+        )
     if math.isfinite(path.distance.metres):
         rows.append(("distance", f"{path.distance.metres / 1000:.2f} km", path.distance.source, "ok"))
     if path.moving_time_s:
@@ -82,7 +95,9 @@ def _rows(weighed: WeighedRun) -> list[Row]:
     if path.track is not None and path.track.laps:
         said = weighed.run.laps
         state: State = "ok" if said is None or said == len(path.track.laps) else "look"
-        rows.append(("laps in the track", str(len(path.track.laps)), "" if said is None else f"{said} written down", state))
+        rows.append(
+            ("laps in the track", str(len(path.track.laps)), "" if said is None else f"{said} written down", state)
+        )
     litres, us, imp = (getattr(weighed.as_driven, key).value for key in ("L_per_100km", "mpg_us", "mpg_imp"))
     if math.isfinite(litres):
         rows.append(("as driven", f"{litres:.1f} L/100 km", f"{us:.0f} mpg US, {imp:.0f} mpg imp", "ok"))

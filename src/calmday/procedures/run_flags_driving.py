@@ -31,7 +31,8 @@ def _wind(weighed: WeighedRun) -> Iterator[Flag]:
         gusts = f", gusts {gust:.0f} m/s" if gust is not None else ""
         yield flag(
             "wind-above-procedure-limit", "caution",
-            f"The wind was {mean:.0f} m/s at the mast{gusts}; published procedures stop at {WIND_LIMIT_MPS:.0f}, peak {GUST_LIMIT_MPS:.0f}.",
+            f"The wind was {mean:.0f} m/s at the mast{gusts}; published procedures stop at {WIND_LIMIT_MPS:.0f}, "
+            f"peak {GUST_LIMIT_MPS:.0f}.",
             "Wind does not cancel on a loop, and how much of it reaches the vehicle is the least known of all.",
             "Use the calm-day figure with its full give-or-take, and repeat on a quieter day if it matters.",
         )  # fmt: skip
@@ -64,7 +65,8 @@ def _correction(weighed: WeighedRun) -> Iterator[Flag]:
     if abs(change) > interest:
         yield flag(
             "correction-larger-than-effect", "caution",
-            f"The day moved the figure by {100 * change:+.1f} %, more than the {100 * interest:.0f} % that would matter to you.",
+            f"The day moved the figure by {100 * change:+.1f} %, more than the {100 * interest:.0f} % that would "
+            f"matter to you.",
             "A correction larger than the effect sought can hide it or make it up.",
             "Compare two states of the vehicle on days alike, in turns, not by this correction alone.",
         )  # fmt: skip
@@ -87,9 +89,11 @@ def _distances(weighed: WeighedRun) -> Iterator[Flag]:
         if abs(ratio - 1) > _DISTANCE_TOLERANCE:
             yield flag(
                 "distances-disagree", "caution",
-                f"By {name} the run is {metres / 1000:.2f} km, by the track {path.distance.metres / 1000:.2f} km ({100 * (ratio - 1):+.1f} %).",
+                f"By {name} the run is {metres / 1000:.2f} km, by the track {path.distance.metres / 1000:.2f} km "
+                f"({100 * (ratio - 1):+.1f} %).",
                 "The fuel belongs to one distance only; tyres or an axle that were changed also change the odometer.",
-                "See that the track covers the whole weighed drive, and find the odometer's factor anew after such a change.",
+                "See that the track covers the whole weighed drive, and find the odometer's factor anew after such "
+                "a change.",
             )  # fmt: skip
 
 
@@ -116,7 +120,8 @@ def _gaps(weighed: WeighedRun) -> Iterator[Flag]:
         metres = sum(gap.distance_m for gap in long)
         yield flag(
             "track-gap", "caution",
-            f"The track has {len(long)} hole{'s' if len(long) > 1 else ''} of {seconds:.0f} s together, about {metres / 1000:.1f} km.",
+            f"The track has {len(long)} hole{'s' if len(long) > 1 else ''} of {seconds:.0f} s together, about "
+            f"{metres / 1000:.1f} km.",
             "Fuel was burnt there that the track knows nothing of; the distance across is a guess.",
             "The answer is wider for it. Keep the receiver in sight of the sky and the phone awake.",
         )  # fmt: skip

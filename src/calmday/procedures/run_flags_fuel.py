@@ -90,15 +90,18 @@ def _impossible(weighed: WeighedRun) -> Iterator[Flag]:
     elif surprise < -_FAR_SD and specific < low:
         yield flag(
             "fuel-missed", "stop", saw,
-            "No engine of this kind does the work on so little: some fuel was not weighed, or the distance is too long.",
+            "No engine of this kind does the work on so little: some fuel was not weighed, or the distance is too "
+            "long.",
             "Check that the main tank was shut off, the tare, the lap count and the unit of distance.",
         )  # fmt: skip
     elif abs(surprise) > _FAR_SD:
         more = "more" if surprise > 0 else "less"
         yield flag(
             "fuel-far-from-expected", "caution", saw,
-            f"That is clearly {more} than the build sheet leads one to expect; either the sheet or the weighing is off.",
-            "Check the build sheet (mass, drag, gearing, fuel) and the weighings before you rely on the calm-day figure.",
+            f"That is clearly {more} than the build sheet leads one to expect; either the sheet or the weighing is "
+            f"off.",
+            "Check the build sheet (mass, drag, gearing, fuel) and the weighings before you rely on the calm-day "
+            "figure.",
         )  # fmt: skip
 
 
@@ -121,7 +124,8 @@ def _weighings(weighed: WeighedRun) -> Iterator[Flag]:
     if over_capacity(run):
         yield flag(
             "over-scale-capacity", "stop",
-            f"A reading of {heaviest_gross_kg(run):.3f} kg is above the scale's capacity of {run.scale.capacity_kg:g} kg.",
+            f"A reading of {heaviest_gross_kg(run):.3f} kg is above the scale's capacity of "
+            f"{run.scale.capacity_kg:g} kg.",
             "Beyond its capacity a scale may show anything.",
             "Weigh the fuel in two cans and enter both, or use a larger scale.",
         )  # fmt: skip
@@ -137,15 +141,18 @@ def _weighings(weighed: WeighedRun) -> Iterator[Flag]:
             by_chance = _identical_by_chance(run, len(weighing.gross_kg))
             yield flag(
                 "identical-readings", "note" if by_chance > _CHANCE_WORTH_TELLING else "caution",
-                f"All {len(weighing.gross_kg)} readings of weighing {number} ({weighing.when}) are the same to the gram.",
-                f"A scale like this repeats so well about {100 * by_chance:.0f} times in 100; a number copied is not a number read.",
+                f"All {len(weighing.gross_kg)} readings of weighing {number} ({weighing.when}) are the same to the "
+                f"gram.",
+                f"A scale like this repeats so well about {100 * by_chance:.0f} times in 100; a number copied is "
+                f"not a number read.",
                 "Lift the can off between readings and write down each display.",
             )  # fmt: skip
         division = run.scale.resolution_kg
         if division and len(weighing.gross_kg) > 1 and spread_in_divisions(weighing, division) > _SPREAD_DIVISIONS:
             yield flag(
                 "readings-spread", "caution",
-                f"The readings of weighing {number} ({weighing.when}) differ by more than three divisions of the display.",
+                f"The readings of weighing {number} ({weighing.when}) differ by more than three divisions of the "
+                f"display.",
                 "Wind on the pan, soft ground or an off-centre can make a scale wander.",
                 "Shelter the scale, set it on firm level ground and take three more readings.",
             )  # fmt: skip

@@ -127,7 +127,8 @@ def _curve(weighed: WeighedRun) -> Iterator[Flag]:
     speeds = ", ".join(f"{60 * curve.speed_rps[i]:.0f}" for i in np.flatnonzero(off))
     yield flag(
         "curve-breaks-power", "caution",
-        f"At {speeds} rpm power and torque of the full-load curve disagree by up to {100 * np.abs(ratio - 1).max():.1f} %.",
+        f"At {speeds} rpm power and torque of the full-load curve disagree by up to "
+        f"{100 * np.abs(ratio - 1).max():.1f} %.",
         "Power is torque times speed; one of the two was misread there.",
         "Read these points again. Torque is used here.",
     )  # fmt: skip
@@ -144,7 +145,8 @@ def _published(weighed: WeighedRun) -> Iterator[Flag]:
     if published.unit in {"mpg_us", "mpg_imp"} and _GALLON_BAND[0] <= ratio <= _GALLON_BAND[1]:
         yield flag(
             "gallon-mix-up", "caution",
-            f"The published {published.as_entered or published.value} and this run differ by {100 * (ratio - 1):.0f} %.",
+            f"The published {published.as_entered or published.value} and this run differ by "
+            f"{100 * (ratio - 1):.0f} %.",
             "That is just the difference between a US and an imperial gallon (20 %).",
             "See which gallon the published figure is in before you compare.",
         )  # fmt: skip

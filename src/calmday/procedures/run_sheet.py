@@ -6,13 +6,12 @@ from typing import Final
 
 import numpy as np
 
-import calmday
+from calmday.metrology.constants import CUBIC_METRE_PER_IMPERIAL_GALLON, CUBIC_METRE_PER_US_GALLON
 from calmday.metrology.figure import Figure, exact, from_draws, from_normal
 from calmday.metrology.fuels import fuel_properties
 from calmday.model.breakdown import DESTINATIONS, energy_by_destination
 from calmday.model.cruise import level_cruise
 from calmday.procedures.consumption import mpg
-from calmday.metrology.constants import CUBIC_METRE_PER_IMPERIAL_GALLON, CUBIC_METRE_PER_US_GALLON
 from calmday.procedures.run_budget import calm_day_sources, lines, measurement_sources
 from calmday.procedures.run_flags import flags_of_run
 from calmday.procedures.run_flags_fuel import surprise_sd
@@ -20,8 +19,11 @@ from calmday.procedures.run_stretches import laps_and_legs
 from calmday.procedures.simulated_run import SimulatedRun, thinned
 from calmday.procedures.weighed_run import WeighedRun
 from calmday.procedures.weighed_run_result import (
+    BudgetLine,
     CruisePoint,
     EnergyShare,
+    Lap,
+    Leg,
     ParameterEstimate,
     Penalties,
     Provenance,
@@ -45,16 +47,17 @@ SHOWN_PARAMETERS: Final = {
 }
 
 
-def result_of_run(weighed: WeighedRun, sentence: str, inputs_sha256: str, files: tuple[str, ...]) -> RunResult:
-    """The result of a reduced run. `sentence` is worded by the caller; the digest names the inputs."""
+def result_of_run(weighed: WeighedRun, provenance: Provenance, sentence: str = "") -> RunResult:
+    """The result of a reduced run; what produced it and the sentence come from the caller."""
     fuel, path = weighed.fuel, weighed.path
     simulated = weighed.simulated
     measured = measurement_sources(fuel, path.distance)
-    laps, legs = ((), ())
+    laps: tuple[Lap, ...] = ()
+    legs: tuple[Leg, ...] = ()
     if simulated is not None:
         laps, legs = laps_and_legs(path, simulated, weighed.draws.as_driven_m3pm, path.distance.metres)
     calm = weighed.calm_day
-    budget = ()
+    budget: tuple[BudgetLine, ...] = ()
     if simulated is not None and calm is not None:
         budget = lines(calm_day_sources(measured, simulated), calm.L_per_100km)
     return RunResult(
@@ -79,13 +82,7 @@ def result_of_run(weighed: WeighedRun, sentence: str, inputs_sha256: str, files:
         estimates=_estimates(simulated),
         quality=_quality(weighed, simulated),
         flags=flags_of_run(weighed).flags,
-        provenance=Provenance(
-            program="calmday",
-            version=calmday.__version__,
-            seed=weighed.seed,
-            inputs_sha256=inputs_sha256,
-            files=files,
-        ),
+        provenance=provenance,
     )
 
 
@@ -138,9 +135,7 @@ def _energy(weighed: WeighedRun, simulated: SimulatedRun | None) -> tuple[Energy
     heating = fuel_properties(simulated.model.fuel).net_heating_value_jpkg
     fuel_mj = weighed.draws.fuel_mass_kg[simulated.conditioned.picked][rows] * heating / 1e6
     return tuple(
-        EnergyShare(
-            to=name, energy=from_draws(shares[:, i] * fuel_mj, "MJ"), share=from_draws(shares[:, i], "1")
-        )
+        EnergyShare(to=name, energy=from_draws(shares[:, i] * fuel_mj, "MJ"), share=from_draws(shares[:, i], "1"))
         for i, name in enumerate(DESTINATIONS)
     )
 

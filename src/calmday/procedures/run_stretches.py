@@ -35,9 +35,7 @@ def _length_m(track: ReducedTrack, span: Span) -> float:
 
 def _wind_from_deg(path: DriveOfRun) -> float:
     """Bearing the mean wind comes from."""
-    return float(
-        np.degrees(np.arctan2(-path.weather.wind_east_mps.mean(), -path.weather.wind_north_mps.mean())) % 360
-    )
+    return float(np.degrees(np.arctan2(-path.weather.wind_east_mps.mean(), -path.weather.wind_north_mps.mean())) % 360)
 
 
 def laps_and_legs(
@@ -67,7 +65,9 @@ def laps_and_legs(
                 end_s=float(track.time_s[span.stop - 1]),
                 distance=from_normal(length / 1000, relative_sd * length / 1000, "km"),
                 moving_time=exact(moving, "s"),
-                speed=from_normal(3.6 * length / max(moving, 1.0), relative_sd * 3.6 * length / max(moving, 1.0), "km/h"),
+                speed=from_normal(
+                    3.6 * length / max(moving, 1.0), relative_sd * 3.6 * length / max(moving, 1.0), "km/h"
+                ),
                 fuel_share=from_draws(share, "1"),
                 L_per_100km=from_draws(share * total / max(length, 1.0) * 1e8, "L/100km"),
             )

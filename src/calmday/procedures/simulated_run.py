@@ -65,7 +65,9 @@ def simulate(run: Run, path: DriveOfRun, draws: DrawMatrix, log_mass: FloatArray
         energy = fuel_energy_factor(basis, coefficients(model, basis, values, on), drive.step_s)
         return np.asarray(np.log(np.maximum(energy, 1.0) / values["indicated_efficiency"]) + offset)
 
-    conditioned = condition(log_fuel, draws.parameters, draws.run_to_run, log_mass, seed, model.parameters.column("indicated_efficiency"))
+    conditioned = condition(
+        log_fuel, draws.parameters, draws.run_to_run, log_mass, seed, model.parameters.column("indicated_efficiency")
+    )
     values = model.parameters.values(conditioned.scores)
 
     driven = conditioned.modelled
