@@ -75,9 +75,7 @@ def test_the_books_balance(windy_run: SimulatedRun, still_run: SimulatedRun) -> 
     """
     for run in (windy_run, still_run):
         for book in (run.truth.ledger_j, run.truth.calm_ledger_j):
-            spent = sum(
-                book[k] for k in ("aero", "rolling", "grade", "kinetic", "brakes", "driveline", "clutch")
-            )
+            spent = sum(book[k] for k in ("aero", "rolling", "grade", "kinetic", "brakes", "driveline", "clutch"))
             assert spent - book["carried"] == pytest.approx(book["shaft"], rel=1e-9)
             assert book["shaft"] + book["engine_friction"] == pytest.approx(book["indicated"], rel=1e-9)
             assert 0.15 < book["indicated"] / book["fuel"] < 0.50
@@ -155,10 +153,6 @@ def test_plain_python_gives_the_same_figures() -> None:
         "print(json.dumps([t.fuel_burnt_kg, t.calm_fuel_kg, t.distance_m]))"
     )
     environment = os.environ | {"NUMBA_DISABLE_JIT": "1"}
-    done = subprocess.run(
-        [sys.executable, "-c", program], env=environment, capture_output=True, text=True, check=True
-    )
+    done = subprocess.run([sys.executable, "-c", program], env=environment, capture_output=True, text=True, check=True)
     slow = json.loads(done.stdout)
-    assert slow == pytest.approx(
-        [compiled.fuel_burnt_kg, compiled.calm_fuel_kg, compiled.distance_m], rel=1e-9
-    )
+    assert slow == pytest.approx([compiled.fuel_burnt_kg, compiled.calm_fuel_kg, compiled.distance_m], rel=1e-9)

@@ -55,10 +55,7 @@ def test_a_perfect_receiver_shows_the_true_way(windy_run: SimulatedRun) -> None:
     )
     track = record(windy_run, perfect)
     lat, lon = track.latitude_deg, track.longitude_deg
-    steps = [
-        Geodesic.WGS84.Inverse(*pair)["s12"]
-        for pair in zip(lat[:-1], lon[:-1], lat[1:], lon[1:], strict=True)
-    ]
+    steps = [Geodesic.WGS84.Inverse(*pair)["s12"] for pair in zip(lat[:-1], lon[:-1], lat[1:], lon[1:], strict=True)]
     # Chords cut the corners, and the way over hills is longer than the ground: parts in a thousand.
     assert sum(steps) == pytest.approx(windy_run.truth.distance_m, rel=2e-3)
     seen = np.trapezoid(track.speed_mps, track.time_s)
@@ -66,9 +63,7 @@ def test_a_perfect_receiver_shows_the_true_way(windy_run: SimulatedRun) -> None:
 
 
 def test_receiver_noise_is_as_asked(windy_run: SimulatedRun) -> None:
-    rough = msgspec.structs.replace(
-        random_receiver(2), drift_m=3.0, white_m=0.2, outlier_share=0.0, dropouts=3
-    )
+    rough = msgspec.structs.replace(random_receiver(2), drift_m=3.0, white_m=0.2, outlier_share=0.0, dropouts=3)
     noisy = record(windy_run, rough)
     smooth = record(windy_run, msgspec.structs.replace(rough, drift_m=0.0, white_m=0.0))
     off = (noisy.latitude_deg - smooth.latitude_deg) * 111_200
@@ -122,9 +117,7 @@ def test_tracks_are_well_formed(windy_run: SimulatedRun) -> None:
         assert total == int(check, 16)
 
 
-METAR = re.compile(
-    r"METAR ZZAA \d{6}Z (\d{3}|VRB)\d{2}(G\d{2})?KT (9999|10SM) \w{6} M?\d{2}/M?\d{2} (Q\d{4}|A\d{4})$"
-)
+METAR = re.compile(r"METAR ZZAA \d{6}Z (\d{3}|VRB)\d{2}(G\d{2})?KT (9999|10SM) \w{6} M?\d{2}/M?\d{2} (Q\d{4}|A\d{4})$")
 
 
 def test_folder_is_whole_and_readable(windy_run: SimulatedRun, tmp_path: Path) -> None:

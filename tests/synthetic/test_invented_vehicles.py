@@ -11,7 +11,7 @@ import pytest
 from calmday.synthetic import random_scenario
 from calmday.synthetic.air_truth import moist_density, vapour_pressure
 from calmday.synthetic.kernel_physics import fuel_rate, full_load, own_torque, rolling_force
-from calmday.synthetic.simulate import _chosen
+from calmday.synthetic.simulate import chosen_vehicle
 from calmday.synthetic.vehicle_truth import VehicleFacts, random_vehicle, tyre_diameter
 
 BEST_BSFC = {  # g/kWh, reference sheet 5.4 (M); one engine may leave its class by 15 %, the median may not
@@ -26,7 +26,7 @@ BEST_BSFC = {  # g/kWh, reference sheet 5.4 (M); one engine may leave its class 
 
 @pytest.fixture(scope="module")
 def vehicles() -> list[VehicleFacts]:
-    return [random_vehicle(seed, _chosen(random_scenario(seed)), 1.0, 0.0) for seed in range(120)]
+    return [random_vehicle(seed, chosen_vehicle(random_scenario(seed)), 1.0, 0.0) for seed in range(120)]
 
 
 def specific(facts: VehicleFacts, torque: float, omega: float) -> float:

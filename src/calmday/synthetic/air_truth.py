@@ -78,9 +78,7 @@ def random_wind(scenario: Scenario, vehicle_height: float, count: int, step_s: f
     """Wind of the run: log profile to 0.6 of the vehicle's height, slow drift, gusts."""
     g = stream(scenario.seed, "wind")
     seconds = (np.arange(count) - count / 2) * step_s
-    slow = np.exp(0.08 * wander(g, count, step_s, 900.0)) * np.clip(
-        1 + normal(g, 0, 0.15) * seconds / 3600, 0.3, 2.0
-    )
+    slow = np.exp(0.08 * wander(g, count, step_s, 900.0)) * np.clip(1 + normal(g, 0, 0.15) * seconds / 3600, 0.3, 2.0)
     speed = scenario.wind_speed_10m_mps * slow
     turn = math.radians(normal(g, 0, 10)) * seconds / 3600 + math.radians(5) * wander(g, count, step_s, 600.0)
     come_from = math.radians(scenario.wind_from_deg) + turn
@@ -173,9 +171,7 @@ def _metar(
     words = "10SM" if in_inches else "9999"
     clouds = str(g.choice(["FEW025", "SCT030", "BKN040", "SCT045"]))
     time = moment.strftime("%d%H%MZ")
-    return (
-        f"METAR {station.name} {time} {group}KT {words} {clouds} {_signed(temperature)}/{_signed(dew)} {qnh}"
-    )
+    return f"METAR {station.name} {time} {group}KT {words} {clouds} {_signed(temperature)}/{_signed(dew)} {qnh}"
 
 
 def _signed(celsius: float) -> str:

@@ -63,9 +63,7 @@ def _roadside(run: SimulatedRun, part: float) -> list[str]:
     g = stream(run.scenario.seed, "roadside")
     wind, air = run.wind, run.air
     index = int(part * (wind.speed_10m.size - 1))
-    speed = max(
-        wind.speed_10m[index] * wind.height_ratio * 1.08 * normal(g, 1, 0.12) + normal(g, 0, 0.3), 0.0
-    )
+    speed = max(wind.speed_10m[index] * wind.height_ratio * 1.08 * normal(g, 1, 0.12) + normal(g, 0, 0.3), 0.0)
     come_from = (wind.from_rad[index] * 57.29578 + normal(g, 0, 12)) % 360
     local = run.start_utc + dt.timedelta(seconds=index * wind.step_s, hours=run.scenario.utc_offset_h)
     return [

@@ -217,9 +217,7 @@ def wanted_acceleration(driver: DriverTruth, speed: float, limit: float, to_stop
 
 
 @compiled
-def choose_gear(
-    veh: VehicleTruth, driver: DriverTruth, gear: int, speed: float, pull: float, labouring: float
-) -> int:
+def choose_gear(veh: VehicleTruth, driver: DriverTruth, gear: int, speed: float, pull: float, labouring: float) -> int:
     """The next gear: up when the engine turns fast enough and the next gear pulls, down when it lugs or
     labours.
     """
@@ -323,20 +321,14 @@ def drive(
             gear = 0
             stop += 1 if hold <= 0.0 else 0
         else:
-            wish = wanted_acceleration(
-                driver, v, road.limit_mps[place] * air.traffic[i], stop_at[stop] - ground
-            )
+            wish = wanted_acceleration(driver, v, road.limit_mps[place] * air.traffic[i], stop_at[stop] - ground)
             mid = max(v + 0.5 * wish * dt, 0.02)
-            parts = resistance(
-                veh, day, mid, road.grade[place], road.height_m[place], tail, across, state[TYRE]
-            )
+            parts = resistance(veh, day, mid, road.grade[place], road.height_m[place], tail, across, state[TYRE])
             force = parts[0] + parts[1] + parts[2]
             shift_left -= dt
             since += dt
             ratio = day.density / 1.2
-            a, mode, pull_now = feasible(
-                veh, driver, ratio, wish, mid, force, gear, state[GEARBOX], shift_left > 0.0
-            )
+            a, mode, pull_now = feasible(veh, driver, ratio, wish, mid, force, gear, state[GEARBOX], shift_left > 0.0)
             pull += (pull_now - pull) * min(1.0, dt / 0.7)
             labouring = labouring + dt if pull_now > 0.97 and wish > 0.15 else 0.0
             a = max(a, -v / dt)
@@ -350,9 +342,7 @@ def drive(
         middle = v + 0.5 * a * dt
         trace.speed[i], trace.acceleration[i] = middle, a
         trace.gear[i], trace.mode[i], trace.place[i] = gear, mode, place
-        account(
-            veh, day, road, ledger, state, middle, a, gear, mode, place, tail, across, driver.launch_speed, dt
-        )
+        account(veh, day, road, ledger, state, middle, a, gear, mode, place, tail, across, driver.launch_speed, dt)
         v = max(v + a * dt, 0.0)
         ground += middle * dt / math.sqrt(1.0 + road.grade[place] ** 2)
         if hold <= 0.0 and stop < stop_at.size and v < 0.3 and stop_at[stop] - ground < 1.5:

@@ -106,9 +106,7 @@ def friction_torque(veh: VehicleTruth, omega: float, oil_c: float) -> float:
     exponent = veh.viscosity_b * (1.0 / (max(oil_c, -30.0) + _VOGEL_C) - 1.0 / (_WARM_OIL_C + _VOGEL_C))
     thick = math.exp(veh.viscosity_power * exponent)
     share = veh.hydrodynamic_share
-    return (
-        veh.friction_scale * pressure * (1.0 - share + share * thick) * veh.displacement_m3 / (4.0 * math.pi)
-    )
+    return veh.friction_scale * pressure * (1.0 - share + share * thick) * veh.displacement_m3 / (4.0 * math.pi)
 
 
 @compiled
@@ -165,9 +163,7 @@ def warm_up(
 ) -> None:
     """Move the temperatures of tyres, coolant, oil and gearbox on by one step (lumped heat capacities)."""
     ambient_c = day.temperature_c
-    tyre = rolling_w - veh.tyre_cooling * (1.0 + speed / 12.0) / (1.0 + _V80 / 12.0) * (
-        state[TYRE] - day.tyre_air_c
-    )
+    tyre = rolling_w - veh.tyre_cooling * (1.0 + speed / 12.0) / (1.0 + _V80 / 12.0) * (state[TYRE] - day.tyre_air_c)
     state[TYRE] += tyre * step_s / veh.tyre_capacity
     litres = veh.displacement_m3 * 1e3
     between = 70.0 * litres**0.7 * (state[COOLANT] - state[OIL])

@@ -58,18 +58,8 @@ def to_geodetic(
     # ellipsoid.
     up = up - (east**2 + north**2) / (2 * _A)
     normal_radius = _A / math.sqrt(1 - _E2 * sin_lat**2)
-    x = (
-        normal_radius * cos_lat * cos_lon
-        - sin_lon * east
-        - sin_lat * cos_lon * north
-        + cos_lat * cos_lon * up
-    )
-    y = (
-        normal_radius * cos_lat * sin_lon
-        + cos_lon * east
-        - sin_lat * sin_lon * north
-        + cos_lat * sin_lon * up
-    )
+    x = normal_radius * cos_lat * cos_lon - sin_lon * east - sin_lat * cos_lon * north + cos_lat * cos_lon * up
+    y = normal_radius * cos_lat * sin_lon + cos_lon * east - sin_lat * sin_lon * north + cos_lat * sin_lon * up
     z = normal_radius * (1 - _E2) * sin_lat + cos_lat * north + sin_lat * up
     minor = _A * (1 - _F)
     flat = np.hypot(x, y)
@@ -109,15 +99,11 @@ def record(run: SimulatedRun, receiver: Receiver) -> Track:
         reach, angle, length = uniform(g, 15, 80), uniform(g, 0, 2 * np.pi), int(g.integers(1, 4))
         east[index : index + length] += reach * math.cos(angle)
         north[index : index + length] += reach * math.sin(angle)
-    latitude, longitude = to_geodetic(
-        east, north, height, run.scenario.latitude_deg, run.scenario.longitude_deg
-    )
+    latitude, longitude = to_geodetic(east, north, height, run.scenario.latitude_deg, run.scenario.longitude_deg)
     drift = receiver.height_drift_m * wander(g, count, 1.0, uniform(g, 100, 600))
     seen = height + drift + normal(g, 0, 5) + 0.3 * g.standard_normal(count)
     doppler = np.abs(speed * np.cos(0.0) + receiver.doppler_mps * g.standard_normal(count))
-    heading = np.degrees(course) + np.degrees(
-        receiver.doppler_mps / np.maximum(speed, 0.3)
-    ) * g.standard_normal(count)
+    heading = np.degrees(course) + np.degrees(receiver.doppler_mps / np.maximum(speed, 0.3)) * g.standard_normal(count)
     kept = _gaps(g, count, receiver).astype(np.int64)
     absent = np.full(kept.size, np.nan)
     begin = round(run.start_utc.timestamp() - run.scenario.parked_before_s)

@@ -15,9 +15,7 @@ STEP_M = 2.0
 _TURN_RADIUS_M = 13.0
 
 
-def _periodic_field(
-    g: np.random.Generator, count: int, length: float, shortest: float, power: float
-) -> FloatArray:
+def _periodic_field(g: np.random.Generator, count: int, length: float, shortest: float, power: float) -> FloatArray:
     """A smooth periodic field of unit variance on `count` points: random phases, amplitude falling with
     wave number.
     """
@@ -26,9 +24,7 @@ def _periodic_field(
     amplitude = g.standard_normal(highest) * waves**-power
     phase = g.uniform(0, 2 * np.pi, highest)
     place = np.arange(count) / count
-    field: FloatArray = (
-        amplitude[:, None] * np.cos(2 * np.pi * waves[:, None] * place + phase[:, None])
-    ).sum(axis=0)
+    field: FloatArray = (amplitude[:, None] * np.cos(2 * np.pi * waves[:, None] * place + phase[:, None])).sum(axis=0)
     return field / max(float(field.std()), 1e-12)
 
 

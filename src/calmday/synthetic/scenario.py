@@ -74,9 +74,7 @@ def _size(seed: int, body: Body) -> tuple[float, float]:
     kind = BODY_CLASSES[body]
     fullness = uniform(g, 0, 1)
     mass = kind.mass_kg[0] + (kind.mass_kg[1] - kind.mass_kg[0]) * fullness
-    litres = kind.litres[0] + (kind.litres[1] - kind.litres[0]) * min(
-        1, max(0, 0.6 * fullness + uniform(g, 0, 0.4))
-    )
+    litres = kind.litres[0] + (kind.litres[1] - kind.litres[0]) * min(1, max(0, 0.6 * fullness + uniform(g, 0, 0.4)))
     return round(litres, 3), mass
 
 

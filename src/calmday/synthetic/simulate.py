@@ -89,7 +89,8 @@ def _start_state(scenario: Scenario, vehicle: VehicleFacts) -> FloatArray:
     return warm
 
 
-def _chosen(scenario: Scenario) -> Chosen:
+def chosen_vehicle(scenario: Scenario) -> Chosen:
+    """What the builder of the scenario's vehicle chose."""
     return Chosen(
         body=scenario.body,
         fuel=scenario.fuel,
@@ -116,11 +117,16 @@ def _cut(trace: Trace, steps: int) -> Trace:
     )
 
 
-def simulate(scenario: Scenario) -> SimulatedRun:
-    """Drive the scenario and work out the truth, with the conditions of the day and with each taken away."""
+def simulate(scenario: Scenario, vehicle: VehicleFacts | None = None) -> SimulatedRun:
+    """Drive the scenario and work out the truth, with the conditions of the day and with each taken away.
+
+    `vehicle` a vehicle of one's own in place of the one the scenario would draw. Raises RuntimeError where the
+    vehicle cannot finish the drive.
+    """
     from calmday.synthetic import kernel_drive  # noqa: PLC0415  # compiles; slow to import
 
-    vehicle = random_vehicle(scenario.seed, _chosen(scenario), scenario.pressure_ratio, scenario.payload_kg)
+    if vehicle is None:
+        vehicle = random_vehicle(scenario.seed, chosen_vehicle(scenario), scenario.pressure_ratio, scenario.payload_kg)
     top = 0.9 * vehicle.top_speed_mps
     road = random_road(scenario, top, vehicle.driver.braking)
     stop_at, stop_for = _stops(scenario, road.step_m * road.grade.size)

@@ -122,9 +122,7 @@ def known_truth(
         calm_fuel_kg=base,
         without_kg=without,
         alone_kg=alone,
-        penalties_percent={
-            name: 50 / base * (burnt - without[name] + alone[name] - base) for name in without
-        },
+        penalties_percent={name: 50 / base * (burnt - without[name] + alone[name] - base) for name in without},
         distance_m=float(trace.speed.sum() * STEP_S),
         duration_s=trace.speed.size * STEP_S,
         moving_time_s=float((trace.speed > 0.15).sum() * STEP_S),

@@ -111,9 +111,7 @@ def _full_load(g: np.random.Generator, chosen: Chosen, governed: float) -> tuple
     return governed / 59, peak * np.where(omega < best, below, above)
 
 
-def _gears(
-    g: np.random.Generator, chosen: Chosen, governed: float, circumference: float
-) -> tuple[list[float], float]:
+def _gears(g: np.random.Generator, chosen: Chosen, governed: float, circumference: float) -> tuple[list[float], float]:
     count = int(g.choice([3, 4, 5, 6], p=[0.08, 0.40, 0.40, 0.12]))
     share = uniform(g, 0.48, 0.66) if chosen.fuel == "diesel" else uniform(g, 0.40, 0.55)
     per_80 = share * governed * (1.06 if count < 5 else 0.94)
@@ -175,9 +173,7 @@ def _engine(g: np.random.Generator, chosen: Chosen, cylinders: int) -> dict[str,
         "light_load_loss": uniform(g, 0.0, 0.05),
         "pumping_pa": uniform(g, 0.30, 0.60) * 1e5 if not diesel else 0.0,
         "enrichment": uniform(g, 0.08, 0.18) if not diesel else 0.0,
-        "cold_enrichment": uniform(g, 0.18, 0.4)
-        if carburettor
-        else (uniform(g, 0.08, 0.2) if not diesel else 0.0),
+        "cold_enrichment": uniform(g, 0.18, 0.4) if carburettor else (uniform(g, 0.08, 0.2) if not diesel else 0.0),
         "cold_efficiency_loss": uniform(g, 0.015, 0.045),
         "overrun_cut": not carburettor and (diesel or chance(g, 0.7)),
         "heating_value": normal(g, 42.8e6, 0.25e6) if diesel else normal(g, 43.2e6, 0.35e6),
@@ -202,16 +198,12 @@ def random_vehicle(seed: int, chosen: Chosen, pressure_ratio: float, payload_kg:
     factor = 3.05 if "R" in tyre else 2.99
     circumference = factor * tyre_diameter(tyre) * normal(g, 1.0, 0.006)
     fullness = 0.25 + 0.75 * (chosen.mass_kg - kind.mass_kg[0]) / (kind.mass_kg[1] - kind.mass_kg[0])
-    area = kind.area_m2[0] + (kind.area_m2[1] - kind.area_m2[0]) * min(
-        max(uniform(g, -0.3, 0.3) + fullness, 0), 1
-    )
+    area = kind.area_m2[0] + (kind.area_m2[1] - kind.area_m2[0]) * min(max(uniform(g, -0.3, 0.3) + fullness, 0), 1)
     drag = max(normal(g, *kind.drag), 0.24)
     rolling = float(np.clip(lognormal(g, 0.0105 if "R" in tyre else 0.0140, 0.15), 0.0075, 0.019))
     ratios, final = _gears(g, chosen, governed, circumference)
     hypoid = (
-        uniform(g, 0.935, 0.965)
-        if chosen.body in ("pickup", "van", "lorry", "roadster")
-        else uniform(g, 0.955, 0.98)
+        uniform(g, 0.935, 0.965) if chosen.body in ("pickup", "van", "lorry", "roadster") else uniform(g, 0.955, 0.98)
     )
     mesh = np.array([hypoid * (0.995 if r == 1.0 else 0.98) for r in ratios])
     step, torque = _full_load(g, chosen, governed)

@@ -65,31 +65,47 @@ def _read(g: np.random.Generator, scale: ScaleTruth, pull_kg: float) -> float:
 
 
 def weigh(run: SimulatedRun) -> WeighedFuel:
-    """Weigh the can before and after, in air, with 12 g (one standard deviation) that hide in the fuel
-    system.
-    """
+    """Weigh the can before and after, sometimes in two parts, sometimes with fuel added on the way."""
     g = stream(run.scenario.seed, "weighing")
-    burnt, air = run.truth.fuel_burnt_kg, run.air.density
-    hidden = normal(g, 0, _HIDDEN_KG)
     left = uniform(g, 1.0, 4.0)
-    added = uniform(g, 0.3, 0.7) * burnt if chance(g, 0.06) else 0.0
-    filled = burnt + hidden + left - added
+    added = uniform(g, 0.3, 0.7) if chance(g, 0.06) else 0.0
     tare = uniform(g, 0.7, 1.8)
-    scale = random_scale(run.scenario.seed, tare + filled + 0.2)
-    density = run.vehicle.density_15 - 0.75 * (run.scenario.temperature_c - 15)
-    lift = (1 - air / density) / (1 - 1.2 / _WEIGHTS_DENSITY)
+    scale = random_scale(run.scenario.seed, tare + run.truth.fuel_burnt_kg * (1 - added) + left + 0.25)
     repeats = int(g.choice([1, 2, 3], p=[0.4, 0.35, 0.25]))
-    shown_tare = _read(g, scale, tare)
+    portions = 2 if chance(g, 0.06) else 1
+    return weigh_on(run, scale, tare_kg=tare, left_kg=left, repeats=repeats, portions=portions, added_share=added)
+
+
+def weigh_on(
+    run: SimulatedRun,
+    scale: ScaleTruth,
+    *,
+    tare_kg: float,
+    left_kg: float,
+    repeats: int,
+    portions: int = 1,
+    added_share: float = 0.0,
+) -> WeighedFuel:
+    """Weigh on a given scale, in air, with 12 g (one standard deviation) that hide in the fuel system.
+
+    `left_kg` stays in the can; `portions` fillings before; `added_share` of the fuel burnt is put in on the way.
+    """
+    g = stream(run.scenario.seed, "readings")
+    burnt = run.truth.fuel_burnt_kg
+    hidden = normal(g, 0, _HIDDEN_KG)
+    added = added_share * burnt
+    filled = burnt + hidden + left_kg - added
+    density = run.vehicle.density_15 - 0.75 * (run.scenario.temperature_c - 15)
+    lift = (1 - run.air.density / density) / (1 - 1.2 / _WEIGHTS_DENSITY)
+    shown_tare = _read(g, scale, tare_kg)
 
     def part(when: Literal["before", "after", "added"], fuel_kg: float) -> WeighedPart:
-        pull = tare + fuel_kg * lift
-        return WeighedPart(
-            when=when, gross_kg=tuple(_read(g, scale, pull) for _ in range(repeats)), tare_kg=shown_tare
-        )
+        pull = tare_kg + fuel_kg * lift
+        gross = tuple(_read(g, scale, pull) for _ in range(repeats))
+        return WeighedPart(when=when, gross_kg=gross, tare_kg=shown_tare)
 
-    halves = (0.5, 0.5) if chance(g, 0.06) else (1.0,)
-    parts = [part("before", filled * share) for share in halves]
+    parts = [part("before", filled / portions) for _ in range(portions)]
     if added:
         parts.append(part("added", added))
-    parts.append(part("after", left))
+    parts.append(part("after", left_kg))
     return WeighedFuel(scale=scale, parts=tuple(parts), hidden_kg=hidden)
