@@ -20,13 +20,12 @@ class Solution(msgspec.Struct, frozen=True):
     """Solution of A x = b with the parts of the inverse of A inside the band.
 
     `x` (n, m, r); `diagonal` (n, m, m) diagonal blocks of the inverse; `upper` (n - 1, m, m) the blocks right of the
-    diagonal; `log_det` of A.
+    diagonal.
     """
 
     x: FloatArray
     diagonal: FloatArray
     upper: FloatArray
-    log_det: float
 
 
 class _Level(msgspec.Struct, frozen=True):
@@ -45,17 +44,15 @@ def solve(diagonal: FloatArray, upper: FloatArray, rhs: FloatArray, covariance: 
     same recursion run backwards (Takahashi, Fagan, Chen 1973). With `covariance` false the inverse is left empty.
     """
     levels: list[_Level] = []
-    log_det = 0.0
     while diagonal.shape[0] * diagonal.shape[1] > _DENSE_BELOW:
-        level, log_pivots, diagonal, upper, rhs = _halve(diagonal, upper, rhs)
-        log_det += log_pivots
+        level, diagonal, upper, rhs = _halve(diagonal, upper, rhs)
         levels.append(level)
-    x, inner_diagonal, inner_upper, log_rest = _dense(diagonal, upper, rhs)
+    x, inner_diagonal, inner_upper = _dense(diagonal, upper, rhs)
     for level in reversed(levels):
         if covariance:
             inner_diagonal, inner_upper = _widen_inverse(level, inner_diagonal, inner_upper)
         x = _widen_solution(level, x)
-    return Solution(x, inner_diagonal, inner_upper, log_det + log_rest)
+    return Solution(x, inner_diagonal, inner_upper)
 
 
 def _transpose(blocks: FloatArray) -> FloatArray:
@@ -64,12 +61,11 @@ def _transpose(blocks: FloatArray) -> FloatArray:
 
 def _halve(
     diagonal: FloatArray, upper: FloatArray, rhs: FloatArray
-) -> tuple[_Level, float, FloatArray, FloatArray, FloatArray]:
+) -> tuple[_Level, FloatArray, FloatArray, FloatArray]:
     """Take out the odd blocks; return the level and the system of the even ones."""
     odd = diagonal[1::2]
     count = odd.shape[0]
     pivot_inverse = np.linalg.inv(odd)
-    log_pivots = float(np.linalg.slogdet(odd)[1].sum())
     from_left = upper[0::2]  # even block before -> odd block
     from_right = upper[1::2]  # odd block -> even block after
     rights = from_right.shape[0]
@@ -84,12 +80,12 @@ def _halve(
     new_rhs[1 : rights + 1] -= to_right @ odd_rhs[:rights]
     new_upper = -(to_left[:rights] @ from_right)
     level = _Level(pivot_inverse, to_left, to_right, pivot_inverse @ odd_rhs)
-    return level, log_pivots, new_diagonal, new_upper, new_rhs
+    return level, new_diagonal, new_upper, new_rhs
 
 
 def _dense(
     diagonal: FloatArray, upper: FloatArray, rhs: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray, float]:
+) -> tuple[FloatArray, FloatArray, FloatArray]:
     """The last few blocks as one dense matrix."""
     n, m, _ = diagonal.shape
     full = np.zeros((n, m, n, m))
@@ -101,8 +97,7 @@ def _dense(
     inverse = np.linalg.inv(flat)
     x = (inverse @ rhs.reshape(n * m, -1)).reshape(rhs.shape)
     blocks = inverse.reshape(n, m, n, m)
-    log_det = float(np.linalg.slogdet(flat)[1])
-    return x, blocks[index, :, index, :], blocks[index[:-1], :, index[1:], :], log_det
+    return x, blocks[index, :, index, :], blocks[index[:-1], :, index[1:], :]
 
 
 def _widen_solution(level: _Level, even: FloatArray) -> FloatArray:

@@ -66,7 +66,7 @@ def profile(
     place = _places(first_same, first_against)
     shared, passes = _averaged(node_height, place)
     nodes = len(path)
-    grid = Grid(path.node_m, np.zeros(1), np.array([nodes - 1]))
+    grid = Grid.over(path.node_m, np.zeros(1), np.array([nodes - 1]))
     stretch, step = grid.knots()
     none = np.zeros(nodes)
     relative = 1 / passes
@@ -81,7 +81,7 @@ def profile(
         ones(nodes),
         robust=False,
     )
-    fit = smooth(grid, [heights, flat], _FIRST_KICK, 4, prior=_ROAD)
+    fit = smooth(grid, [heights, flat], _FIRST_KICK, 2, prior=_ROAD)
     u = np.clip((way_m - way_m[0]) / path.node_m, 0, nodes - 1)
     at = np.minimum(u.astype(np.int64), nodes - 2)
     zeros = np.zeros(at.size, dtype=np.int64)

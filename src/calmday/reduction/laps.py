@@ -14,7 +14,7 @@ IntArray = NDArray[np.int64]
 
 _LAP_SPREAD = 0.06
 """Lengths of laps of one course agree this well; other returns to a place (a junction) do not."""
-_GATES = 48
+_GATES = 24
 _LEAST_LAP_M = 300.0
 _END_TOLERANCE_M = 60.0
 _END_SHARE = 0.015
@@ -55,7 +55,9 @@ def _lap_length(path: Path, first_same: IntArray) -> tuple[float, float]:
     again = np.flatnonzero(first_same != np.arange(len(path)))
     if again.size * path.node_m < 100.0:
         return 0.0, 0.0
-    touched = np.unique(np.concatenate([again, first_same[again]]))
+    visited = np.zeros(len(path), dtype=bool)
+    visited[again] = visited[first_same[again]] = True
+    touched = np.flatnonzero(visited)
     place = np.where(first_same[touched] == touched, touched, first_same[touched])
     order = np.lexsort((touched, place // 2))
     group, visit = (place // 2)[order], touched[order]
@@ -78,10 +80,10 @@ def _best_gate(path: Path, first_same: IntArray, lap_m: float) -> list[float]:
     again = np.flatnonzero(first_same != np.arange(len(path)))
     start = int(first_same[again].min())
     stop = min(int(start + 1.1 * lap_nodes), len(path) - 1)
-    gates = np.unique(np.concatenate([[0, start], np.linspace(start, stop, _GATES).astype(int)]))
+    gates = sorted({0, start, *np.linspace(start, stop, _GATES).astype(int).tolist()})
     best: list[int] = []
     best_gate = 0
-    for gate in gates.tolist():
+    for gate in gates:
         marks = _passes(path, first_same, gate, lap_nodes)
         if len(marks) > len(best):
             best, best_gate = marks, gate

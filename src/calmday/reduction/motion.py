@@ -18,7 +18,7 @@ BoolArray = NDArray[np.bool_]
 
 _FIRST_KICK = 0.1
 """First guess of the variance of the acceleration kicks, (m/s2)^2 per second."""
-_PASSES = 3
+_PASSES = 2
 _PARKED_POSITION_VARIANCE_M2 = 9.0
 """A parked receiver wanders as a whole: its many fixes are worth one with this variance every few seconds."""
 _POSITION_FLOOR_M2 = 4e-4
@@ -66,7 +66,7 @@ def find_motion(fixes: Fixes, east_m: FloatArray, north_m: FloatArray) -> Motion
     held = np.where(at_rest, np.maximum(relative, _PARKED_POSITION_VARIANCE_M2 / plain.variances[0]), relative)
     fit = fit_drive(
         plain, rows.first, fraction, xy, held, still, None if speeds and speeds.trouble else speeds,
-        Wander(float(np.clip(1.5 + 0.9 * np.sqrt(plain.variances[0]), 1.5, 5.0))),
+        Wander(float(np.clip(2.0 + 0.8 * np.sqrt(plain.variances[0]), 2.0, 5.0))),
     )  # fmt: skip
     return _motion(fit, still, supported, speeds)
 
@@ -80,13 +80,14 @@ def _motion(fit: DriveFit, still: BoolArray, supported: BoolArray, speeds: Speed
     speed = np.hypot(velocity[:, 0], velocity[:, 1])
     along = held_direction(velocity, speed, still)
     across = np.column_stack([-along[:, 1], along[:, 0]])
-    sideways = fit.variance_towards(slope.first, slope.weight, across)
-    more = excess_speed(speed, sideways)
-    way, way_more = way_per_step(fit, still, more)
+    sideways = fit.variance_towards(slope, across)
     used = speeds is not None and not speeds.trouble
+    # a recorded speed is the length of the velocity already
+    more = np.zeros(speed.size) if used else excess_speed(speed, sideways)
+    way, way_more = way_per_step(fit, still, more)
     offset_sd = speeds.offset_sd_mps * float((~still).sum()) * grid.step_s if speeds and used else 0.0
-    speed_variance = fit.variance_towards(slope.first, slope.weight, along)
-    bend_variance = fit.variance_towards(bend.first, bend.weight, along)
+    speed_variance = fit.variance_towards(slope, along)
+    bend_variance = fit.variance_towards(bend, along)
     return Motion(
         grid=grid,
         time_s=grid.start_s[stretch] + step * grid.step_s,

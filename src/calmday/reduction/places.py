@@ -75,7 +75,10 @@ def _first_in_cells(path: Path, turned: FloatArray) -> IntArray:
         return (cx * width + cy) * _HEADINGS + ch % _HEADINGS
 
     bearing = _bearing(path.along)
-    keys, first = np.unique(key(x.astype(int), y.astype(int), bearing.astype(int)), return_index=True)
+    of_node = key(x.astype(int), y.astype(int), bearing.astype(int))
+    order = np.argsort(of_node, kind="stable")
+    first = order[np.concatenate([[True], np.diff(of_node[order]) > 0])]
+    keys = of_node[first]
     wanted = _bearing(turned)
     sides_x = (x.astype(int), x.astype(int) + np.where(x % 1 < 0.5, -1, 1))
     sides_y = (y.astype(int), y.astype(int) + np.where(y % 1 < 0.5, -1, 1))

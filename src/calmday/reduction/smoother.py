@@ -188,7 +188,7 @@ def grid_for(time_s: FloatArray, stretch: IntArray, step_s: float = 1.0) -> Grid
     first = np.searchsorted(stretch, np.arange(count), side="left")
     last = np.searchsorted(stretch, np.arange(count), side="right") - 1
     span = (time_s[last] - time_s[first]) / step_s
-    return Grid(step_s, time_s[first], np.maximum(1, np.ceil(span - 1e-3)).astype(np.int64))
+    return Grid.over(step_s, time_s[first], np.maximum(1, np.ceil(span - 1e-3)).astype(np.int64))
 
 
 def ones(count: int) -> NDArray[np.float64]:

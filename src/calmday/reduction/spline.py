@@ -44,26 +44,25 @@ class Rows(msgspec.Struct, frozen=True):
 
 
 class Grid(msgspec.Struct, frozen=True):
-    """Grid of `step_s`: stretch g starts at `start_s[g]` and has `intervals[g]` steps."""
+    """Grid of `step_s`: stretch g starts at `start_s[g]`, has `intervals[g]` steps and coefficients from `offsets[g]`.
+
+    `used` coefficients in all, an interval more needs one more and a stretch three to begin with; `size` with those
+    that fill up the last block.
+    """
 
     step_s: float
     start_s: FloatArray
     intervals: IntArray
+    offsets: IntArray
+    used: int
+    size: int
 
-    @property
-    def offsets(self) -> IntArray:
-        """First coefficient of each stretch: an interval more needs a coefficient more, and three to begin with."""
-        return np.concatenate([[0], np.cumsum(self.intervals + 3)[:-1]]).astype(np.int64)
-
-    @property
-    def size(self) -> int:
-        """Number of coefficients, filled up to whole blocks."""
-        count = int((self.intervals + 3).sum())
-        return -(-count // _BLOCK) * _BLOCK
-
-    @property
-    def used(self) -> int:
-        return int((self.intervals + 3).sum())
+    @classmethod
+    def over(cls, step_s: float, start_s: FloatArray, intervals: IntArray) -> Grid:
+        """A grid of so many steps from each start."""
+        counts = intervals + 3
+        used = int(counts.sum())
+        return cls(step_s, start_s, intervals, np.cumsum(counts) - counts, used, -(-used // _BLOCK) * _BLOCK)
 
     def knots(self) -> tuple[IntArray, IntArray]:
         """Stretch and step number of every grid time."""
