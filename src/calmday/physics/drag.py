@@ -50,11 +50,14 @@ curves)."""
 
 def levelled_growth(yaw_rad: FloatArray) -> FloatArray:
     """How much of the growth k sin^2 psi is left at a yaw angle: psi_0^2 tanh(psi^2 / psi_0^2) / sin^2 psi, 1 for
-    small psi."""
+    small psi.
+
+    Air that overtakes the vehicle (psi beyond a right angle) counts by the angle to its axis, as from ahead.
+    """
     square = np.maximum(np.sin(yaw_rad) ** 2, 1e-12)
+    to_axis = np.arcsin(np.sqrt(square))
     level = LEVELLING_YAW_RAD**2
-    grown = level * np.tanh(yaw_rad**2 / level)
-    return np.where(square > 1e-9, grown / square, 1.0)
+    return np.asarray(level * np.tanh(to_axis**2 / level) / square)
 
 
 def yaw_angle_rad(speed_mps: FloatArray, head_mps: FloatArray, cross_mps: FloatArray) -> FloatArray:
