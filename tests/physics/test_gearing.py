@@ -18,16 +18,16 @@ from calmday.physics.gearing import (
     thrust_n,
 )
 
-DIAMETER = overall_diameter_m(0.175, 0.70, 13 * 0.0254)
-CIRCUMFERENCE = rolling_circumference_m(DIAMETER)
+diameter = overall_diameter_m(0.175, 0.70, 13 * 0.0254)
+rolling_m = rolling_circumference_m(diameter)
 THIRD = 1.46 * 3.944
 
 
 def test_tyre_size() -> None:
     """CV-123: 175/70R13: 575.2 mm, 1754.4 mm, 917.3 turns a mile (size S; factor 3.05 M)."""
-    assert DIAMETER * 1000 == pytest.approx(575.2, abs=0.1)
-    assert CIRCUMFERENCE * 1000 == pytest.approx(1754.4, abs=0.1)
-    assert CIRCUMFERENCE * 917.3 == pytest.approx(1609.344, abs=0.1 * 1.7544)
+    assert diameter * 1000 == pytest.approx(575.2, abs=0.1)
+    assert rolling_m * 1000 == pytest.approx(1754.4, abs=0.1)
+    assert rolling_m * 917.3 == pytest.approx(1609.344, abs=0.1 * 1.7544)
 
 
 def test_bias_ply_rolls_less_far() -> None:
@@ -39,7 +39,7 @@ def test_bias_ply_rolls_less_far() -> None:
 @pytest.mark.parametrize(("ratio", "kmph"), [(3.78, 7.06), (1.46, 18.28), (0.84, 31.77)])
 def test_speed_per_thousand(ratio: float, kmph: float) -> None:
     """CV-124 and section 7: 7.06, 18.28, 31.77 km/h per 1000 rpm (ratios S, output R)."""
-    turns = engine_speed_rps(1.0, ratio * 3.944, CIRCUMFERENCE)
+    turns = engine_speed_rps(1.0, ratio * 3.944, rolling_m)
     assert 1000 / 60 / turns * 3.6 == pytest.approx(kmph, abs=5e-3)
 
 
@@ -60,7 +60,7 @@ def test_thrust() -> None:
 )
 def test_rotating_mass(ratio: float, gearbox: float, kg: float, tolerance: float) -> None:
     """CV-126 and section 7: engine 0.09, driveline 0.1356, wheels 4 x 1.24 kg m2, 1430 kg (inertias S, rest R)."""
-    radius = CIRCUMFERENCE / (2 * math.pi)
+    radius = rolling_m / (2 * math.pi)
     mass = rotating_mass_kg(0.09 + gearbox, 0.1356, 4 * 1.24, ratio * 3.944, 3.944, radius)
     assert mass == pytest.approx(kg, abs=tolerance)
     if ratio == 1.46:
