@@ -103,15 +103,15 @@ def test_taller_vehicle_meets_more_wind():
 def test_hand_held_reading_is_nearly_taken_as_it_is():
     w = brought(roadside())
     assert float(speed(w).mean()) == pytest.approx(SPOT_SHARE * 3.0 * math.log(10) / math.log(12), rel=1e-9)
-    assert w.wind_factor_log_sd < 0.6 * brought(report()).wind_factor_log_sd
+    assert w.wind_factor_log_sd < 0.8 * brought(report()).wind_factor_log_sd
     assert w.wind_at_mast_mps == pytest.approx(3.0 * math.log(100) / math.log(12), rel=1e-9)
 
 
-def test_reading_on_the_spot_outweighs_a_mast_but_both_count():
+def test_reading_on_the_spot_and_a_mast_both_count():
     mast, spot = brought(report(wind_from_deg=0.0)), brought(roadside(wind_from_deg=60.0))
     both = brought(report(wind_from_deg=0.0), roadside(wind_from_deg=60.0))
     bearing = math.degrees(math.atan2(-both.wind_east_mps.mean(), -both.wind_north_mps.mean()))
-    assert 30.0 < bearing < 60.0
+    assert 20.0 < bearing < 50.0
     assert both.wind_offset_sd_mps < min(mast.wind_offset_sd_mps, spot.wind_offset_sd_mps)
     assert both.wind_factor_log_sd < mast.wind_factor_log_sd
 

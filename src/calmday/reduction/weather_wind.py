@@ -34,7 +34,12 @@ ANY_DIRECTION_SD_RAD: Final = math.pi
 # Doubts below: one standard deviation, assumed. Offsets are of each component, at 10 m.
 STATION_OFFSET_MPS: Final = {"metar": 0.8, "roadside": 0.6}
 _NEAR_GROUND_OFFSET_MPS: Final = 0.2
-_EXPOSURE_LOG_SD: Final = {"metar": 0.08, "roadside": 0.12}
+_EXPOSURE_LOG_SD: Final = {"metar": 0.08, "roadside": 0.15}
+"""One spot beside the road, by a gate or a hedge, stands for the whole course less well than it seems to."""
+
+_GUSTS_LEFT: Final = {"metar": 0.0, "roadside": 0.4}
+"""Share of the gusts' standard deviation left in a mean over two minutes by hand (memory of a gust about 10 s)."""
+
 _BEARING_SD_RAD: Final = {"metar": math.radians(2.9), "roadside": math.radians(8.0)}
 _TERRAIN_TURN_SHARE: Final = {"metar": 1.0, "roadside": 0.5}
 _WIND_WALK_PER_HOUR: Final = 1.0
@@ -68,14 +73,13 @@ class RoadWind(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class _Series(msgspec.Struct, frozen=True, kw_only=True):
-    """One source at the drive's samples. `variance` of each component, as a weight against other sources."""
+    """One source at the drive's samples."""
 
     east: FloatArray
     north: FloatArray
     along: FloatArray
     at_mast: FloatArray
     offset_variance: FloatArray
-    variance: FloatArray
     factor_log_sd: float
     direction_sd: float
 
@@ -142,6 +146,7 @@ def _series(
     offset = (
         from_mast**2 * (_likelier(source) * STATION_OFFSET_MPS[source] ** 2 + walk)
         + _NEAR_GROUND_OFFSET_MPS**2
+        + _GUSTS_LEFT[source] ** 2 * at_times(times, gusts, time_s)
     )
     return _Series(
         east=east,
@@ -149,7 +154,6 @@ def _series(
         along=at_times(times, gusts, time_s),
         at_mast=at_times(times, list(at_mast), time_s),
         offset_variance=offset,
-        variance=offset + 0.5 * (factor**2 + direction_sd**2) * (east**2 + north**2),
         factor_log_sd=factor,
         direction_sd=direction_sd,
     )
@@ -205,6 +209,31 @@ def _notes(sources: list[list[WeatherReading]], time_s: FloatArray) -> tuple[str
     return tuple(notes)
 
 
+def _variances(series: list[_Series]) -> list[FloatArray]:
+    """Variance of each source's components, as weights against each other.
+
+    Relative doubts are taken of the strongest wind that any source reports: else a source would gain weight by reading
+    low.
+    """
+    strongest = np.max([s.east**2 + s.north**2 for s in series], axis=0)
+    return [s.offset_variance + 0.5 * (s.factor_log_sd**2 + s.direction_sd**2) * strongest for s in series]
+
+
+def _disagreement(series: list[_Series], variances: list[FloatArray], weights: list[FloatArray]) -> float:
+    """How many times larger than claimed the scatter of the sources about their mean is, at least 1 (Birge).
+
+    R. T. Birge, Phys. Rev. 40 (1932) 207: with sources that disagree, all claims are widened alike.
+    """
+    if len(series) < 2:
+        return 1.0
+    squares = np.zeros_like(variances[0])
+    for component in ("east", "north"):
+        values = [getattr(s, component) for s in series]
+        mean = weighted(values, weights)
+        squares += np.sum([(v - mean) ** 2 / u for v, u in zip(values, variances, strict=True)], axis=0)
+    return max(1.0, mean_of(squares, 0.0) / (2 * (len(series) - 1)))
+
+
 def road_wind(
     readings: Sequence[WeatherReading], terrain: Terrain | None, time_s: FloatArray, vehicle_height_m: float
 ) -> RoadWind:
@@ -218,10 +247,12 @@ def road_wind(
     if not sources:
         return _guess(terrain, time_s, vehicle_height_m)
     series = [_series(source, terrain, time_s, vehicle_height_m) for source in sources]
-    weights = weights_of([s.variance for s in series])
+    variances = _variances(series)
+    weights = weights_of(variances)
     shares = [mean_of(w, 1.0 / len(series)) for w in weights]
     along = weighted([s.along for s in series], weights)
-    offset = np.sum([(w**2) * s.offset_variance for w, s in zip(weights, series, strict=True)], axis=0)
+    apart = _disagreement(series, variances, weights)
+    offset = apart * np.sum([(w**2) * s.offset_variance for w, s in zip(weights, series, strict=True)], axis=0)
     return RoadWind(
         east_mps=weighted([s.east for s in series], weights),
         north_mps=weighted([s.north for s in series], weights),
