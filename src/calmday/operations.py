@@ -14,6 +14,7 @@ from calmday import __version__
 from calmday.errors import InputError
 from calmday.files.run_file import read_run
 from calmday.metrology.draws import FloatArray
+from calmday.procedures.along_the_drive import AlongTheDrive, along_the_drive
 from calmday.procedures.lay_by_check import Check, check_of_run
 from calmday.procedures.run_sheet import result_of_run
 from calmday.procedures.weighed_run import DEFAULT_DRAWS, DEFAULT_SEED, WeighedRun, reduce_weighed_run
@@ -77,10 +78,20 @@ class Reduction:
             found |= simulated.values
         return found
 
+    @cached_property
+    def along(self) -> AlongTheDrive | None:
+        """The drive sample by sample with its doubt, for pictures; None without a track."""
+        return along_the_drive(self.weighed)
+
     @property
     def curves(self) -> dict[str, FloatArray]:
         """The drive as arrays, each (n,): time_s, latitude_deg, longitude_deg, distance_m, speed_mps,
-        acceleration_mps2, height_m, grade, heading_rad. Empty without a track."""
+        acceleration_mps2, height_m, grade, heading_rad. Empty without a track.
+
+        Where the drive could be simulated also air_speed_mps, engine_power_w (at the flywheel, without accessories),
+        engine_speed_rps, load (0 to 1) and fuel_rate_kgps, each the mean over draws, with `_low` and `_high` behind
+        the name for the bounds of the 95 % interval; NaN before the engine ran and after.
+        """
         track = self.weighed.path.track
         if track is None:
             return {}
@@ -95,7 +106,7 @@ class Reduction:
             "grade",
             "heading_rad",
         ]
-        return {name: getattr(track, name) for name in names}
+        return {name: getattr(track, name) for name in names} | (self.along.modelled() if self.along else {})
 
     def __repr__(self) -> str:
         return f"<Reduction: {self.result.sentence}>"
