@@ -20,50 +20,80 @@ _DRIVEN_MPS = 3.0
 _LEAST_SHARE = 0.2
 _OFFSET_SD_MPS = 0.005
 """Spread of the constant offset of a sound receiver's speed (assumed; makers claim 0.03 m/s and better)."""
-_POSITION_SCALE_SD = 6e-4
-"""How well positions alone know the mean speed, relative (see studies/track_distance)."""
-_BAD_RATIO = 0.03
+_STRAIGHT_RAD_PER_S = 0.03
+_STEADY_MPS = 5.0
+_WANDER_M = 3.0
+_WANDER_S = 100.0
+_LEAST_SCALE_SD = 2e-4
+_BAD_RATIO = 0.1
+_CLEAR = 4.0
+"""So many standard deviations off, a recorded speed is no satellite speed but one with a scale error of its own."""
+
+
+class Driven(msgspec.Struct, frozen=True):
+    """What positions alone say at each fix: speed [m/s], turning rate [rad/s], seconds to the next fix."""
+
+    speed_mps: FloatArray
+    turning_radps: FloatArray
+    interval_s: float
 
 
 class Speeds(msgspec.Struct, frozen=True):
     """The receiver's own speeds: which fixes bear one, the speed [m/s] freed of its offset, a first guess of its
-    variance and the least it can be, the doubt left in the offset. `trouble` says why speeds were not used."""
+    variance and the least it can be, the doubt left in the offset. `trouble` says what is odd about them."""
 
     fix: IntArray
     speed_mps: FloatArray
     variance: float
     floor: float
     offset_sd_mps: float
+    usable: bool = True
     trouble: str = ""
 
 
-def usable_speeds(recorded_mps: FloatArray, by_position_mps: FloatArray, at_rest: BoolArray) -> Speeds | None:
+def usable_speeds(recorded_mps: FloatArray, driven: Driven, at_rest: BoolArray) -> Speeds | None:
     """Recorded speeds (NaN: none) held against those that the positions give at the same fixes; None if too few."""
     known = np.isfinite(recorded_mps)
-    driven = by_position_mps > _DRIVEN_MPS
-    known &= ~(driven & (recorded_mps < 0.3))  # written as nought where the receiver had none
+    known &= ~((driven.speed_mps > _DRIVEN_MPS) & (recorded_mps < 0.3))  # nought where the receiver had none
     if known.sum() < max(5.0, _LEAST_SHARE * known.size):
         return None
     fix = np.flatnonzero(known)
     speed = recorded_mps[fix]
     quantum = written_step(speed)
-    judged = driven[fix]
-    offset, offset_sd = 0.0, _OFFSET_SD_MPS
-    if judged.sum() > 20:
-        difference = speed[judged] - by_position_mps[fix][judged]
-        mean = float(by_position_mps[fix][judged].mean())
-        off = _trimmed_mean(difference)
-        truncated = quantum > 8 * _POSITION_SCALE_SD * mean and off < -quantum / 4
-        base = -quantum / 2 if truncated else 0.0
-        if abs(off - base) > _BAD_RATIO * mean:
-            trouble = f"the receiver's own speeds differ from the positions by {off / mean:+.1%}; not used"
-            return Speeds(fix, speed, _FIRST_VARIANCE, _LEAST_VARIANCE, 0.0, trouble)
-        doubt2 = (_POSITION_SCALE_SD * mean) ** 2
-        share = _OFFSET_SD_MPS**2 / (_OFFSET_SD_MPS**2 + doubt2)
-        offset = base + share * (off - base)
-        offset_sd = float(np.sqrt(share * doubt2))
+    factor, offset, offset_sd, trouble = _against_positions(recorded_mps, driven, known, quantum)
     floor = max(_LEAST_VARIANCE, quantum**2 / 12 * _run_length(speed[~at_rest[fix]], quantum))
-    return Speeds(fix, np.where(speed > 0.0, speed - offset, speed), max(_FIRST_VARIANCE, floor), floor, offset_sd)
+    corrected = np.where(speed > 0.0, (speed - offset) / factor, speed)
+    usable = abs(factor - 1) <= _BAD_RATIO
+    return Speeds(fix, corrected, max(_FIRST_VARIANCE, floor), floor, offset_sd, usable, trouble)
+
+
+def _against_positions(
+    recorded_mps: FloatArray, driven: Driven, known: BoolArray, quantum: float
+) -> tuple[float, float, float, str]:
+    """Scale and offset of recorded speeds, doubt of the offset, and what is odd about them.
+
+    Judged on straight and steady stretches, where positions are sound: each stretch's length is off by the wander at
+    its two ends only.
+    """
+    straight = (driven.turning_radps < _STRAIGHT_RAD_PER_S) & (driven.speed_mps > _STEADY_MPS)
+    judged = straight & known
+    if judged.sum() < 20:
+        return 1.0, 0.0, _OFFSET_SD_MPS, ""
+    mean = float(driven.speed_mps[judged].mean())
+    pieces = int((np.diff(straight.astype(np.int8)) == 1).sum()) + 1
+    way = mean * float(judged.sum()) * driven.interval_s
+    lasting = float(straight.sum()) * driven.interval_s / pieces
+    ends = 2 * _WANDER_M**2 * (1 - np.exp(-lasting / _WANDER_S))
+    doubt = np.hypot(_LEAST_SCALE_SD, np.sqrt(pieces * ends) / way) * mean
+    off = _trimmed_mean(recorded_mps[judged] - driven.speed_mps[judged])
+    truncated = quantum > 8 * doubt and off < -quantum / 4
+    base = -quantum / 2 if truncated else 0.0
+    rest = off - base
+    if abs(rest) > _CLEAR * np.hypot(doubt, _OFFSET_SD_MPS):
+        words = "left out" if abs(rest) > _BAD_RATIO * mean else "scaled to the positions"
+        return 1 + rest / mean, base, float(doubt), f"recorded speeds run {rest / mean:+.1%} off; {words}"
+    share = _OFFSET_SD_MPS**2 / (_OFFSET_SD_MPS**2 + doubt**2)
+    return 1.0, base + share * rest, float(np.sqrt(share) * doubt), ""
 
 
 def written_step(speed_mps: FloatArray) -> float:

@@ -19,16 +19,21 @@ _LEAST_LAP_M = 300.0
 _END_TOLERANCE_M = 60.0
 _END_SHARE = 0.015
 _ONE_LAP_SHARE = 0.02
+_LEAST_COVERED = 0.4
+"""Laps make up at least this share of a lap drive; less is a block driven round twice on the way."""
 _LEAST_SHARED = 0.3
 """Less of a course than this driven again is a crossing or a shared street, not a second lap."""
 _ROAD_BACK_SHARE = 0.7
 
 
 class Course(msgspec.Struct, frozen=True):
-    """Laps as sample spans, and whether the drive comes back to where it began."""
+    """Laps as sample spans, whether the drive comes back to where it began, the samples, with fractions, at which the
+    laps begin and end, and the usual length of a lap where there are several (else 0)."""
 
     laps: tuple[Span, ...]
     closed: bool
+    edges: tuple[float, ...] = ()
+    lap_m: float = 0.0
 
 
 def find_laps(path: Path, first_same: IntArray, first_against: IntArray, samples: int) -> Course:
@@ -38,15 +43,15 @@ def find_laps(path: Path, first_same: IntArray, first_against: IntArray, samples
     a crossing of the course with itself: there the direction differs.
     """
     length, share = _lap_length(path, first_same)
-    whole = Course((Span(0, samples),), True)
+    whole = Course((Span(0, samples),), True, (0.0, samples - 1.0))
     back = _comes_back(path, first_against)
     if back and share < _LEAST_SHARED:
         return whole
     marks = _best_gate(path, first_same, length) if length > 0 else []
-    if len(marks) >= 2:
+    if len(marks) >= 2 and (len(marks) - 1) * length > _LEAST_COVERED * len(path) * path.node_m:
         edges = [round(mark) for mark in marks]
         laps = tuple(Span(a, min(b, samples)) for a, b in zip(edges[:-1], edges[1:], strict=True))
-        return Course(laps, True)
+        return Course(laps, True, tuple(marks), length)
     return whole if back else Course((), False)
 
 

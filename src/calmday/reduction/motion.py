@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from calmday.reduction.fixes import Fixes
 from calmday.reduction.distance import excess_speed, way_per_step
-from calmday.reduction.doppler import Speeds, usable_speeds
+from calmday.reduction.doppler import Driven, Speeds, usable_speeds
 from calmday.reduction.drive_fit import DriveFit, Wander, fit_drive
 from calmday.reduction.smoother import Fit, Measured, grid_for, smooth
 from calmday.reduction.spline import FloatArray, Grid, IntArray
@@ -23,7 +23,9 @@ _PARKED_POSITION_VARIANCE_M2 = 9.0
 """A parked receiver wanders as a whole: its many fixes are worth one with this variance every few seconds."""
 _POSITION_FLOOR_M2 = 4e-4
 _OUTLIER_WEIGHT = 0.15
-"""A fix believed less than this lies more than six standard deviations off (t with 4 degrees of freedom, 2 axes)."""
+_OUTLIER_M = 10.0
+"""A fix believed less than this lies more than six standard deviations off (t with 4 degrees of freedom, 2 axes); it
+is reported where that is also farther than receivers wander."""
 
 
 class Motion(msgspec.Struct, frozen=True):
@@ -61,17 +63,18 @@ def find_motion(fixes: Fixes, east_m: FloatArray, north_m: FloatArray) -> Motion
     supported, doppler = _nearby(grid, fixes)
     still = _standing(plain, doppler)
     at_rest = _at_rest(grid, step, fraction, fixes.stretch, still)
-    slope = plain.at(grid.rows(fixes.stretch, step, fraction, 1))
-    speeds = usable_speeds(fixes.speed_mps, np.hypot(slope[:, 0], slope[:, 1]), at_rest)
+    speeds = usable_speeds(fixes.speed_mps, _driven(plain, fixes, step, fraction), at_rest)
     held = np.where(at_rest, np.maximum(relative, _PARKED_POSITION_VARIANCE_M2 / plain.variances[0]), relative)
     fit = fit_drive(
-        plain, rows.first, fraction, xy, held, still, None if speeds and speeds.trouble else speeds,
+        plain, rows.first, fraction, xy, held, still, speeds if speeds and speeds.usable else None,
         Wander(float(np.clip(2.0 + 0.8 * np.sqrt(plain.variances[0]), 2.0, 5.0))),
     )  # fmt: skip
-    return _motion(fit, still, supported, speeds)
+    return _motion(fit, fixes, xy, still, supported, speeds)
 
 
-def _motion(fit: DriveFit, still: BoolArray, supported: BoolArray, speeds: Speeds | None) -> Motion:
+def _motion(
+    fit: DriveFit, fixes: Fixes, xy: FloatArray, still: BoolArray, supported: BoolArray, speeds: Speeds | None
+) -> Motion:
     grid = fit.grid
     stretch, step = grid.knots()
     none = np.zeros(step.size)
@@ -81,11 +84,17 @@ def _motion(fit: DriveFit, still: BoolArray, supported: BoolArray, speeds: Speed
     along = held_direction(velocity, speed, still)
     across = np.column_stack([-along[:, 1], along[:, 0]])
     sideways = fit.variance_towards(slope, across)
-    used = speeds is not None and not speeds.trouble
+    used = speeds is not None and speeds.usable
     # a recorded speed is the length of the velocity already
-    more = np.zeros(speed.size) if used else excess_speed(speed, sideways)
-    way, way_more = way_per_step(fit, still, more)
+    more = excess_speed(speed, sideways)
+    way, way_more = way_per_step(fit, still, np.zeros(speed.size) if used else more)
+    # the last grid step may reach past the last fix
+    way[-1] *= min(1.0, float(fixes.time_s[-1] - grid.start_s[-1]) / grid.step_s - float(grid.intervals[-1]) + 1)
+    doubt = 0.5 * float(more[~still].sum()) * grid.step_s if used else way_more
     offset_sd = speeds.offset_sd_mps * float((~still).sum()) * grid.step_s if speeds and used else 0.0
+    where, fraction = grid.locate(fixes.time_s, fixes.stretch)
+    rows = grid.rows(fixes.stretch, where, fraction, 0)
+    off = np.hypot(*(xy - rows.of(fit.coefficients)).T)
     speed_variance = fit.variance_towards(slope, along)
     bend_variance = fit.variance_towards(bend, along)
     return Motion(
@@ -94,15 +103,15 @@ def _motion(fit: DriveFit, still: BoolArray, supported: BoolArray, speeds: Speed
         segment=stretch,
         place=value.of(fit.coefficients),
         along=along,
-        speed_mps=np.where(still, 0.0, speed + more),
+        speed_mps=np.where(still, 0.0, speed if used else speed + more),
         speed_sd_mps=np.where(still, 0.0, np.sqrt(speed_variance)),
         acceleration_mps2=np.where(still, 0.0, (acceleration * along).sum(axis=1)),
         acceleration_sd_mps2=np.where(still, 0.0, np.sqrt(bend_variance)),
         way_m=way,
-        way_sd_m=float(np.sqrt(fit.way_variance_m2 + way_more**2 + offset_sd**2)),
+        way_sd_m=float(np.sqrt(fit.way_variance_m2 + doubt**2 + offset_sd**2)),
         still=still,
         supported=supported,
-        outliers=fit.fix_weight < _OUTLIER_WEIGHT,
+        outliers=(fit.fix_weight < _OUTLIER_WEIGHT) & (off > _OUTLIER_M),
         speeds=speeds,
     )
 
@@ -128,6 +137,14 @@ def _standing(fit: Fit, doppler: FloatArray) -> BoolArray:
     place_sd = np.sqrt(fit.variance_of(grid.rows(stretch, step, none, 0)))
     sd = np.sqrt(fit.variance_of(slope))
     return standing(place[:, 0], place[:, 1], speed, sd, place_sd, doppler, stretch, grid.step_s)
+
+
+def _driven(fit: Fit, fixes: Fixes, step: IntArray, fraction: FloatArray) -> Driven:
+    """Speed and turning rate at fixes by positions alone."""
+    v, a = (fit.at(fit.grid.rows(fixes.stretch, step, fraction, d)) for d in (1, 2))
+    speed = np.hypot(v[:, 0], v[:, 1])
+    turning = np.abs(v[:, 0] * a[:, 1] - v[:, 1] * a[:, 0]) / np.maximum(speed, 1.0) ** 2
+    return Driven(speed, turning, float(np.median(np.diff(fixes.time_s))))
 
 
 def _at_rest(grid: Grid, step: IntArray, fraction: FloatArray, stretch: IntArray, still: BoolArray) -> BoolArray:

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
 from calmday.records.track import Track
 from calmday.reduction.fixes import Fixes, clean
+from calmday.reduction.gaps import Hole, along_known_road, holes_of, list_gaps
 from calmday.reduction.height import profile
 from calmday.reduction.laps import find_laps
 from calmday.reduction.motion import Motion, find_motion
 from calmday.reduction.places import first_visits, path_of
 from calmday.reduction.projection import plane_for
-from calmday.reduction.reduced_track import Gap, ReducedTrack, TrackFinding
+from calmday.reduction.reduced_track import ReducedTrack, TrackFinding
 from calmday.reduction.stops import stops
 
 FloatArray = NDArray[np.float64]
@@ -29,14 +32,18 @@ def reduce_track(track: Track) -> ReducedTrack:
     motion = find_motion(fixes, east, north)
     latitude, longitude = plane.to_geographic(motion.place[:, 0], motion.place[:, 1])
     scale, convergence = plane.scale_and_convergence(latitude, longitude)
-    level = _level_way(motion, scale)
+    holes = holes_of(motion, scale)
+    level = _level_way(motion, scale, holes)
     path = path_of(motion.place[:, 0], motion.place[:, 1], level)
     same, against = first_visits(path, False), first_visits(path, True)
     course = find_laps(path, same, against, level.size)
     road = profile(path, same, against, np.interp(fixes.time_s, motion.time_s, level), fixes.height_m, level)
     slope = np.hypot(1.0, road.grade)
+    if holes:
+        holes = along_known_road(holes, path, same, motion, course.lap_m)
+        level = _level_way(motion, scale, holes)
     distance = _along_slope(level, slope)
-    gaps = list_gaps(fixes, motion)
+    lap_edges = np.interp(course.edges, np.arange(distance.size), distance)
     moving = ~motion.still
     heading = np.arctan2(motion.along[:, 0], motion.along[:, 1]) + convergence
     return ReducedTrack(
@@ -59,24 +66,27 @@ def reduce_track(track: Track) -> ReducedTrack:
         moving=moving,
         bridged=~motion.supported,
         segment=motion.segment,
-        total_distance_m=float(distance[-1]) + sum(g.distance_m for g in gaps if not g.bridged),
-        total_distance_sd_m=motion.way_sd_m,
+        total_distance_m=float(distance[-1]),
+        total_distance_sd_m=math.hypot(motion.way_sd_m, *(hole.sd_m for hole in holes)),
         moving_time_s=float(moving.sum()) * motion.grid.step_s,
         laps=course.laps,
+        lap_distance_m=tuple(np.diff(lap_edges).tolist()),
         closed=course.closed,
         stops=stops(moving, motion.segment, motion.grid.step_s),
-        gaps=tuple(gaps),
+        gaps=list_gaps(fixes, motion, holes, distance),
         findings=findings(fixes, motion),
         has_height=bool(known.any()),
-        has_doppler=motion.speeds is not None and not motion.speeds.trouble,
+        has_doppler=motion.speeds is not None and motion.speeds.usable,
     )
 
 
-def _level_way(motion: Motion, scale: FloatArray) -> FloatArray:
-    """Cumulative level path length at grid times [m], the map plane's scale taken off."""
+def _level_way(motion: Motion, scale: FloatArray, holes: list[Hole]) -> FloatArray:
+    """Cumulative level path length at grid times [m], the map plane's scale taken off, holes taken in one step."""
     way = np.zeros(motion.time_s.size)
     inner = np.flatnonzero(np.diff(motion.segment) == 0)
     way[inner + 1] = motion.way_m / ((scale[inner] + scale[inner + 1]) / 2)
+    for hole in holes:
+        way[hole.before + 1] = hole.distance_m
     return np.cumsum(way)
 
 
@@ -87,23 +97,12 @@ def _along_slope(level_m: FloatArray, slope: FloatArray) -> FloatArray:
     return np.cumsum(steps)
 
 
-def list_gaps(fixes: Fixes, motion: Motion) -> list[Gap]:
-    """Holes in the recording: those bridged, and those left out with the straight distance across."""
-    out = []
-    step = np.diff(fixes.time_s)
-    usual = float(np.median(step))
-    for i in np.flatnonzero((step > max(3.0, 3 * usual)) | (np.diff(fixes.stretch) > 0)).tolist():
-        bridged = bool(fixes.stretch[i] == fixes.stretch[i + 1])
-        a, b = np.interp(fixes.time_s[[i, i + 1]], motion.time_s, np.arange(motion.time_s.size)).round().astype(int)
-        chord = float(np.hypot(*(motion.place[b] - motion.place[a])))
-        out.append(Gap(float(fixes.time_s[i]), float(fixes.time_s[i + 1]), chord, bridged))
-    return out
-
-
 def findings(fixes: Fixes, motion: Motion) -> tuple[TrackFinding, ...]:
     """What was met and dealt with, one line of each kind."""
     out = list(fixes.findings)
     count = int(motion.outliers.sum())
     if count:
         out.append(TrackFinding("outliers", count, f"{count} fixes far off the way driven, not believed"))
+    if motion.speeds is not None and motion.speeds.trouble:
+        out.append(TrackFinding("odd speeds", int(motion.speeds.fix.size), motion.speeds.trouble))
     return tuple(out)
