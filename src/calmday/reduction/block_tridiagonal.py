@@ -65,7 +65,7 @@ def _halve(
     """Take out the odd blocks; return the level and the system of the even ones."""
     odd = diagonal[1::2]
     count = odd.shape[0]
-    pivot_inverse = np.linalg.inv(odd)
+    pivot_inverse: FloatArray = np.linalg.inv(odd).astype(np.float64, copy=False)
     from_left = upper[0::2]  # even block before -> odd block
     from_right = upper[1::2]  # odd block -> even block after
     rights = from_right.shape[0]
@@ -94,7 +94,7 @@ def _dense(
     full[index[:-1], :, index[1:], :] = upper
     full[index[1:], :, index[:-1], :] = _transpose(upper)
     flat = full.reshape(n * m, n * m)
-    inverse = np.linalg.inv(flat)
+    inverse: FloatArray = np.linalg.inv(flat).astype(np.float64, copy=False)
     x = (inverse @ rhs.reshape(n * m, -1)).reshape(rhs.shape)
     blocks = inverse.reshape(n, m, n, m)
     return x, blocks[index, :, index, :], blocks[index[:-1], :, index[1:], :]

@@ -19,7 +19,7 @@ def excess_speed(speed_mps: FloatArray, sideways_variance: FloatArray) -> FloatA
     For v = m + e with e normal, small and across m: E|v| = |m| + var(e)/(2|m|), the leading term of the Rice mean
     (Rice 1945, Bell Syst. Tech. J. 24, 46). The smoother gives the mean velocity; the way is driven at |v|.
     """
-    return sideways_variance / (2 * np.maximum(speed_mps, _LEAST_SPEED_MPS))
+    return np.asarray(sideways_variance / (2 * np.maximum(speed_mps, _LEAST_SPEED_MPS)))
 
 
 def way_per_step(fit: DriveFit, still: BoolArray, excess_mps: FloatArray) -> tuple[FloatArray, float]:

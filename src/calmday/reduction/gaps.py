@@ -96,7 +96,9 @@ def _on_other_pass(hole: Hole, path: Path, first_same: IntArray, cuts: IntArray)
         later = [j for j in stops if j > i]
         if not later or any(i < cut <= later[0] for cut in cuts.tolist()):
             continue
-        ways.append((later[0] - i) * path.node_m + _ahead(path, later[0], hole.before + 1) - _ahead(path, i, hole.before))
+        j = later[0]
+        ends = _ahead(path, j, hole.before + 1) - _ahead(path, i, hole.before)
+        ways.append((j - i) * path.node_m + ends)
     ways = [way for way in ways if way > 0.97 * hole.chord_m]
     return float(np.median(ways)) if ways else None
 

@@ -121,7 +121,7 @@ def _tamed(height_m: FloatArray) -> FloatArray:
 def _places(first_same: IntArray, first_against: IntArray) -> IntArray:
     """One name per place whichever way it is driven: the earliest node there."""
     place = np.where((first_against >= 0) & (first_against < first_same), first_against, first_same)
-    return place[place[place]]
+    return np.asarray(place[place[place]])
 
 
 def _averaged(height_m: FloatArray, place: IntArray) -> tuple[FloatArray, FloatArray]:
@@ -144,4 +144,4 @@ def _box(values: FloatArray, width: int) -> FloatArray:
     total = np.concatenate([[0.0], np.cumsum(values)])
     index = np.arange(values.size)
     low, high = np.maximum(index - width // 2, 0), np.minimum(index + width // 2 + 1, values.size)
-    return (total[high] - total[low]) / (high - low)
+    return np.asarray((total[high] - total[low]) / (high - low))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import msgspec
 import numpy as np
 from numpy.typing import NDArray
@@ -50,7 +52,7 @@ def find_laps(path: Path, first_same: IntArray, first_against: IntArray, samples
     marks = _best_gate(path, first_same, length) if length > 0 else []
     if len(marks) >= 2 and (len(marks) - 1) * length > _LEAST_COVERED * len(path) * path.node_m:
         edges = [round(mark) for mark in marks]
-        laps = tuple(Span(a, min(b, samples)) for a, b in zip(edges[:-1], edges[1:], strict=True))
+        laps = tuple(Span(a, min(b, samples)) for a, b in pairwise(edges))
         return Course(laps, True, tuple(marks), length)
     return whole if back else Course((), False)
 

@@ -6,10 +6,10 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from calmday.reduction.fixes import Fixes
 from calmday.reduction.distance import excess_speed, way_per_step
 from calmday.reduction.doppler import Driven, Speeds, usable_speeds
 from calmday.reduction.drive_fit import DriveFit, Wander, fit_drive
+from calmday.reduction.fixes import Fixes
 from calmday.reduction.smoother import Fit, Measured, grid_for, smooth
 from calmday.reduction.spline import FloatArray, Grid, IntArray
 from calmday.reduction.stops import standing
@@ -151,7 +151,7 @@ def _at_rest(grid: Grid, step: IntArray, fraction: FloatArray, stretch: IntArray
     """Fixes taken while the vehicle stood."""
     first = np.cumsum(grid.intervals + 1) - (grid.intervals + 1)
     before = first[stretch] + step
-    return still[before] & (still[before + 1] | (fraction == 0.0))
+    return np.asarray(still[before] & (still[before + 1] | (fraction == 0.0)))
 
 
 def _relative_variance(hdop: FloatArray) -> FloatArray:

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calmday.reduction import block_tridiagonal
-from calmday.reduction.spline import FloatArray, Grid, Rows, add_rows, from_blocks, to_blocks
+from calmday.reduction.spline import FloatArray, Grid, IntArray, Rows, add_rows, from_blocks, to_blocks
 
 _LEAST_KICK = 1e-14
 _KICK_FREEDOM = 1.5
@@ -58,12 +58,8 @@ class Fit(msgspec.Struct, frozen=True):
     band: FloatArray
     variances: tuple[float, ...]
     weights: tuple[FloatArray, ...]
-    measured: tuple[Measured, ...]
     kick_variance: float
     kick_weight: FloatArray
-    kick_rows: Rows
-    diagonal: FloatArray
-    upper: FloatArray
 
     def at(self, rows: Rows) -> FloatArray:
         """Values of functionals, (rows, axes)."""
@@ -72,15 +68,6 @@ class Fit(msgspec.Struct, frozen=True):
     def variance_of(self, rows: Rows) -> FloatArray:
         """Their variances, the same for each axis."""
         return rows.variance(self.band)
-
-    def information(self, which: int) -> FloatArray:
-        """1/variance given to each measurement of one kind."""
-        return self.weights[which] / (self.variances[which] * self.measured[which].relative_variance)
-
-    def solve_for(self, rhs: FloatArray) -> FloatArray:
-        """The normal equations with other right-hand sides, (size, columns)."""
-        blocks = rhs.reshape(self.diagonal.shape[0], 3, -1)
-        return block_tridiagonal.solve(self.diagonal, self.upper, blocks, covariance=False).x.reshape(rhs.shape)
 
 
 def kick_rows(grid: Grid, persistence: float) -> Rows:
@@ -123,7 +110,7 @@ def smooth(
         if estimate_kick and kicks.first.size:
             kick_variance, kick_w = _learn_kicks(kicks, kick_variance, coefficients, band)
     return Fit(
-        grid, coefficients, band, tuple(variances), tuple(weights), tuple(measured), kick_variance, kick_w, kicks, diagonal, upper
+        grid, coefficients, band, tuple(variances), tuple(weights), kick_variance, kick_w
     )
 
 

@@ -114,7 +114,7 @@ def basis(fraction: FloatArray, derivative: int) -> FloatArray:
 
 
 def add_rows(band: FloatArray, rhs: FloatArray, rows: Rows, information: FloatArray, value: FloatArray | None) -> None:
-    """Add measured functionals to normal equations: `information` 1/variance each, `value` (rows, columns) or None for 0."""
+    """Add measured functionals to normal equations: `information` 1/variance, `value` (rows, columns) or None for 0."""
     size = band.shape[0]
     for a, b in _PAIRS:
         weight = information * rows.weight[:, a] * rows.weight[:, b]
