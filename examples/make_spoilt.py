@@ -16,6 +16,11 @@ HERE = Path(__file__).parent
 SOURCE = HERE / "fen-hauler" / "run.toml"
 
 
+def copied(reading_kg: float) -> str:
+    """One reading written down six times."""
+    return ", ".join([f'"{reading_kg:.3f} kg"'] * 6)
+
+
 class Mishap(msgspec.Struct, frozen=True):
     """One thing that went wrong: what a person would say of it, what should notice, and the lines that changed."""
 
@@ -25,9 +30,9 @@ class Mishap(msgspec.Struct, frozen=True):
     edits: tuple[tuple[str, str], ...]
 
 
-AFTER = 'gross = ["10.110 kg", "10.120 kg"]'
-BEFORE = 'gross = ["12.875 kg", "12.885 kg"]'
-COPIED = ", ".join(['"{0} kg"'] * 6)
+BEFORE, AFTER = (line for line in SOURCE.read_text(encoding="utf-8").splitlines() if line.startswith("gross"))
+TARE = next(line for line in SOURCE.read_text(encoding="utf-8").splitlines() if line.startswith("tare")).split("  ")[0]
+FULL_KG, LEFT_KG = (float(line.split('"')[1].split()[0]) for line in (BEFORE, AFTER))
 PREDICTIONS = "# What three people said before the drive."
 
 MISHAPS = (
@@ -36,13 +41,13 @@ MISHAPS = (
         "The engine drew from the can, but the return hose ended in the main tank: three kilograms went round that\n"
         "# way unburnt and were counted as used.",
         "fuel-cannot-have-been-burnt",
-        ((AFTER, 'gross = ["6.435 kg", "6.440 kg"]'),),
+        ((AFTER, f'gross = ["{LEFT_KG - 3.675:.3f} kg", "{LEFT_KG - 3.67:.3f} kg"]'),),
     ),
     Mishap(
         "fuel-from-the-main-tank",
         "The valve of the main tank had been left open, so that most of the fuel never came from the can.",
         "fuel-missed",
-        ((AFTER, 'gross = ["12.310 kg", "12.320 kg"]'),),
+        ((AFTER, f'gross = ["{FULL_KG - 0.565:.3f} kg", "{FULL_KG - 0.555:.3f} kg"]'),),
     ),
     Mishap(
         "after-heavier-than-before",
@@ -73,8 +78,8 @@ MISHAPS = (
         "The scale was read once and the figure written down six times.",
         "identical-readings",
         (
-            (BEFORE, f"gross = [{COPIED.format('12.875')}]"),
-            (AFTER, f"gross = [{COPIED.format('10.110')}]"),
+            (BEFORE, f"gross = [{copied(FULL_KG)}]"),
+            (AFTER, f"gross = [{copied(LEFT_KG)}]"),
         ),
     ),
     Mishap(
@@ -87,7 +92,7 @@ MISHAPS = (
         "tare-forgotten-once",
         "The empty can was taken off before the drive, but not after it.",
         "tare-on-one-side",
-        ((AFTER + '\ntare = "1.020 kg"', AFTER),),
+        ((f"{AFTER}\n{TARE}", AFTER),),
     ),
     Mishap(
         "clock-in-another-zone",
@@ -110,15 +115,15 @@ MISHAPS = (
         "The can was filled from a drum of winter fuel and topped up at the pump.",
         "mixed-batches",
         (
-            (BEFORE + '\ntare = "1.020 kg"', BEFORE + '\nbatch = "winter, drum"\ntare = "1.020 kg"'),
-            (AFTER + '\ntare = "1.020 kg"', AFTER + '\nbatch = "spring, pump"\ntare = "1.020 kg"'),
+            (BEFORE, BEFORE + '\nbatch = "winter, drum"'),
+            (AFTER, AFTER + '\nbatch = "spring, pump"'),
         ),
     ),
     Mishap(
         "readings-wander",
         "The scale stood on grass in the wind.",
         "readings-spread",
-        ((BEFORE, 'gross = ["12.840 kg", "12.885 kg", "12.930 kg"]'),),
+        ((BEFORE, f'gross = ["{FULL_KG - 0.04:.3f} kg", "{FULL_KG:.3f} kg", "{FULL_KG + 0.045:.3f} kg"]'),),
     ),
     Mishap(
         "no-weather-noted",

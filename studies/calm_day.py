@@ -154,9 +154,7 @@ def line(label: str, rows: list[dict[str, object]], prefix: str) -> str:
     cover, half, z = (numbers(rows, f"{prefix}_{part}") for part in ("inside", "half", "z"))
     worst = error[np.abs(error).argmax()]
     tail = f"{100 * cover.mean():8.1f}{half.mean():8.3f}{z.std():8.2f}" if cover.size else f"{'':24s}"
-    return (
-        f"{label:34s}{error.size:5d}{rms(error):8.3f}{error.mean():8.3f}{error.std():8.3f}{tail}{worst:8.2f}"
-    )
+    return f"{label:34s}{error.size:5d}{rms(error):8.3f}{error.mean():8.3f}{error.std():8.3f}{tail}{worst:8.2f}"
 
 
 def groups(rows: list[dict[str, object]]) -> list[tuple[str, list[dict[str, object]]]]:

@@ -82,7 +82,7 @@ def random_wind(scenario: Scenario, vehicle_height: float, count: int, step_s: f
     speed = scenario.wind_speed_10m_mps * slow
     turn = math.radians(normal(g, 0, 10)) * seconds / 3600 + math.radians(5) * wander(g, count, step_s, 600.0)
     come_from = math.radians(scenario.wind_from_deg) + turn
-    rough = min(ROUGHNESS_M[scenario.terrain] * lognormal(g, 1.0, 0.4), 1.2)
+    rough = min(ROUGHNESS_M[scenario.terrain] * lognormal(g, 1.0, 0.3), 1.2)
     ratio = max(math.log(max(0.6 * vehicle_height, 1.3 * rough) / rough) / math.log(10 / rough), 0.12)
     sigma = uniform(g, 0.85, 1.05) * speed / math.log(10 / rough)
     memory = uniform(g, 3, 12)

@@ -98,13 +98,13 @@ def declared_density(run: SimulatedRun) -> float | None:
 
 
 def declared_terrain(run: SimulatedRun) -> str | None:
-    """Terrain as the tester judged it: right four times in five, else a neighbour, now and then nothing."""
+    """Terrain as the tester judged it: right six times in seven, else a neighbour, now and then nothing."""
     g = stream(run.scenario.seed, "terrain seen")
     order = ["open", "farmland", "hedged", "suburban", "town"]
     place = order.index(run.scenario.terrain) if run.scenario.terrain in order else 0
     draw = uniform(g, 0, 1)
     if draw < 0.05:
         return None
-    if draw < 0.2:
+    if draw < 0.15:
         place = min(max(place + int(g.choice([-1, 1])), 0), len(order) - 1)
     return order[place]

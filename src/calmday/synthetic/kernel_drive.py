@@ -5,7 +5,6 @@ is
 exactly m v_mid a dt and the ledger of energies closes by arithmetic, not by luck.
 """
 
-# ruff: noqa: PLR0917  # the compiled loops pass plain numbers
 from __future__ import annotations
 
 import math

@@ -5,7 +5,6 @@ numba is
 installed.
 """
 
-# ruff: noqa: PLR0917  # the compiled loops pass plain numbers
 from __future__ import annotations
 
 import math

@@ -150,6 +150,6 @@ def random_road(scenario: Scenario, top_mps: float, braking: float) -> RoadTruth
         heading_north=np.sin(heading),
         grade=(np.roll(height, -1) - height) / step,
         height_m=height,
-        shelter=np.clip(uniform(g, 0.88, 1.02) * shelter, 0.3, 1.4),
+        shelter=np.clip(uniform(g, 0.92, 1.04) * shelter, 0.3, 1.4),
         limit_mps=_speed_limits(g, turn / step, scenario.cruise_mps, top_mps, braking),
     )
