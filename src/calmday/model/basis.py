@@ -6,7 +6,7 @@ summed once for all draws (see `kernel`).
 
 Wheel power of sample i:
   P_w = v [ m g C_rr R_i cos(theta) + m g sin(theta) + m j_i a + F_air ]
-  R_i = (1 + K (20 degC - T)) (p/p0)^-0.45 (1 + c (v/v0)^2) (1 + w exp(-t/tau))
+  R_i = (1 + K (20 degC - T)) (p/p0)^-0.45 (1 + c (v/v0)^2)/(1 + c (v1/v0)^2) (1 + w exp(-t/tau))
   F_air = 1/2 rho CdA [ u|u| + s^2 + k q_i s^2 + T (variance of the gusts, the part across times 1 + k q_i) ]
 with u = v + head wind, s = cross wind, q_i levelling the growth with yaw off. The wind is a factor times the
 transferred wind, turned by an error of direction, plus an offset. Engine losses: friction mean pressure linear in
@@ -48,6 +48,9 @@ FloatArray = NDArray[np.float64]
 PRESSURE_EXPONENT = 0.45
 DECAY_STEPS = (1 / 1.7, 1.0, 1.7)
 """Time constants, over their centre, between which exp(-t/tau) is interpolated quadratically in ln tau."""
+
+ROLLING_SPEED_MPS = 70 / 3.6
+"""Speed that a rolling coefficient is taken to be meant for: between town speed and the 80 km/h of ISO 28580."""
 
 CHURNING_SPEED_MPS = 25.0
 REFERENCE_DENSITY = float(
@@ -206,7 +209,7 @@ def _decay_weights(values: FloatArray, centre: float) -> list[FloatArray]:
 
 
 def _wheel_coefficients(model: VehicleModel, basis: Basis, p: Values, on: Conditions) -> FloatArray:
-    rolling = p["test_mass"] * p["rolling_resistance"]
+    rolling = p["test_mass"] * p["rolling_resistance"] / speed_factor(ROLLING_SPEED_MPS, p["rolling_growth"])
     zero = np.zeros_like(rolling)
     if on.tyres:
         rolling = rolling * temperature_factor(basis.mean_temperature_k, p["rolling_temperature"])

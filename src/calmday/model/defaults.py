@@ -77,10 +77,10 @@ class EngineClass(msgspec.Struct, frozen=True):
 
 ENGINE_SOURCE: Final = "class default: Willans slopes and friction, Heywood ch. 13 and 15, reference 5.3 (estimate)"
 
-_DIESEL_DIRECT = EngineClass(0.430, 0.045, 1.65e5, 0.17, 0.0, 7.0e5, 0.0, True)
-_DIESEL_INDIRECT = EngineClass(0.390, 0.045, 1.95e5, 0.17, 0.0, 6.8e5, 0.0, True)
-_PETROL_CARBURETTOR = EngineClass(0.340, 0.055, 1.60e5, 0.18, 0.60e5, 8.8e5, 0.07, False)
-_PETROL_INJECTED = EngineClass(0.370, 0.055, 1.45e5, 0.18, 0.55e5, 9.8e5, 0.05, True)
+_DIESEL_DIRECT = EngineClass(0.438, 0.045, 1.60e5, 0.17, 0.0, 7.0e5, 0.0, True)
+_DIESEL_INDIRECT = EngineClass(0.393, 0.045, 1.95e5, 0.17, 0.0, 6.8e5, 0.0, True)
+_PETROL_CARBURETTOR = EngineClass(0.343, 0.055, 1.60e5, 0.18, 0.60e5, 8.8e5, 0.07, False)
+_PETROL_INJECTED = EngineClass(0.376, 0.055, 1.45e5, 0.18, 0.55e5, 9.8e5, 0.05, True)
 
 SPARK_FUELS: Final = frozenset({"petrol", "e10", "ethanol", "lpg"})
 
@@ -101,7 +101,7 @@ def engine_class(engine: Engine, fuel: FuelKind) -> EngineClass:
         base = _DIESEL_INDIRECT
     else:
         base = msgspec.structs.replace(
-            _DIESEL_INDIRECT, indicated_efficiency=0.407, efficiency_spread=0.065, friction_mep_pa=1.85e5
+            _DIESEL_INDIRECT, indicated_efficiency=0.412, efficiency_spread=0.065, friction_mep_pa=1.85e5
         )
     if engine.induction in {"turbocharged", "supercharged"}:
         base = msgspec.structs.replace(

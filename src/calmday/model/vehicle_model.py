@@ -154,11 +154,11 @@ def _road_parameters(vehicle: Vehicle, body: defaults.BodyClass, payload: Declar
         rolling,
         _normal("rolling_growth", 0.25, 0.15, "1", "tyres and rolling", "passenger tyres, reference 4.2", floor=0.0),
         _normal(
-            "rolling_temperature", 0.0083, 0.002, "1/K", "tyres and rolling",
+            "rolling_temperature", 0.0083, 0.0025, "1/K", "tyres and rolling",
             "UN GTR 15 K0 8.6e-3; ISO 28580 6e-3 to 1e-2", floor=0.0,
         ),
         efficiency,
-        _log("driveline_drag", 25.0, 0.5, "N", "driveline", "torque-independent churning loss; assumed"),
+        _log("driveline_drag", 20.0, 0.5, "N", "driveline", "torque-independent churning loss; assumed"),
     ]  # fmt: skip
 
 
@@ -201,14 +201,14 @@ def _start_parameters(
     """
     thick = math.exp((REFERENCE_TEMPERATURE_K - ambient_k) / 28)
     share = {"cold": 1.0, "warm": WARM_LEFT_OVER, None: 0.5}[start]
-    spread = {"cold": 0.35, "warm": 0.8, None: 0.8}[start]
+    spread = {"cold": 0.42, "warm": 0.9, None: 0.8}[start]
     cold = "reference 5.4: 30 to 80 g diesel, 50 to 120 g petrol per start at 20 degC (weak)"
     tyre = "tyres settle over about 20 minutes; assumed"
     return [
         _log("cold_friction", max(0.55 * thick * share, 1e-9), spread, "1", "cold engine", cold),
         _log("cold_time", 260.0, 0.25, "s", "cold engine", cold),
         _log("cold_enrichment", max(engine.cold_enrichment * thick * share, 1e-9), spread, "1", "cold engine", cold),
-        _log("tyre_warmup", max(0.23 * share, 1e-9), spread, "1", "cold tyres", tyre),
+        _log("tyre_warmup", max(0.26 * share, 1e-9), spread, "1", "cold tyres", tyre),
         _log("tyre_time", 480.0, 0.3, "s", "cold tyres", tyre),
     ]
 

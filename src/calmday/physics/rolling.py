@@ -38,7 +38,7 @@ def pressure_factor(
     return np.asarray(np.power(np.asarray(pressure_pa) / usual_pressure_pa, -np.asarray(exponent)))
 
 
-def speed_factor(speed_mps: FloatArray, growth: FloatArray | float) -> FloatArray:
+def speed_factor(speed_mps: FloatArray | float, growth: FloatArray | float) -> FloatArray:
     """1 + c (v / 100 km/h)^2: growth of rolling resistance with the square of speed."""
     return np.asarray(1 + growth * np.square(np.asarray(speed_mps) / SPEED_SCALE_MPS))
 
