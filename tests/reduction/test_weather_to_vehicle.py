@@ -112,8 +112,10 @@ def test_reading_on_the_spot_and_a_mast_both_count():
     both = brought(report(wind_from_deg=0.0), roadside(wind_from_deg=60.0))
     bearing = math.degrees(math.atan2(-both.wind_east_mps.mean(), -both.wind_north_mps.mean()))
     assert 20.0 < bearing < 50.0
-    assert both.wind_offset_sd_mps < min(mast.wind_offset_sd_mps, spot.wind_offset_sd_mps)
     assert both.wind_factor_log_sd < mast.wind_factor_log_sd
+    alike = brought(report(wind_from_deg=30.0), roadside(wind_from_deg=30.0))
+    assert alike.wind_offset_sd_mps < min(mast.wind_offset_sd_mps, spot.wind_offset_sd_mps)
+    assert both.wind_offset_sd_mps > alike.wind_offset_sd_mps  # sources 60 degrees apart are believed less
 
 
 def test_wind_turns_between_reports_and_is_held_beyond_them():
