@@ -39,7 +39,7 @@ def check_of_run(weighed: WeighedRun) -> Check:
 def _verdict(flags: tuple[Flag, ...], rows: tuple[Row, ...]) -> str:
     stops = [flag for flag in flags if flag.severity == "stop"]
     if stops:
-        return f"Do not drive on yet. {stops[0].remedy}"
+        return f"Do not drive on yet. {stops[0].saw} {stops[0].remedy}"
     looks = [
         flag
         for flag in flags
@@ -47,7 +47,7 @@ def _verdict(flags: tuple[Flag, ...], rows: tuple[Row, ...]) -> str:
         and flag.code not in {"wind-above-procedure-limit", "correction-larger-than-effect"}
     ]
     if looks:
-        return f"Plausible, with something to look at. {looks[0].remedy}"
+        return f"Plausible, with something to look at. {looks[0].saw} {looks[0].remedy}"
     odd = [row for row in rows if row[3] != "ok"]
     if odd:
         return f"Look again before you drive on: {odd[0][0]} is {odd[0][1]}, where {odd[0][2]} is usual."
