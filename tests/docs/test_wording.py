@@ -1,0 +1,69 @@
+"""What people read says what it means: no words that claim more than is known, no praise."""
+
+from __future__ import annotations
+
+import ast
+import re
+from pathlib import Path
+
+import pytest
+
+from calmday.operations import demo_folder
+
+ROOT = Path(__file__).parents[2]
+PAGES = sorted([*ROOT.glob("*.md"), *(ROOT / "docs").glob("*.md")])
+FLAGS = sorted((ROOT / "src" / "calmday" / "procedures").glob("run_flags*.py"))
+
+CLAIMS = re.compile(
+    r"\bstatistical\w*|\bsignifican\w*\b(?! (?:digit|figure))|\bp[- ]values?\b|\bnull hypothesis|\bproves?\b"
+    r"|\boutliers?\b|\bguarantee\w*|\b100 % (?:sure|certain)",
+    re.IGNORECASE,
+)
+PRAISE = re.compile(
+    r"\bpowerful|\bstate[- ]of[- ]the[- ]art|\bbest[- ]in[- ]class|\bseamless\w*|\brobust(?:ly)?\b|\bworld[- ]class"
+    r"|\beffortless\w*|\bsophisticated|\bcutting[- ]edge|\bblazing\w*|\belegant\w*|\bunique(?:ly)?\b|\bsimply\b",
+    re.IGNORECASE,
+)
+
+
+def prose(page: Path) -> str:
+    return re.sub(r"```.*?```|`[^`]*`|\]\([^)]*\)", " ", page.read_text(encoding="utf-8"), flags=re.DOTALL)
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+def test_pages_do_not_praise(page: Path) -> None:
+    assert PRAISE.findall(prose(page)) == []
+
+
+@pytest.mark.parametrize("file", FLAGS, ids=lambda file: file.name)
+def test_flags_do_not_claim_more_than_is_known(file: Path) -> None:
+    words = [
+        node.value
+        for call in ast.walk(ast.parse(file.read_text(encoding="utf-8")))
+        if isinstance(call, ast.Call) and isinstance(call.func, ast.Name) and call.func.id == "flag"
+        for node in ast.walk(call)
+        if isinstance(node, ast.Constant) and isinstance(node.value, str)
+    ]
+    found = [text for text in words if CLAIMS.search(text) or PRAISE.search(text)]
+    assert found == []
+
+
+def test_the_sheet_of_the_example_does_not_claim_more_than_is_known() -> None:
+    from calmday.operations import reduce_file  # noqa: PLC0415
+    from calmday.reports.plain_sheet import plain_sheet  # noqa: PLC0415
+    from calmday.reports.run_sheet import run_sheet  # noqa: PLC0415
+
+    run = demo_folder() / "run.toml"
+    if not run.exists():
+        pytest.skip("examples/fen-hauler is not here")
+    sheet = plain_sheet(run_sheet(reduce_file(run, draws=400).result), 100)
+    assert "give or take" in sheet
+    assert CLAIMS.findall(sheet) == []
+    assert PRAISE.findall(sheet) == []
+
+
+def test_the_patterns_catch_what_they_are_for() -> None:
+    assert CLAIMS.search("a significant change")
+    assert CLAIMS.search("three outliers were removed")
+    assert not CLAIMS.search("two significant digits")
+    assert PRAISE.search("a robust and powerful method")
