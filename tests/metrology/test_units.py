@@ -152,7 +152,8 @@ def test_what_is_written_is_read_back(data: st.DataObject, dimension: str, value
     factor, offset = UNITS[dimension][unit]
     si = parse_quantity(f"{value!r} {unit}", dimension)
     assert (si - offset) / factor == pytest.approx(value, rel=1e-9, abs=1e-9 * max(1.0, offset / factor))
-    assert parse_quantity(f"{value!r}{unit}", dimension) == si or unit[0].isdigit() or unit[0] in "eE"
+    if not (unit[0].isdigit() or unit[0] in "eE"):  # "1/min" and the like cannot follow a digit directly
+        assert parse_quantity(f"{value!r}{unit}", dimension) == si
 
 
 @given(st.integers(0, 5000), st.integers(0, 15), st.integers(0, 9))
