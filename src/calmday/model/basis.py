@@ -197,7 +197,7 @@ def build_basis(model: VehicleModel, drive: Drive, gears: tuple[GearTrace, GearT
     )
 
 
-def _decay_weights(values: FloatArray, centre: float) -> list[FloatArray]:
+def decay_weights(values: FloatArray, centre: float) -> list[FloatArray]:
     """Lagrange weights in ln tau of the three tabulated decays."""
     nodes = np.log(DECAY_STEPS)
     x = np.clip(np.log(values / centre), 1.6 * nodes[0], 1.6 * nodes[2])
@@ -208,17 +208,21 @@ def _decay_weights(values: FloatArray, centre: float) -> list[FloatArray]:
     return weights
 
 
-def _wheel_coefficients(model: VehicleModel, basis: Basis, p: Values, on: Conditions) -> FloatArray:
+def rolling_coefficients(model: VehicleModel, basis: Basis, p: Values, on: Conditions) -> list[FloatArray]:
+    """Coefficients of the five rolling terms, each (m,): even, growing with speed, and the three decays of warm-up."""
     rolling = p["test_mass"] * p["rolling_resistance"] / speed_factor(ROLLING_SPEED_MPS, p["rolling_growth"])
-    zero = np.zeros_like(rolling)
+    decays = [np.zeros_like(rolling)] * 3
     if on.tyres:
         rolling = rolling * temperature_factor(basis.mean_temperature_k, p["rolling_temperature"])
         warmup = rolling * p["tyre_warmup"]
-        decays = [warmup * w for w in _decay_weights(p["tyre_time"], _nominal(model, "tyre_time"))]
-    else:
-        decays = [zero] * 3
+        decays = [warmup * w for w in decay_weights(p["tyre_time"], _nominal(model, "tyre_time"))]
     pressure = model.pressure_ratio**-PRESSURE_EXPONENT
-    columns = [pressure * c for c in (rolling, rolling * p["rolling_growth"], *decays)]
+    return [pressure * c for c in (rolling, rolling * p["rolling_growth"], *decays)]
+
+
+def _wheel_coefficients(model: VehicleModel, basis: Basis, p: Values, on: Conditions) -> FloatArray:
+    columns = rolling_coefficients(model, basis, p, on)
+    zero = np.zeros_like(p["test_mass"])
     columns.append(p["test_mass"])
 
     area = p["drag_area"] * (p["air_density"] if on.air else 1.0)
@@ -236,32 +240,63 @@ def _wheel_coefficients(model: VehicleModel, basis: Basis, p: Values, on: Condit
     return np.stack(columns, axis=1)
 
 
-def coefficients(model: VehicleModel, basis: Basis, p: Values, on: Conditions = AS_DRIVEN) -> Coefficients:
-    """Coefficients of the draws `p` (each (m,)) under the conditions `on`."""
+class EngineCoefficients(msgspec.Struct, frozen=True):
+    """What the engine does in m draws, each (m,).
+
+    `friction`, `rising` and `pumping` in pascal: friction at no speed, its growth up to the reference speed, pumping;
+    `cold` the share of friction that a cold start adds; `efficiency` of the driveline; the rest as in `Coefficients`.
+    """
+
+    friction: FloatArray
+    rising: FloatArray
+    pumping: FloatArray
+    cold: FloatArray
+    efficiency: FloatArray
+    gain: FloatArray
+    floor_w: FloatArray
+    enrichment: FloatArray
+
+
+def engine_coefficients(model: VehicleModel, p: Values, on: Conditions) -> EngineCoefficients:
+    """Mean pressures, gain, floor and cold-start shares of the draws `p` under the conditions `on`."""
     friction = p["friction_mep"]
     slope = p["friction_slope"]
     scale = p["gearing_scale"]
-    late = p["gear_habit"]
-    pumping = p["pumping_mep"] if model.engine_class.pumping_mep_pa > 0 else np.zeros_like(friction)
-    constant, rising = friction * (1 - slope) * scale, friction * slope * scale**2
-    own = [(1 - late) * constant, (1 - late) * rising, late * constant, late * rising, p["driveline_drag"]]
     none = np.zeros_like(friction)
-    pumped = [(1 - late) * pumping * scale, none, late * pumping * scale, none, none]
-    columns = [x + y for x, y in zip(own, pumped, strict=True)]
-    cold = p["cold_friction"] if on.cold_engine else np.zeros_like(friction)
-    for weight in _decay_weights(p["cold_time"], _nominal(model, "cold_time")):
-        columns += [cold * weight * column for column in own]
-    columns.append(p["accessory_power"])
-
+    pumping = p["pumping_mep"] if model.engine_class.pumping_mep_pa > 0 else none
     swept_at_idle = model.displacement_m3 * 2 / model.strokes * model.idle_rps
     at_idle = friction * (1 + slope * (model.idle_rps / model.friction_reference_rps - 1)) + pumping
-    floor = np.zeros_like(friction) if model.overrun_cut else swept_at_idle * at_idle + p["accessory_power"]
+    return EngineCoefficients(
+        friction=friction * (1 - slope) * scale,
+        rising=friction * slope * scale**2,
+        pumping=pumping * scale,
+        cold=p["cold_friction"] if on.cold_engine else none,
+        efficiency=np.minimum(p["driveline_efficiency"], 0.995),
+        gain=1 - pumping / model.engine_class.best_mep_pa,
+        floor_w=none if model.overrun_cut else swept_at_idle * at_idle + p["accessory_power"],
+        enrichment=p["cold_enrichment"] if on.cold_engine else none,
+    )
+
+
+def coefficients(model: VehicleModel, basis: Basis, p: Values, on: Conditions = AS_DRIVEN) -> Coefficients:
+    """Coefficients of the draws `p` (each (m,)) under the conditions `on`."""
+    engine = engine_coefficients(model, p, on)
+    late = p["gear_habit"]
+    early = 1 - late
+    none = np.zeros_like(late)
+    own = [early * engine.friction, early * engine.rising, late * engine.friction, late * engine.rising]
+    own.append(p["driveline_drag"])
+    pumped = [early * engine.pumping, none, late * engine.pumping, none, none]
+    columns = [x + y for x, y in zip(own, pumped, strict=True)]
+    for weight in decay_weights(p["cold_time"], _nominal(model, "cold_time")):
+        columns += [engine.cold * weight * column for column in own]
+    columns.append(p["accessory_power"])
     return Coefficients(
         wheel=_wheel_coefficients(model, basis, p, on),
         loss=np.stack(columns, axis=1),
-        efficiency=np.minimum(p["driveline_efficiency"], 0.995),
-        gain=1 - pumping / model.engine_class.best_mep_pa,
+        efficiency=engine.efficiency,
+        gain=engine.gain,
         cap=p["full_load_scale"],
-        floor_w=floor,
-        enrichment=p["cold_enrichment"] if on.cold_engine else np.zeros_like(friction),
+        floor_w=engine.floor_w,
+        enrichment=engine.enrichment,
     )
