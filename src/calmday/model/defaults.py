@@ -122,3 +122,8 @@ GEAR_RATIOS: Final = (3.65, 2.05, 1.36, 1.0, 0.82)
 TOP_GEAR_RPS_PER_MPS: Final[dict[bool, float]] = {True: 1.95, False: 1.65}
 """Engine turns per metre of road in top gear where no gearing is declared (32 and 38 km/h per 1000 rpm). Assumed."""
 GEARING_SPREAD: Final = 0.15
+CIRCUMFERENCE_M: Final = 1.95
+CIRCUMFERENCE_SPREAD: Final = 0.07
+"""Rolling circumference of a tyre nobody named: 1.75 m (175/70 R13) to 2.15 m (195/75 R16). Assumed."""
+DECLARED_GEARING_SPREAD: Final = 0.01
+"""Declared ratios on a declared tyre: wear, load, slip."""

@@ -168,7 +168,7 @@ def _engine_parameters(vehicle: Vehicle, engine: defaults.EngineClass, fuel_said
     if vehicle.engine.displacement_m3 is None:
         displacement_sd = defaults.DISPLACEMENT_SPREAD
     source = defaults.ENGINE_SOURCE
-    gearing_sd = 0.01 if _has_gearing(vehicle) else defaults.GEARING_SPREAD
+    gearing_sd, gearing_source = _gearing_doubt(vehicle)
     curve_sd = 0.05 if vehicle.engine.full_load is not None else 0.15
     return [
         _log(
@@ -181,14 +181,28 @@ def _engine_parameters(vehicle: Vehicle, engine: defaults.EngineClass, fuel_said
         _normal("friction_slope", 0.45, 0.15, "1", "engine friction", "Heywood; Millington and Hartles", floor=0.0),
         _log("pumping_mep", max(engine.pumping_mep_pa, 1.0), 0.25, "Pa", "engine friction", source),
         _log("accessory_power", defaults.ACCESSORY_W, defaults.ACCESSORY_SPREAD, "W", "engine", "assumed"),
-        _log("gearing_scale", 1.0, gearing_sd, "1", "gearing", "declared gearing" if gearing_sd < 0.1 else "assumed"),
-        _normal("gear_habit", 0.3, 0.25, "1", "gearing", "how early gears are changed; assumed", floor=0.0, ceiling=1.0),
+        _log("gearing_scale", 1.0, gearing_sd, "1", "gearing", gearing_source),
+        _normal(
+            "gear_habit", 0.3, 0.25, "1", "gearing", "how early gears are changed; assumed", floor=0.0, ceiling=1.0,
+        ),
         _log("full_load_scale", 1.0, curve_sd, "1", "full-load curve", "reading of the chart, wear"),
     ]  # fmt: skip
 
 
 def _has_gearing(vehicle: Vehicle) -> bool:
     return bool(vehicle.gear_ratios) and vehicle.final_drive is not None
+
+
+def _gearing_doubt(vehicle: Vehicle) -> tuple[float, str]:
+    """Relative standard deviation of engine turns per metre, and what they rest on."""
+    if not _has_gearing(vehicle):
+        return defaults.GEARING_SPREAD, "assumed"
+    rolled = vehicle.rolling_circumference_m
+    if rolled is not None and rolled.half_width is not None:
+        return rolled.half_width / HALF_WIDTH_PER_SD / rolled.value, "declared gearing"
+    if rolled is None and vehicle.tyre is None:
+        return defaults.CIRCUMFERENCE_SPREAD, "declared ratios, assumed tyre"
+    return defaults.DECLARED_GEARING_SPREAD, "declared gearing"
 
 
 def _start_parameters(
@@ -243,12 +257,12 @@ def gearing_of(vehicle: Vehicle, spark: bool) -> Gearing:
     if _has_gearing(vehicle):
         assert vehicle.final_drive is not None
         overall = tuple(ratio * vehicle.final_drive for ratio in vehicle.gear_ratios)
-        length = circumference if circumference is not None else 1.95
+        length = circumference if circumference is not None else defaults.CIRCUMFERENCE_M
         turns = sorted(((ratio / length, ratio) for ratio in overall), reverse=True)
         return Gearing(tuple(t for t, _ in turns), tuple(r for _, r in turns), circumference is not None)
     top = defaults.TOP_GEAR_RPS_PER_MPS[spark]
     ratios = tuple(ratio / defaults.GEAR_RATIOS[-1] for ratio in defaults.GEAR_RATIOS)
-    return Gearing(tuple(top * r for r in ratios), tuple(top * r * 1.95 for r in ratios), False)
+    return Gearing(tuple(top * r for r in ratios), tuple(top * r * defaults.CIRCUMFERENCE_M for r in ratios), False)
 
 
 def build(
