@@ -77,6 +77,7 @@ def drive_at(temperature_k: float = WARM_K, wind: RoadWind | None = None, densit
 DISPLACED = Declared(1.9e-3)
 PLAIN = Engine(fuel="diesel", injection="direct", displacement_m3=DISPLACED)
 CURVE = FullLoadCurve((20.0, 60.0), (100.0, 100.0))
+RADIAL_TYRE = TyreSize("195/75 R16", 0.195, 0.75, 0.406, True)
 BIAS_TYRE = TyreSize("6.00-16", 0.152, 0.92, 0.406, False)
 
 
@@ -247,6 +248,7 @@ def declared_table() -> list[str]:
         return spread(model(vehicle(**changes)).parameters[key])
 
     drag, area = Declared(0.40), Declared(2.0)
+    geared = {"gear_ratios": (3.6, 1.0), "final_drive": 4.0}
     sized = {"width_m": Declared(1.7), "height_m": Declared(1.5)}
     laden = model(vehicle(test_mass_kg=Declared(1000.0, 1e-9)), payload=Declared(100.0)).parameters["test_mass"]
     rows = [
@@ -269,10 +271,11 @@ def declared_table() -> list[str]:
             spread(base["driveline_efficiency"]),
             after("driveline_efficiency", driveline_efficiency=Declared(0.92)),
         ),
+        ("`gearing_scale`: ratios and axle", spread(base["gearing_scale"]), after("gearing_scale", **geared)),
         (
-            "`gearing_scale`: ratios and axle",
+            "`gearing_scale`: ratios, axle and tyre",
             spread(base["gearing_scale"]),
-            after("gearing_scale", gear_ratios=(3.6, 1.0), final_drive=4.0),
+            after("gearing_scale", tyre=RADIAL_TYRE, **geared),
         ),
         (
             "`full_load_scale`: full-load curve",
