@@ -11,15 +11,18 @@ from calmday.reduction.spline import FloatArray
 BoolArray = NDArray[np.bool_]
 
 _LEAST_SPEED_MPS = 2.0
+_MOST_EXCESS = 0.03
 
 
 def excess_speed(speed_mps: FloatArray, sideways_variance: FloatArray) -> FloatArray:
     """What the speed is more than the length of the mean velocity, for the doubt left sideways [m/s].
 
     For v = m + e with e normal, small and across m: E|v| = |m| + var(e)/(2|m|), the leading term of the Rice mean
-    (Rice 1945, Bell Syst. Tech. J. 24, 46). The smoother gives the mean velocity; the way is driven at |v|.
+    (Rice 1945, Bell Syst. Tech. J. 24, 46). The smoother gives the mean velocity; the way is driven at |v|. Limited
+    to 3 %: beyond that the doubt is ignorance between distant fixes, not a wandering course.
     """
-    return np.asarray(sideways_variance / (2 * np.maximum(speed_mps, _LEAST_SPEED_MPS)))
+    speed = np.maximum(speed_mps, _LEAST_SPEED_MPS)
+    return np.minimum(sideways_variance / (2 * speed), _MOST_EXCESS * speed)
 
 
 def way_per_step(fit: DriveFit, still: BoolArray, excess_mps: FloatArray) -> tuple[FloatArray, float]:

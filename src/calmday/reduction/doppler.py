@@ -22,20 +22,21 @@ _OFFSET_SD_MPS = 0.005
 """Spread of the constant offset of a sound receiver's speed (assumed; makers claim 0.03 m/s and better)."""
 _STRAIGHT_RAD_PER_S = 0.03
 _STEADY_MPS = 5.0
-_WANDER_M = 3.0
 _WANDER_S = 100.0
 _LEAST_SCALE_SD = 2e-4
 _BAD_RATIO = 0.1
-_CLEAR = 4.0
+_CLEAR = 5.0
 """So many standard deviations off, a recorded speed is no satellite speed but one with a scale error of its own."""
 
 
 class Driven(msgspec.Struct, frozen=True):
-    """What positions alone say at each fix: speed [m/s], turning rate [rad/s], seconds to the next fix."""
+    """What positions alone say at each fix: speed [m/s], turning rate [rad/s]; seconds between fixes, the receiver's
+    wander [m]."""
 
     speed_mps: FloatArray
     turning_radps: FloatArray
     interval_s: float
+    wander_m: float
 
 
 class Speeds(msgspec.Struct, frozen=True):
@@ -83,7 +84,7 @@ def _against_positions(
     pieces = int((np.diff(straight.astype(np.int8)) == 1).sum()) + 1
     way = mean * float(judged.sum()) * driven.interval_s
     lasting = float(straight.sum()) * driven.interval_s / pieces
-    ends = 2 * _WANDER_M**2 * (1 - np.exp(-lasting / _WANDER_S))
+    ends = 2 * driven.wander_m**2 * (1 - np.exp(-lasting / _WANDER_S))
     doubt = np.hypot(_LEAST_SCALE_SD, np.sqrt(pieces * ends) / way) * mean
     off = _trimmed_mean(recorded_mps[judged] - driven.speed_mps[judged])
     truncated = quantum > 8 * doubt and off < -quantum / 4

@@ -21,6 +21,8 @@ BRIDGED_GAP_S = 20.0
 _FASTEST_MPS = 95.0
 _JUMP_ALLOWANCE_M = 60.0
 _SHORT_EPISODE_S = 60.0
+_FOOTING = 3
+"""So many fixes before a jump vouch for the place it left from; one of them may be wild."""
 _LONGEST_TRACK_S = 14 * 86_400.0
 
 
@@ -113,6 +115,11 @@ def _forward_in_time(time_s: FloatArray, keep: IntArray, findings: list[TrackFin
     if (np.diff(time) > 0).all():
         return keep
     chosen = _longest_ascent(time)
+    if chosen.size < time.size / 2:  # written last first, or in no order at all: then the clock gives the order
+        order = np.argsort(time, kind="stable")
+        keep = keep[order][np.concatenate([[True], np.diff(time[order]) > 0])]
+        findings.append(TrackFinding("backward times", int(time.size), "fixes in no order of time; sorted by it"))
+        return keep
     lost = int(time.size - chosen.size)
     findings.append(TrackFinding("backward times", lost, f"{lost} fixes whose clock runs backward left out"))
     return keep[chosen]
@@ -153,18 +160,17 @@ def _without_jumps(track: Track, keep: IntArray, findings: list[TrackFinding]) -
     good = np.ones(keep.size, dtype=bool)
     anchor = int(np.argmax(stops - starts))
     for order in (range(anchor + 1, starts.size), range(anchor - 1, -1, -1)):
-        forward = order.step > 0
-        last = stops[anchor] - 1 if forward else starts[anchor]
+        sign = 1 if order.step > 0 else -1
+        footing = np.arange(starts[anchor], stops[anchor])[::sign][-_FOOTING:]
         for g in order:
-            near = starts[g] if forward else stops[g] - 1
-            pair = (last, near) if forward else (near, last)
-            a, b = pair
-            joined = bool(_reachable(lat[a : a + 1], lon[a : a + 1], time[a : a + 1], lat[b : b + 1],
-                                     lon[b : b + 1], time[b : b + 1])[0])  # fmt: skip
-            if joined or time[stops[g] - 1] - time[starts[g]] > _SHORT_EPISODE_S:
-                last = stops[g] - 1 if forward else starts[g]
+            piece = np.arange(starts[g], stops[g])[::sign]
+            near = np.full(footing.size, piece[0])
+            a, b = (footing, near) if sign > 0 else (near, footing)
+            joined = _reachable(lat[a], lon[a], time[a], lat[b], lon[b], time[b]).mean() >= 0.5
+            if joined or abs(time[piece[-1]] - time[piece[0]]) > _SHORT_EPISODE_S:
+                footing = np.concatenate([footing, piece])[-_FOOTING:]
             else:
-                good[starts[g] : stops[g]] = False
+                good[piece] = False
     lost = int((~good).sum())
     if lost:
         findings.append(TrackFinding("outliers", lost, f"{lost} fixes at places no vehicle could have reached"))

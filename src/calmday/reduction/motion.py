@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import msgspec
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +24,7 @@ _PASSES = 2
 _PARKED_POSITION_VARIANCE_M2 = 9.0
 """A parked receiver wanders as a whole: its many fixes are worth one with this variance every few seconds."""
 _POSITION_FLOOR_M2 = 4e-4
+_LEAP_MPS2 = 8.0
 _OUTLIER_WEIGHT = 0.15
 _OUTLIER_M = 10.0
 """A fix believed less than this lies more than six standard deviations off (t with 4 degrees of freedom, 2 axes); it
@@ -57,17 +60,19 @@ def find_motion(fixes: Fixes, east_m: FloatArray, north_m: FloatArray) -> Motion
     xy = np.column_stack([east_m, north_m])
     relative = _relative_variance(fixes.hdop)
     white = white_variance(fixes.time_s, xy, fixes.stretch)
+    relative = _with_doubtful_ends(relative, fixes, xy, white)
     belief = _first_belief(fixes.time_s, xy, fixes.stretch, white)
     position = Measured(rows, xy, relative, white, True, belief, _POSITION_FLOOR_M2)
     plain = smooth(grid, [position], _FIRST_KICK, _PASSES)
     supported, doppler = _nearby(grid, fixes)
     still = _standing(plain, doppler)
     at_rest = _at_rest(grid, step, fraction, fixes.stretch, still)
-    speeds = usable_speeds(fixes.speed_mps, _driven(plain, fixes, step, fraction), at_rest)
+    wander = _likely_wander(plain.variances[0])
+    speeds = usable_speeds(fixes.speed_mps, _driven(plain, fixes, step, fraction, wander), at_rest)
     held = np.where(at_rest, np.maximum(relative, _PARKED_POSITION_VARIANCE_M2 / plain.variances[0]), relative)
     fit = fit_drive(
         plain, rows.first, fraction, xy, held, still, speeds if speeds and speeds.usable else None,
-        Wander(float(np.clip(2.0 + 0.8 * np.sqrt(plain.variances[0]), 2.0, 5.0))),
+        wander,
     )  # fmt: skip
     return _motion(fit, fixes, xy, still, supported, speeds)
 
@@ -139,12 +144,17 @@ def _standing(fit: Fit, doppler: FloatArray) -> BoolArray:
     return standing(place[:, 0], place[:, 1], speed, sd, place_sd, doppler, stretch, grid.step_s)
 
 
-def _driven(fit: Fit, fixes: Fixes, step: IntArray, fraction: FloatArray) -> Driven:
+def _likely_wander(white_variance_m2: float) -> Wander:
+    """Noisier receivers also wander more (assumed: 2 m to 5 m per axis in a hundred seconds)."""
+    return Wander(float(np.clip(2.0 + 0.8 * math.sqrt(white_variance_m2), 2.0, 5.0)))
+
+
+def _driven(fit: Fit, fixes: Fixes, step: IntArray, fraction: FloatArray, wander: Wander) -> Driven:
     """Speed and turning rate at fixes by positions alone."""
     v, a = (fit.at(fit.grid.rows(fixes.stretch, step, fraction, d)) for d in (1, 2))
     speed = np.hypot(v[:, 0], v[:, 1])
     turning = np.abs(v[:, 0] * a[:, 1] - v[:, 1] * a[:, 0]) / np.maximum(speed, 1.0) ** 2
-    return Driven(speed, turning, float(np.median(np.diff(fixes.time_s))))
+    return Driven(speed, turning, float(np.median(np.diff(fixes.time_s))), wander.sd_m)
 
 
 def _at_rest(grid: Grid, step: IntArray, fraction: FloatArray, stretch: IntArray, still: BoolArray) -> BoolArray:
@@ -196,6 +206,27 @@ def white_variance(time_s: FloatArray, xy: FloatArray, stretch: IntArray) -> flo
         return 2.0
     fourth = np.diff(xy, 4, axis=0)[run]
     return float(np.clip(np.median(fourth**2) / 0.4549 / 70.0, 2 * _POSITION_FLOOR_M2, 100.0))
+
+
+def _with_doubtful_ends(relative: FloatArray, fixes: Fixes, xy: FloatArray, white: float) -> FloatArray:
+    """A wild fix at the end of a stretch has no later fix to contradict it: doubt it by how far it lies off the line.
+
+    In between, the weights find wild fixes; at the ends a leap of the vehicle would explain them as well.
+    """
+    out = relative.copy()
+    time, stretch = fixes.time_s, fixes.stretch
+    cuts = np.flatnonzero(np.diff(stretch) > 0)
+    firsts, lasts = np.concatenate([[0], cuts + 1]), np.concatenate([cuts, [time.size - 1]])
+    for ends, inward in ((firsts, 1), (lasts, -1)):
+        long = ends[(lasts - firsts) >= 3]
+        for end in long.tolist():
+            near, far = end + inward, end + 2 * inward
+            ahead = float((time[end] - time[near]) / (time[near] - time[far]))
+            reach = abs(float(time[end] - time[near]))
+            off = float(np.hypot(*(xy[end] - xy[near] - ahead * (xy[near] - xy[far]))))
+            if off > _LEAP_MPS2 * reach**2 + 6 * math.sqrt(6 * white):
+                out[end] = max(out[end], off**2 / white)
+    return out
 
 
 def _first_belief(time_s: FloatArray, xy: FloatArray, stretch: IntArray, white: float) -> FloatArray:
