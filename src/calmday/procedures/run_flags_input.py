@@ -76,10 +76,10 @@ def _missing(weighed: WeighedRun) -> Iterator[Flag]:
             "The calm-day figure allows for any usual wind and is much wider for it.",
             "Paste the METAR of the nearest airfield, or hold up a wind meter for two minutes.",
         )  # fmt: skip
-    elif not path.weather.weather_known:
+    if not any(r.temperature_k or r.pressure_pa or r.qnh_pa for r in run.weather.readings):
         yield flag(
             "no-weather", "caution",
-            "No weather was given.",
+            "No temperature and no pressure was given.",
             "Air density and tyres are taken for an ordinary day.",
             "Note the temperature and the pressure at the roadside.",
         )  # fmt: skip
