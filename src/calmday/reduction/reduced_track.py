@@ -21,29 +21,36 @@ class Span(msgspec.Struct, frozen=True):
 
 
 class Gap(msgspec.Struct, frozen=True):
-    """A hole in the recording. `bridged`: short enough for the motion to be filled in; else left out of the drive."""
+    """A hole in the recording. `bridged`: short enough for the motion to be filled in; else left out of the drive.
+
+    `distance_m` the way across: as filled in, or along another lap of the same road, or from the straight line and
+    the speeds on either side; `distance_sd_m` its doubt where it was not filled in.
+    """
 
     start_s: float
     end_s: float
     distance_m: float
     bridged: bool
+    distance_sd_m: float = 0.0
 
 
 class TrackFinding(msgspec.Struct, frozen=True):
     """Something the reduction met and dealt with. `count` fixes concerned, `detail` in words."""
 
-    kind: Literal["outliers", "doubled times", "backward times", "parked wander", "no times", "reader"]
+    kind: Literal["outliers", "doubled times", "backward times", "parked wander", "no times", "reader", "odd speeds"]
     count: int
     detail: str
 
 
 class ReducedTrack(msgspec.Struct, frozen=True, kw_only=True):
-    """A drive on an even time grid of `step_s` (1 s), shape (n,) each; sample i stands for [t_i - step/2, t_i + step/2].
+    """A drive on an even time grid of `step_s` (1 s), shape (n,) each; sample i stands for t_i -+ step/2.
 
     `time_s` seconds since 1970 UTC. `east_m`, `north_m` on the local tangent plane. `heading_rad` clockwise from true
     north, held while parked. `grade` rise over run along the path. `*_sd` one standard deviation. `distance_m`
     cumulative path length, bias corrected, without parked wander. `moving` false while parked. `bridged` true where
-    no fix supports the sample. Long gaps are not in the grid: `time_s` jumps there and `segment` counts up.
+    no fix supports the sample. Long gaps are not in the grid: `time_s` jumps there and `segment` counts up;
+    `distance_m` takes the way across in one step, as the fuel was burnt over it. `lap_distance_m` lengths of `laps`,
+    whose ends lie between samples.
     """
 
     step_s: float
@@ -69,6 +76,7 @@ class ReducedTrack(msgspec.Struct, frozen=True, kw_only=True):
     total_distance_sd_m: float
     moving_time_s: float
     laps: tuple[Span, ...] = ()
+    lap_distance_m: tuple[float, ...] = ()
     closed: bool = False
     stops: tuple[Span, ...] = ()
     gaps: tuple[Gap, ...] = ()
