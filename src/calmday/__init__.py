@@ -12,11 +12,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from calmday.operations import Reduction, check_file, read_run, reduce_file, reduce_run
+    from calmday.operations import Reduction, check_file, read_run, reduce_file, reduce_run, warm_up
 
 __version__ = "0.1.0"
 
-__all__ = ["Reduction", "check_file", "read_run", "reduce_file", "reduce_run"]
+__all__ = ["Reduction", "check_file", "read_run", "reduce_file", "reduce_run", "warm_up"]
 
 
 def __getattr__(name: str) -> Any:

@@ -43,7 +43,7 @@ def draw_options(command: Any) -> Any:
     return draws(seed(command))
 
 
-def given(**options: int | None) -> dict[str, int]:
+def given(**options: int | None) -> dict[str, Any]:
     """Only the options that were given, so that the defaults stay in one place."""
     return {name: value for name, value in options.items() if value is not None}
 

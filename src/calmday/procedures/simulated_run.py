@@ -12,7 +12,7 @@ from calmday.metrology.draws import FloatArray
 from calmday.metrology.fuels import fuel_properties
 from calmday.model.basis import AS_DRIVEN, CALM_DAY, Basis, Conditions, build_basis, coefficients
 from calmday.model.conditioning import Conditioned, condition, slope_at
-from calmday.model.kernel import fuel_energy_factor, indicated_energy_j
+from calmday.model.forward import Forward
 from calmday.model.scores import DrawMatrix
 from calmday.model.vehicle_model import VehicleModel, build
 from calmday.procedures.drive_of_run import DriveOfRun
@@ -38,6 +38,7 @@ class SimulatedRun(msgspec.Struct, frozen=True, kw_only=True):
 
     model: VehicleModel
     basis: Basis
+    forward: Forward
     conditioned: Conditioned
     values: dict[str, FloatArray]
     before: dict[str, FloatArray]
@@ -50,20 +51,25 @@ class SimulatedRun(msgspec.Struct, frozen=True, kw_only=True):
     shaft_energy_j: float
 
 
-def simulate(run: Run, path: DriveOfRun, draws: DrawMatrix, log_mass: FloatArray, seed: int) -> SimulatedRun:
-    """Condition the vehicle on the weighed fuel and carry the drive to the calm standard day."""
+def simulate(
+    run: Run, path: DriveOfRun, draws: DrawMatrix, log_mass: FloatArray, seed: int, compiled: bool = False
+) -> SimulatedRun:
+    """Condition the vehicle on the weighed fuel and carry the drive to the calm standard day.
+
+    `compiled`: by machine code. Raises MissingExtraError where that is not installed.
+    """
     drive = path.drive
     if drive is None:
         raise ValueError("a run without a drive cannot be simulated")
     model = _model(run, path)
     basis = build_basis(model, drive)
+    forward = Forward(model, drive, basis, compiled)
     heating = fuel_properties(model.fuel).net_heating_value_jpkg
     offset = math.log(path.scale) - math.log(heating)
 
     def log_fuel(scores: FloatArray, on: Conditions = AS_DRIVEN) -> FloatArray:
-        values = model.parameters.values(scores)
-        energy = fuel_energy_factor(basis, coefficients(model, basis, values, on), drive.step_s)
-        return np.asarray(np.log(np.maximum(energy, 1.0) / values["indicated_efficiency"]) + offset)
+        energy = forward.fuel_energy_j(model.parameters.values(scores), on)
+        return np.asarray(np.log(np.maximum(energy, 1.0)) + offset)
 
     conditioned = condition(
         log_fuel, draws.parameters, draws.run_to_run, log_mass, seed, model.parameters.column("indicated_efficiency")
@@ -90,6 +96,7 @@ def simulate(run: Run, path: DriveOfRun, draws: DrawMatrix, log_mass: FloatArray
     return SimulatedRun(
         model=model,
         basis=basis,
+        forward=forward,
         conditioned=conditioned,
         values=values,
         before=model.parameters.values(draws.parameters),
@@ -132,6 +139,5 @@ def thinned(simulated: SimulatedRun, count: int) -> DrawIndex:
 def shares_of_fuel(simulated: SimulatedRun, weights: FloatArray, rows: DrawIndex) -> FloatArray:
     """Share of the drive's fuel in each column of `weights` (n, q) in seconds, for the draws `rows`: (len(rows), q)."""
     values = {key: value[rows] for key, value in simulated.values.items()}
-    c = coefficients(simulated.model, simulated.basis, values, AS_DRIVEN)
-    energy = indicated_energy_j(simulated.basis, c, weights)
+    energy = simulated.forward.indicated_energy_j(values, AS_DRIVEN, weights)
     return np.asarray(energy[:, 1:] / energy[:, :1])

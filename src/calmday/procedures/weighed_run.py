@@ -57,8 +57,13 @@ class WeighedRun(msgspec.Struct, frozen=True, kw_only=True):
     seed: int
 
 
-def reduce_weighed_run(run: Run, draws: int = DEFAULT_DRAWS, seed: int = DEFAULT_SEED) -> WeighedRun:
-    """Reduce one weighed run. `draws` parameter draws, at least FEWEST_DRAWS; the same `seed` gives the same result."""
+def reduce_weighed_run(
+    run: Run, draws: int = DEFAULT_DRAWS, seed: int = DEFAULT_SEED, compiled: bool = False
+) -> WeighedRun:
+    """Reduce one weighed run. `draws` parameter draws, at least FEWEST_DRAWS; the same `seed` gives the same result.
+
+    `compiled`: simulate by machine code. Raises MissingExtraError where that is not installed.
+    """
     if draws < FEWEST_DRAWS:
         raise ValueError(f"draws: {draws} is too few to read 95 % intervals from; give {FEWEST_DRAWS} or more")
     path = drive_of_run(run)
@@ -75,7 +80,7 @@ def reduce_weighed_run(run: Run, draws: int = DEFAULT_DRAWS, seed: int = DEFAULT
     calm = None
     calm_mass: FloatArray | None = None
     if path.drive is not None and fuel.mass_kg > 0 and bool(np.all(mass > 0)):
-        simulated = simulate(run, path, matrix, np.log(mass), seed)
+        simulated = simulate(run, path, matrix, np.log(mass), seed, compiled)
         picked = simulated.conditioned.picked
         calm_mass = per_metre[picked] * np.exp(simulated.log_ratio)
         calm = consumption(calm_mass, density[picked], heating[picked], carbon[picked], price, currency)
