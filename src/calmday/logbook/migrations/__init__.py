@@ -1,0 +1,1 @@
+"""How the tables of the logbook came to be: ordered functions, each in one transaction of its own."""
