@@ -120,7 +120,7 @@ GOVERNED_RPS: Final[dict[bool, float]] = {True: 5600 / 60, False: 4400 / 60}
 
 GEAR_RATIOS: Final = (3.65, 2.05, 1.36, 1.0, 0.82)
 TOP_GEAR_RPS_PER_MPS: Final[dict[bool, float]] = {True: 1.95, False: 1.65}
-"""Engine turns per metre of road in top gear where no gearing is declared (32 and 38 km/h per 1000 rpm). Assumed."""
+"""Engine turns per metre of road in top gear where no gearing is declared (about 31 and 36 km/h per 1000 rpm). Assumed."""
 GEARING_SPREAD: Final = 0.15
 CIRCUMFERENCE_M: Final = 1.95
 CIRCUMFERENCE_SPREAD: Final = 0.07

@@ -30,7 +30,7 @@ class GearTrace(msgspec.Struct, frozen=True):
 def full_load_power_w(model: VehicleModel, engine_rps: FloatArray) -> FloatArray:
     """Power available at the flywheel; from the declared curve, or a flat class mean pressure where none is declared.
 
-    Beyond the declared curve's ends torque is held, and above governed speed none is left.
+    Beyond the declared curve's ends torque is held; whether the engine may turn so fast is asked elsewhere.
     """
     curve = model.full_load
     if curve is None:

@@ -20,6 +20,10 @@ SHORT_COLD_RUN_M: Final = 30_000.0
 DEFAULT_CHANGE_OF_INTEREST: Final = 0.03
 _DISTANCE_TOLERANCE: Final = 0.02
 _GAP_WORTH_TELLING_S: Final = 20.0
+_MANY_ODD_FIXES: Final = 0.02
+_OVER_SPEED: Final = 0.06
+_FASTEST_QUANTILE: Final = 0.995
+_HOPELESS_SD: Final = 4.0
 
 
 def _wind(weighed: WeighedRun) -> Iterator[Flag]:
@@ -126,7 +130,7 @@ def _gaps(weighed: WeighedRun) -> Iterator[Flag]:
             "The answer is wider for it. Keep the receiver in sight of the sky and the phone awake.",
         )  # fmt: skip
     odd = sum(finding.count for finding in track.findings if finding.kind == "outliers")
-    if odd > 0.02 * len(track.time_s):
+    if odd > _MANY_ODD_FIXES * len(track.time_s):
         yield flag(
             "many-odd-fixes", "note",
             f"{odd} fixes of the track lie far from the path and were set aside.",
@@ -141,8 +145,8 @@ def _gearing(weighed: WeighedRun) -> Iterator[Flag]:
         return
     model = simulated.model
     top = min(model.gearing.turns_per_metre)
-    fastest = float(np.quantile(drive.speed_mps, 0.995))
-    if fastest * top > 1.06 * model.governed_rps:
+    fastest = float(np.quantile(drive.speed_mps, _FASTEST_QUANTILE))
+    if fastest * top > (1 + _OVER_SPEED) * model.governed_rps:
         yield flag(
             "gearing-disagrees-with-track", "caution",
             f"At {3.6 * fastest:.0f} km/h the declared top gear would turn the engine at {60 * fastest * top:.0f} rpm, "
@@ -159,7 +163,7 @@ def _quality(weighed: WeighedRun) -> Iterator[Flag]:
     conditioned = simulated.conditioned
     if not conditioned.sound:
         yield flag(
-            "calm-day-not-trustworthy", "stop" if abs(surprise_sd(weighed)) > 4 else "caution",
+            "calm-day-not-trustworthy", "stop" if abs(surprise_sd(weighed)) > _HOPELESS_SD else "caution",
             f"Only {conditioned.effective_draws:.0f} of {len(conditioned.scores)} draws fit what was weighed.",
             "The model cannot explain this run, so its calm-day figure is not worth its digits.",
             "Use the figure as driven, and check the build sheet.",

@@ -82,8 +82,19 @@ def result_of_run(weighed: WeighedRun, provenance: Provenance, sentence: str = "
         estimates=_estimates(simulated),
         quality=_quality(weighed, simulated),
         flags=flags_of_run(weighed).flags,
+        notes=_notes(weighed),
         provenance=provenance,
     )
+
+
+def _notes(weighed: WeighedRun) -> tuple[str, ...]:
+    """What readers and reductions assumed or put right, once each, in the order of the work."""
+    run, track = weighed.run, weighed.path.track
+    notes = [*(run.track.notes if run.track is not None else ())]
+    if track is not None:
+        notes += [finding.detail for finding in track.findings if finding.kind != "reader"]
+    notes += [*weighed.path.weather.notes, *weighed.fuel.notes]
+    return tuple(dict.fromkeys(note for note in notes if note))
 
 
 def _volume_60f(weighed: WeighedRun) -> Figure:

@@ -148,7 +148,10 @@ class ReferenceConditions(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class RunResult(msgspec.Struct, frozen=True, kw_only=True):
-    """The result of one weighed run. Fields are None where the input does not allow them; a flag says why."""
+    """The result of one weighed run. Fields are None where the input does not allow them; a flag says why.
+
+    `notes`: what was assumed or put right on the way, in words, for the record.
+    """
 
     schema: str = SCHEMA
     label: str
@@ -173,4 +176,5 @@ class RunResult(msgspec.Struct, frozen=True, kw_only=True):
     reference: ReferenceConditions = ReferenceConditions()
     quality: Quality | None = None
     flags: tuple[Flag, ...] = ()
+    notes: tuple[str, ...] = ()
     provenance: Provenance

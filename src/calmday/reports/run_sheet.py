@@ -45,6 +45,7 @@ def run_sheet(result: RunResult) -> Sheet:
         run_tables.legs(result),
         run_tables.estimates(result),
         run_tables.measured(result),
+        _assumed(result),
         _how(result),
         CAUTIONS,
     ]
@@ -67,6 +68,12 @@ def remarks(title: str, flags: Iterable[Flag], severities: tuple[str, ...]) -> R
         for flag in chosen
     )
     return Remarks(title=title, items=items) if items else None
+
+
+def _assumed(result: RunResult) -> Prose | None:
+    """What was assumed or put right on the way; None if nothing was."""
+    lines = tuple(f"{line[:1].upper()}{line[1:].rstrip('.')}." for line in map(clean, result.notes))
+    return Prose(title="Assumed or put right", lines=lines) if lines else None
 
 
 def _how(result: RunResult) -> Prose:
