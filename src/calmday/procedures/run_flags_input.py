@@ -115,7 +115,8 @@ def _curve(weighed: WeighedRun) -> Iterator[Flag]:
     if not off.any():
         return
     common = float(np.median(ratio))
-    for unit, factor in _UNIT_FACTORS.items():
+    nearest_first = sorted(_UNIT_FACTORS.items(), key=lambda item: abs(item[1] - common))
+    for unit, factor in nearest_first:
         if np.all(np.abs(ratio / factor - 1) < _CURVE_TOLERANCE):
             yield flag(
                 "curve-unit", "caution",
