@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import importlib.resources
 from functools import cached_property
 from pathlib import Path
@@ -12,6 +11,7 @@ import msgspec
 
 from calmday import __version__
 from calmday.errors import InputError
+from calmday.files.named_files import SeenFiles, inputs_digest
 from calmday.files.run_file import read_run
 from calmday.metrology.draws import FloatArray
 from calmday.procedures.along_the_drive import AlongTheDrive, along_the_drive
@@ -133,9 +133,10 @@ def reduce_file(
 
     `compiled` as for `reduce_run`.
     """
-    run = read_run(Path(path))
-    digest, files = _digest(Path(path), run)
-    return Reduction(reduce_weighed_run(run, draws, seed, compiled), digest, files)
+    seen = SeenFiles(Path(path).parent)
+    run = read_run(Path(path), seen=seen)
+    files = tuple(seen.sha256)
+    return Reduction(reduce_weighed_run(run, draws, seed, compiled), inputs_digest(seen.sha256.items()), files)
 
 
 def warm_up() -> float:
@@ -152,26 +153,6 @@ def warm_up() -> float:
 def check_file(path: Path | str) -> Check:
     """The sixty-second check of a run file before leaving the place."""
     return check_of_run(reduce_weighed_run(read_run(Path(path)), draws=500))
-
-
-def _digest(path: Path, run: Run) -> tuple[str, tuple[str, ...]]:
-    """SHA-256 over name and content of every input file, and their names relative to the run file's folder.
-
-    The folder itself does not enter: the same files give the same digest wherever they lie.
-    """
-    folder = path.parent.resolve()
-    curve = run.vehicle.engine.full_load
-    tracks = run.track.files if run.track is not None else ()
-    named = [path.name, run.vehicle.file, curve.source if curve is not None else "", *tracks]
-    digest = hashlib.sha256()
-    names = []
-    for file in dict.fromkeys((folder / name).resolve() for name in named if name):
-        name = file.relative_to(folder).as_posix() if file.is_relative_to(folder) else file.name
-        if not file.is_file():
-            continue
-        names.append(name)
-        digest.update(name.encode() + b"\0" + file.read_bytes())
-    return digest.hexdigest(), tuple(names)
 
 
 def demo_folder() -> Path:

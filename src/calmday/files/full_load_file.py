@@ -30,7 +30,12 @@ def read_full_load(path: Path, name: str | None = None) -> FullLoadCurve:
     Torque comes from power (torque = power / 2 pi n) only where the file gives none. Raises InputError.
     """
     name = name or str(path)
-    table = read_delimited(read_text(path, name, MEGABYTE), name)
+    return parse_full_load(read_text(path, name, MEGABYTE), path.name, name)
+
+
+def parse_full_load(text: str, source: str, name: str) -> FullLoadCurve:
+    """The curve in a file's text. `source` the file's own name, `name` as the user named it. Raises InputError."""
+    table = read_delimited(text, name)
     speed = _column(table, _SPEEDS, "engine speed", name)
     torque = _column(table, _TORQUES, "torque", name)
     power = _column(table, _POWERS, "power", name)
@@ -65,7 +70,7 @@ def read_full_load(path: Path, name: str | None = None) -> FullLoadCurve:
         speed_rps=tuple(speed[i] for i in order),
         torque_nm=tuple(torque[i] for i in order),
         power_w=tuple(power[i] for i in order) if both and power is not None else None,
-        source=path.name,
+        source=source,
     )
 
 

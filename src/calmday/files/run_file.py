@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
-from pathlib import Path
+from pathlib import Path, PurePath
 from typing import cast
 
 import numpy as np
 
 from calmday.errors import InputError
 from calmday.files.local_time import LocalTime, read_zone
-from calmday.files.toml_table import FaultList, Table, load_toml
-from calmday.files.track_files import read_tracks
-from calmday.files.vehicle_file import read_vehicle
+from calmday.files.named_files import FolderFiles, NamedDocument, NamedFiles, SeenFiles
+from calmday.files.toml_table import FaultList, Table
+from calmday.files.track_files import read_named_tracks
+from calmday.files.vehicle_file import in_force, vehicle_states_of
 from calmday.files.weather_tables import read_weather
 from calmday.metrology.units import QuantityError, parse_consumption, parse_price
 from calmday.records.run import (
@@ -42,26 +43,33 @@ _SCALE_NOISE_KG = 0.05
 """An empty can may read this much below its tare before that is called a fault."""
 
 
-def read_run(path: Path, *, name: str | None = None, today: dt.date | None = None) -> Run:
+def read_run(
+    path: Path, *, name: str | None = None, today: dt.date | None = None, seen: SeenFiles | None = None
+) -> Run:
     """The run with its vehicle, track and weather. `name` the file as the user named it.
 
-    `today` bounds the dates that are not the future; the clock's own date where not given. Raises InputError
-    with every fault of this file and of those it names.
+    `today` bounds the dates that are not the future; the clock's own date where not given. `seen` notes every file
+    that has been read. Raises InputError with every fault of this file and of those it names.
     """
     file = name or str(path)
-    faults = FaultList(file)
-    table = Table(load_toml(path, file), faults)
+    return run_of(FolderFiles(path.parent, seen).document(path.name, file), file, path.stem, today=today)
+
+
+def run_of(named: NamedDocument, file: str, stem: str, *, today: dt.date | None = None) -> Run:
+    """The run in a document. `file` as faults name it, `stem` the label where none is given; else as `read_run`."""
+    faults = FaultList(file, named.kept)
+    table = Table(named.tables, faults)
     latest = (today or dt.date.today()) + dt.timedelta(days=1)
     date = table.date("date", latest)
     zone = read_zone(table)
-    track = _track(table, path, latest)
+    track = _track(table, named.files, latest)
     if date is None:
         date = _date_of(track, zone)
     clock = LocalTime(zone, date, latest)
     published, odometer = table.raw("published"), table.raw("odometer")
     run = Run(
-        label=table.text("label") or path.stem,
-        vehicle=_vehicle(table, path, date),
+        label=table.text("label") or stem,
+        vehicle=_vehicle(table, named.files, date),
         date=date,
         utc_offset_s=clock.offset_s(),
         track=track,
@@ -115,25 +123,26 @@ def _require(run: Run, table: Table) -> None:
         table.fault(key, "alone does not give the distance", right)
 
 
-def _vehicle(table: Table, path: Path, date: dt.date | None) -> Vehicle:
+def _vehicle(table: Table, files: NamedFiles, date: dt.date | None) -> Vehicle:
     entry = table.file_name("vehicle")
     if entry is None:
         return Vehicle(name="vehicle not described")
+    name = _beside(table, entry)
     try:
-        return read_vehicle(path.parent / entry, date, name=_beside(table, entry))
+        return in_force(vehicle_states_of(files.document(entry, name), name, PurePath(entry).stem), date)
     except InputError as e:
         table.faults.extend(e.faults)
         return Vehicle(name="vehicle not described")
 
 
-def _track(table: Table, path: Path, latest: dt.date) -> Track | None:
+def _track(table: Table, files: NamedFiles, latest: dt.date) -> Track | None:
     entries = table.file_names("track")
     if not entries:
         if "track" in table and table.raw("track") == []:
             table.fault("track", "is an empty list", "one or more files, or leave it out")
         return None
     try:
-        track = read_tracks([path.parent / e for e in entries], [_beside(table, e) for e in entries])
+        track = read_named_tracks(files, entries, [_beside(table, e) for e in entries])
     except InputError as e:
         table.faults.extend(e.faults)
         return None

@@ -26,20 +26,23 @@ _LINE = re.compile(r"\(at (?:line (\d+), column \d+|end of document)\)")
 class FaultList:
     """The faults of one file, in the order found, each once.
 
-    `moved` maps the start of a dotted key to where it was really written, for tables put together.
+    `moved` maps the start of a dotted key to where it was really written, for tables put together; `kept` maps that
+    to where the document is kept, where it is not kept as a file.
     """
 
-    def __init__(self, file: str) -> None:
+    def __init__(self, file: str, kept: Mapping[str, str] | None = None) -> None:
         self.file = file
         self.faults: list[Fault] = []
         self.moved: dict[str, str] = {}
+        self.kept = kept or {}
 
     def add(self, key: str, wrong: str, right: str) -> None:
         """Note a fault of this file."""
-        for start in sorted(self.moved, key=len, reverse=True):
-            if key == start or key.startswith((start + ".", start + "[")):
-                key = self.moved[start] + key[len(start) :]
-                break
+        for places in (self.moved, self.kept):
+            for start in sorted(places, key=len, reverse=True):
+                if key == start or key.startswith((start + ".", start + "[")):
+                    key = places[start] + key[len(start) :]
+                    break
         self.extend([Fault(self.file, key, wrong, right)])
 
     def extend(self, faults: Iterable[Fault]) -> None:
@@ -54,9 +57,13 @@ class FaultList:
 
 def load_toml(path: Path, name: str) -> dict[str, object]:
     """The document as plain values. `name` the file as the user named it. Raises InputError."""
+    return parse_toml(read_text(path, name, SIZE_LIMIT), name)
+
+
+def parse_toml(text: str, name: str) -> dict[str, object]:
+    """The plain values of a document's text. `name` the file as the user named it. Raises InputError."""
     import tomllib  # noqa: PLC0415
 
-    text = read_text(path, name, SIZE_LIMIT)
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as e:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from pathlib import Path
+from collections.abc import Callable, Sequence
+from functools import partial
+from pathlib import Path, PurePath
 
 import numpy as np
 
 from calmday.errors import Fault, InputError
+from calmday.files.named_files import NamedFiles
 from calmday.files.text_file import MEGABYTE, read_bytes
 from calmday.metrology.units import shown
 from calmday.records.track import Track
@@ -20,8 +22,12 @@ _HEAD_BYTES = 4096
 def read_track(path: Path, name: str | None = None) -> Track:
     """The track of one file. `name` the file as the user named it. Raises InputError."""
     name = name or str(path)
-    data = read_bytes(path, name, SIZE_LIMIT)
-    match _format(data, path, name):
+    return parse_track(read_bytes(path, name, SIZE_LIMIT), path.suffix, name)
+
+
+def parse_track(data: bytes, suffix: str, name: str) -> Track:
+    """The track in the bytes of a file. `suffix` the end of its name (".gpx"). Raises InputError."""
+    match _format(data, suffix.lower(), name):
         case "gpx":
             from calmday.files.gpx import parse_gpx  # noqa: PLC0415
 
@@ -46,11 +52,24 @@ def read_tracks(paths: Sequence[Path], names: Sequence[str] | None = None) -> Tr
     `names` the files as the user named them. Raises InputError with the faults of all files.
     """
     names = names if names is not None else [str(path) for path in paths]
+    return _all([partial(read_track, path, name) for path, name in zip(paths, names, strict=True)])
+
+
+def read_named_tracks(files: NamedFiles, entries: Sequence[str], names: Sequence[str]) -> Track:
+    """As `read_tracks`, for the tracks that a document names."""
+
+    def read(entry: str, name: str) -> Track:
+        return parse_track(files.data(entry, name, SIZE_LIMIT), PurePath(entry).suffix, name)
+
+    return _all([partial(read, entry, name) for entry, name in zip(entries, names, strict=True)])
+
+
+def _all(readers: Sequence[Callable[[], Track]]) -> Track:
     tracks: list[Track] = []
     faults: list[Fault] = []
-    for path, name in zip(paths, names, strict=True):
+    for read in readers:
         try:
-            tracks.append(read_track(path, name))
+            tracks.append(read())
         except InputError as e:
             faults += e.faults
     if faults:
@@ -81,7 +100,7 @@ def joined(tracks: Sequence[Track]) -> Track:
     )
 
 
-def _format(data: bytes, path: Path, name: str) -> str:
+def _format(data: bytes, suffix: str, name: str) -> str:
     """Which reader a file is for: by its first characters, then by the end of its name."""
     head = data[:_HEAD_BYTES].removeprefix(b"\xef\xbb\xbf").lstrip()
     if not head:
@@ -93,14 +112,12 @@ def _format(data: bytes, path: Path, name: str) -> str:
     lines = [line for line in head.splitlines() if line.strip() and not line.lstrip().startswith(b"#")]
     if any(line[:1] in b"$!" and b"," in line for line in lines[:50] if line):
         return "nmea"
-    by_name = {".gpx": "gpx", ".nmea": "nmea", ".geojson": "geojson", ".json": "geojson"}.get(
-        path.suffix.lower()
-    )
+    by_name = {".gpx": "gpx", ".nmea": "nmea", ".geojson": "geojson", ".json": "geojson"}.get(suffix)
     if by_name:
         return by_name
-    if path.suffix.lower() in (".kml", ".kmz", ".fit", ".tcx", ".igc", ".ubx", ".sbp"):
+    if suffix in (".kml", ".kmz", ".fit", ".tcx", ".igc", ".ubx", ".sbp"):
         raise InputError.one(
-            name, "file", f"is a {path.suffix[1:]} file", f"the track exported as {_FORMATS}"
+            name, "file", f"is a {suffix[1:]} file", f"the track exported as {_FORMATS}"
         )
     if not any(separator in head for separator in (b",", b";", b"\t")):
         first = lines[0][:60].decode("utf-8", "replace") if lines else ""

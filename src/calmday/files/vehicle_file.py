@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import copy
 import datetime as dt
+from collections.abc import Sequence
 from itertools import pairwise
-from pathlib import Path
+from pathlib import Path, PurePath
 from typing import cast
 
 from calmday.errors import InputError
-from calmday.files.full_load_file import read_full_load
-from calmday.files.toml_table import FaultList, Table, load_toml
+from calmday.files.full_load_file import parse_full_load
+from calmday.files.named_files import FolderFiles, NamedDocument, NamedFiles
+from calmday.files.text_file import MEGABYTE, decoded
+from calmday.files.toml_table import FaultList, Table
 from calmday.files.tyre_code import parse_tyre
 from calmday.metrology.units import QuantityError
 from calmday.records.vehicle import (
@@ -59,16 +62,28 @@ def read_vehicle(path: Path, on: dt.date | None = None, *, name: str | None = No
 
     `name` the file as the user named it.
     """
-    states = read_vehicle_states(path, name=name)
-    in_force = [s for s in states if on is None or s.since is None or s.since <= on]
-    return in_force[-1]
+    return in_force(read_vehicle_states(path, name=name), on)
+
+
+def in_force(states: Sequence[Vehicle], on: dt.date | None) -> Vehicle:
+    """The state in force on a date, or the last one where no date is given."""
+    return [s for s in states if on is None or s.since is None or s.since <= on][-1]
 
 
 def read_vehicle_states(path: Path, *, name: str | None = None) -> tuple[Vehicle, ...]:
     """All states of the vehicle: as built, then one for each date with changes. Raises InputError."""
     file = name or str(path)
-    faults = FaultList(file)
-    document = Table(load_toml(path, file), faults)
+    return vehicle_states_of(FolderFiles(path.parent).document(path.name, file), file, path.stem)
+
+
+def vehicle_states_of(named: NamedDocument, file: str, stem: str) -> tuple[Vehicle, ...]:
+    """All states of the vehicle in a document. `file` as faults name it, `stem` the vehicle's name where none is given.
+
+    Raises InputError.
+    """
+    faults = FaultList(file, named.kept)
+    source = (named.files, stem)
+    document = Table(named.tables, faults)
     merged: dict[str, dict[str, object]] = {}
     for key in ("vehicle", "engine"):
         document.table(key)
@@ -76,13 +91,13 @@ def read_vehicle_states(path: Path, *, name: str | None = None) -> tuple[Vehicle
         merged[key] = dict(value) if isinstance(value, dict) else {}
     changes = document.tables("change")
     document.finish(_ELSEWHERE)
-    states = [_vehicle(merged, faults, path, None, ())]
+    states = [_vehicle(merged, faults, source, None, ())]
     for since, what, change in _dated(changes, faults):
         _apply(change, merged, faults)
         earlier = states[-1].changes
         if states[-1].since == since:
             states.pop()
-        states.append(_vehicle(merged, faults, path, since, (*earlier, *what)))
+        states.append(_vehicle(merged, faults, source, since, (*earlier, *what)))
     faults.raise_any()
     return tuple(states)
 
@@ -125,14 +140,15 @@ def _misplaced_engine_keys(change: Table, new: dict[str, object]) -> None:
 def _vehicle(
     merged: dict[str, dict[str, object]],
     faults: FaultList,
-    path: Path,
+    source: tuple[NamedFiles, str],
     since: dt.date | None,
     what: tuple[str, ...],
 ) -> Vehicle:
     values = copy.deepcopy(merged)
+    files, stem = source
     table = Table(values["vehicle"], faults, "vehicle")
     vehicle = Vehicle(
-        name=table.text("name") or path.stem,
+        name=table.text("name") or stem,
         body=cast(Body, table.choice("body", BODIES) or "other"),
         test_mass_kg=table.declared("test_mass", "mass", ("50 kg", "60000 kg")),
         frontal_area_m2=table.declared("frontal_area", "area", ("0.2 m^2", "15 m^2")),
@@ -146,7 +162,7 @@ def _vehicle(
         gear_ratios=_gear_ratios(table),
         final_drive=table.number("final_drive", 0.2, 30.0),
         driveline_efficiency=table.declared_number("driveline_efficiency", 0.5, 1.0),
-        engine=_engine(Table(values["engine"], faults, "engine"), path),
+        engine=_engine(Table(values["engine"], faults, "engine"), files),
         since=since,
         changes=what,
         file=faults.file,
@@ -175,7 +191,7 @@ def _gear_ratios(table: Table) -> tuple[float, ...]:
     return ratios
 
 
-def _engine(table: Table, path: Path) -> Engine:
+def _engine(table: Table, files: NamedFiles) -> Engine:
     strokes = table.integer("strokes", 2, 4)
     if strokes == 3:
         table.fault("strokes", '"3" is not possible', "2 or 4")
@@ -188,7 +204,7 @@ def _engine(table: Table, path: Path) -> Engine:
         injection=cast("Injection | None", table.choice("injection", INJECTIONS)),
         idle_speed_rps=table.declared("idle_speed", "engine speed", ("150 rpm", "3000 rpm")),
         governed_speed_rps=table.declared("governed_speed", "engine speed", ("400 rpm", "20000 rpm")),
-        full_load=_full_load(table, path),
+        full_load=_full_load(table, files),
         overrun_fuel_cut=table.boolean("overrun_fuel_cut"),
     )
     idle, governed = engine.idle_speed_rps, engine.governed_speed_rps
@@ -198,12 +214,13 @@ def _engine(table: Table, path: Path) -> Engine:
     return engine
 
 
-def _full_load(table: Table, path: Path) -> FullLoadCurve | None:
+def _full_load(table: Table, files: NamedFiles) -> FullLoadCurve | None:
     entry = table.file_name("full_load")
     if entry is None:
         return None
+    name = str(Path(table.faults.file).parent / entry)
     try:
-        return read_full_load(path.parent / entry, str(Path(table.faults.file).parent / entry))
+        return parse_full_load(decoded(files.data(entry, name, MEGABYTE), name), PurePath(entry).name, name)
     except InputError as e:
         table.faults.extend(e.faults)
         return None
