@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import msgspec
 import numpy as np
 import pytest
@@ -15,7 +17,9 @@ from calmday.reduction.track import reduce_track
 NOISY = sim.Receiver(white_m=3.0, wander_m=4.0)
 
 
-def reduced(road: sim.Road, seed: int = 0, receiver: sim.Receiver = NOISY, cut_s: tuple[float, float] = (0, 0)) -> ReducedTrack:  # fmt: skip
+def reduced(
+    road: sim.Road, seed: int = 0, receiver: sim.Receiver = NOISY, cut_s: tuple[float, float] = (0, 0)
+) -> ReducedTrack:
     generator = np.random.default_rng(seed)
     recorded = sim.record(sim.drive(road, generator), receiver, generator)
     inside = (recorded.time_s >= recorded.time_s[0] + cut_s[0]) & (recorded.time_s <= recorded.time_s[-1] - cut_s[1])
@@ -25,6 +29,11 @@ def reduced(road: sim.Road, seed: int = 0, receiver: sim.Receiver = NOISY, cut_s
 def picked(recorded: Track, index: np.ndarray) -> Track:
     names = ("time_s", "latitude_deg", "longitude_deg", "height_m", "speed_mps", "course_deg", "hdop", "segment")
     return msgspec.structs.replace(recorded, **{name: getattr(recorded, name)[index] for name in names})
+
+
+def one_way() -> sim.Road:
+    """A winding road driven once from end to end."""
+    return sim.road_from_curvature(1e-3 * np.sin(np.arange(20_000) * 0.01), np.zeros(20_000), 22.0)
 
 
 def figure_eight(times: int, radius_m: float = 300.0) -> sim.Road:
@@ -69,17 +78,17 @@ def with_approach(laps: int) -> sim.Road:
         (lambda: figure_eight(3), (0, 0), 3, True),
         (lambda: crossing_eight(3), (0, 0), 3, True),
         (lambda: with_approach(3), (0, 0), 3, True),
-        (lambda: sim.road_from_curvature(1e-3 * np.sin(np.arange(20000) * 0.01), np.zeros(20000), 22.0), (0, 0), 0, False),
+        (lambda: one_way(), (0, 0), 0, False),
     ],
     ids=["one lap", "three laps", "twelve short laps", "triangle begun late", "two laps cut short", "out and back",
-         "out and back three times", "eight", "three eights", "crossing eight", "approach and way home", "straight road"],
+         "out and back three times", "eight", "three eights", "crossing eight", "approach and way home", "one way"],
 )  # fmt: skip
 def test_laps_are_those_driven(road, cut_s, laps, closed, seed):
     out = reduced(road(), seed, cut_s=cut_s)
     assert len(out.laps) == laps
     assert out.closed is closed
     assert len(out.lap_distance_m) == laps
-    for one, after in zip(out.laps[:-1], out.laps[1:], strict=True):
+    for one, after in pairwise(out.laps):
         assert one.stop == after.start
 
 
@@ -105,7 +114,7 @@ def test_legs_of_a_square_loop_meet_the_wind_from_all_sides():
     assert whole == pytest.approx(out.total_distance_m, rel=2e-3)
     assert found[0].start == 0
     assert found[-1].stop == out.time_s.size
-    for one, after in zip(found[:-1], found[1:], strict=True):
+    for one, after in pairwise(found):
         assert one.stop == after.start
         assert one.sector != after.sector
 

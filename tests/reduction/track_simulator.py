@@ -86,7 +86,7 @@ def _eased(curvature: np.ndarray, over_m: float) -> np.ndarray:
 def loop_road(
     sides_m: tuple[float, ...], radius_m: float, laps: int, cruise_mps: float, hill_m: float = 8.0, heading: float = 0.3
 ) -> Road:
-    """A closed equal-angle polygon (four sides: a rectangle, opposite sides equal) with rounded corners, driven `laps` times."""
+    """A closed polygon of equal angles and rounded corners, driven `laps` times; of four sides, opposite ones equal."""
     turn = 2 * np.pi / len(sides_m)
     corner = round(radius_m * turn / STEP_M)
     parts = []
@@ -94,7 +94,6 @@ def loop_road(
         half = np.zeros(round(side / 2 / STEP_M))
         parts += [half, np.full(corner, turn / (corner * STEP_M)), np.zeros(round(side / 2 / STEP_M))]
     lap = np.concatenate(parts)
-    eased = np.roll(np.tile(lap, 1), 0)
     eased = _eased(np.concatenate([lap[-100:], lap, lap[:100]]), min(10.0, radius_m / 2))[100:-100]
     way = np.arange(lap.size) * STEP_M
     length = lap.size * STEP_M
@@ -103,7 +102,9 @@ def loop_road(
     return dataclasses.replace(road, lap_length_m=length)
 
 
-def out_and_back_road(length_m: float, trips: int, cruise_mps: float, hill_m: float = 10.0, lane_m: float = 8.0) -> Road:
+def out_and_back_road(
+    length_m: float, trips: int, cruise_mps: float, hill_m: float = 10.0, lane_m: float = 8.0
+) -> Road:
     """A winding road driven to its end, turned about on `lane_m`, driven back, `trips` times."""
     way = np.arange(round(length_m / STEP_M)) * STEP_M
     out = 2e-3 * np.sin(2 * np.pi * way / 900.0) * np.sin(np.pi * way / length_m)
@@ -117,13 +118,18 @@ def out_and_back_road(length_m: float, trips: int, cruise_mps: float, hill_m: fl
 
 
 def drive(
-    road: Road, generator: np.random.Generator, stops_m: tuple[float, ...] = (), dwell_s: float = 20.0,
-    parked_s: float = 30.0, unsteady: float = 0.02,
+    road: Road,
+    generator: np.random.Generator,
+    stops_m: tuple[float, ...] = (),
+    dwell_s: float = 20.0,
+    parked_s: float = 30.0,
+    unsteady: float = 0.02,
 ) -> Drive:
     """Drive the road: comfort limits 1.2 m/s2 up, 1.8 m/s2 down, an unsteady foot, stops, parked at both ends."""
     n = road.limit_mps.size
-    wobble = np.interp(np.arange(n) * STEP_M, np.arange(0, n * STEP_M + 400, 150.0),
-                       1 + unsteady * generator.standard_normal(int(n * STEP_M / 150) + 4)[: len(np.arange(0, n * STEP_M + 400, 150.0))])  # fmt: skip
+    marks = np.arange(0, n * STEP_M + 400, 150.0)
+    foot = 1 + unsteady * generator.standard_normal(int(n * STEP_M / 150) + 4)[: marks.size]
+    wobble = np.interp(np.arange(n) * STEP_M, marks, foot)
     top = (road.limit_mps * wobble) ** 2
     halts = [0, *(round(s / STEP_M) for s in stops_m), n - 1]
     top[halts] = 0.0

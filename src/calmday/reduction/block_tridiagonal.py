@@ -83,9 +83,7 @@ def _halve(
     return level, new_diagonal, new_upper, new_rhs
 
 
-def _dense(
-    diagonal: FloatArray, upper: FloatArray, rhs: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _dense(diagonal: FloatArray, upper: FloatArray, rhs: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
     """The last few blocks as one dense matrix."""
     n, m, _ = diagonal.shape
     full = np.zeros((n, m, n, m))

@@ -22,7 +22,7 @@ def excess_speed(speed_mps: FloatArray, sideways_variance: FloatArray) -> FloatA
     to 3 %: beyond that the doubt is ignorance between distant fixes, not a wandering course.
     """
     speed = np.maximum(speed_mps, _LEAST_SPEED_MPS)
-    return np.minimum(sideways_variance / (2 * speed), _MOST_EXCESS * speed)
+    return np.asarray(np.minimum(sideways_variance / (2 * speed), _MOST_EXCESS * speed))
 
 
 def way_per_step(fit: DriveFit, still: BoolArray, excess_mps: FloatArray) -> tuple[FloatArray, float]:

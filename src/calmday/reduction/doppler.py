@@ -25,8 +25,9 @@ _STEADY_MPS = 5.0
 _WANDER_S = 100.0
 _LEAST_SCALE_SD = 2e-4
 _BAD_RATIO = 0.1
-_CLEAR = 5.0
-"""So many standard deviations off, a recorded speed is no satellite speed but one with a scale error of its own."""
+_SCALED_SHARE = 0.002
+_SCALE_SD = 0.02
+"""So many recordings carry no satellite speed but a vehicle's, with a scale error of this spread (assumed)."""
 
 
 class Driven(msgspec.Struct, frozen=True):
@@ -90,11 +91,22 @@ def _against_positions(
     truncated = quantum > 8 * doubt and off < -quantum / 4
     base = -quantum / 2 if truncated else 0.0
     rest = off - base
-    if abs(rest) > _CLEAR * np.hypot(doubt, _OFFSET_SD_MPS):
+    odd = _probably_scaled(rest, float(doubt), _SCALE_SD * mean)
+    if odd > 0.9:
         words = "left out" if abs(rest) > _BAD_RATIO * mean else "scaled to the positions"
         return 1 + rest / mean, base, float(doubt), f"recorded speeds run {rest / mean:+.1%} off; {words}"
     share = _OFFSET_SD_MPS**2 / (_OFFSET_SD_MPS**2 + doubt**2)
-    return 1.0, base + share * rest, float(np.sqrt(share) * doubt), ""
+    part = odd + (1 - odd) * share
+    left = (1 - part) * abs(rest) * np.sqrt(odd) + np.sqrt(share) * doubt
+    return 1.0, base + part * rest, float(left), ""
+
+
+def _probably_scaled(rest: float, doubt: float, scale_sd: float) -> float:
+    """Probability that speeds `rest` off [m/s] come with a scale of their own rather than from a sound receiver."""
+    sound, scaled = np.hypot(doubt, _OFFSET_SD_MPS), np.hypot(doubt, scale_sd)
+    odds = (1 - _SCALED_SHARE) / _SCALED_SHARE * scaled / sound
+    odds *= np.exp(-0.5 * (rest / sound) ** 2 + 0.5 * (rest / scaled) ** 2)
+    return float(1 / (1 + odds))
 
 
 def written_step(speed_mps: FloatArray) -> float:

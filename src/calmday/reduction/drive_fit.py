@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 
 from calmday.reduction import block_tridiagonal
 from calmday.reduction.doppler import Speeds
-from calmday.reduction.smoother import Fit
+from calmday.reduction.kicks import Kicks, linearise
+from calmday.reduction.smoother import VEHICLE, Fit, kick_rows
 from calmday.reduction.spline import FloatArray, Grid, IntArray, Rows, basis
 from calmday.reduction.windows import (
     BLOCK,
@@ -36,11 +37,8 @@ _KICK_FREEDOM = 1.5
 _KICK_ALLOWANCE = 1.25
 """Kicks are allowed somewhat more than maximum likelihood gives them: the mode of a sparse prior cuts corners, and a
 corner cut loses way while a little noise left in the speed does not (found by trial, see studies/track_distance)."""
-_PERSISTENCE_S = 8.0
 _WANDER_BELIEF = 20.0
 """The first guess of the wander counts as much as this many blocks of data."""
-_SLOW_MPS = 2.0
-"""Below about this speed the direction of motion means little and kicks count alike in all directions."""
 _STILL_VARIANCE = 1e-5
 _POSITION_FLOOR_M2 = 4e-4
 _ROUNDS = 4
@@ -112,15 +110,6 @@ class _State(msgspec.Struct):
     doppler_weight: FloatArray
 
 
-class _Kicks(msgspec.Struct, frozen=True):
-    """Changes of along-road acceleration and of turning rate (times speed) over each step, linearised; `driven` 0 at
-    standstill to 1 at road speed."""
-
-    rows: WindowRows
-    now: FloatArray
-    driven: FloatArray
-
-
 def fit_drive(
     start: Fit,
     fix_first: IntArray,
@@ -151,9 +140,7 @@ def fit_drive(
             _learn_fixes(problem, state)
         way_variance = _solve(problem, state, last=turn == _ROUNDS - 1)
     assert state.covariance is not None
-    return DriveFit(
-        problem.grid, state.coefficients, state.covariance, state.sizes, state.fix_weight, way_variance
-    )
+    return DriveFit(problem.grid, state.coefficients, state.covariance, state.sizes, state.fix_weight, way_variance)
 
 
 def _pose(
@@ -175,8 +162,7 @@ def _pose(
     stretch, step = grid.steps()
     step_first = grid.offsets[stretch] + step
     step_layout = Layout.of(blocks, step_first, 2)
-    phi = math.exp(-grid.step_s / _PERSISTENCE_S)
-    plain = np.broadcast_to(np.array([-phi, 1 + 2 * phi, -2 - phi, 1.0]) / grid.step_s**2, (step.size, 4))
+    plain = kick_rows(grid, VEHICLE.persistence).weight
     none = np.zeros_like(plain)
     fix_slope = basis(fix_fraction, 1) / grid.step_s
     return _Problem(
@@ -205,7 +191,7 @@ def _solve(problem: _Problem, state: _State, last: bool) -> float:
     normal = problem.fixed.copy()
     information = state.fix_weight[:, None] / (sizes.position * problem.relative_variance)
     normal.add(problem.fixes, np.repeat(information, 2, axis=1), problem.xy)
-    kicks = _linearise(problem, state.coefficients)
+    kicks = linearise(problem.grid.step_s, problem.step_first, problem.step_layout, state.coefficients)
     if state.covariance is not None:
         _learn_kicks(kicks, state)
     driven = kicks.driven[:, None]
@@ -281,67 +267,7 @@ def _learn_wander(problem: _Problem, state: _State) -> None:
     state.sizes.wander_kick = total / count
 
 
-def _linearise(problem: _Problem, coefficients: FloatArray) -> _Kicks:
-    """Kicks at the present coefficients and their slopes with respect to them.
-
-    With unit vectors u along and n to the left of the velocity v, speed s: A = u.a, dA = u.da + (n.a)/s n.dv;
-    turning rate W = n.a/s, s dW = n.da - (u.a)/s n.dv - (n.a)/s u.dv.
-    """
-    h = problem.grid.step_s
-    phi = math.exp(-h / _PERSISTENCE_S)
-    near = [coefficients[problem.step_first + a] for a in range(4)]
-    ends = [_at_end(near, fraction, h) for fraction in (0.0, 1.0)]
-    mean = (ends[0].speed + ends[1].speed) / 2
-    along = np.zeros((4, mean.size, 2))
-    across = np.zeros((4, mean.size, 2))
-    now = np.zeros((mean.size, 2))
-    for end, sign in zip(ends, (-phi, 1.0), strict=True):
-        rate = end.across / end.speed
-        along_a = sign * end.u
-        along_v = (sign * rate)[:, None] * end.n
-        across_a = (sign * mean / end.speed)[:, None] * end.n
-        turned = (end.along / end.speed)[:, None] * end.n + rate[:, None] * end.u
-        across_v = (-sign * mean / end.speed)[:, None] * turned
-        for a in np.flatnonzero(end.bend).tolist():
-            along[a] += end.bend[a] * along_a
-            across[a] += end.bend[a] * across_a
-        for a in np.flatnonzero(end.slope).tolist():
-            along[a] += end.slope[a] * along_v
-            across[a] += end.slope[a] * across_v
-        now[:, 0] += sign * end.along
-        now[:, 1] += sign * mean * rate
-    rows = problem.step_layout.rows(
-        (along[:, :, 0].T, along[:, :, 1].T), (across[:, :, 0].T, across[:, :, 1].T)
-    )
-    return _Kicks(rows, now, mean**2 / (mean**2 + _SLOW_MPS**2))
-
-
-class _End(msgspec.Struct, frozen=True):
-    """The motion at one end of each step: spline weights, speed, unit vectors, acceleration along and across."""
-
-    slope: FloatArray
-    bend: FloatArray
-    speed: FloatArray
-    u: FloatArray
-    n: FloatArray
-    along: FloatArray
-    across: FloatArray
-
-
-def _at_end(near: list[FloatArray], fraction: float, step_s: float) -> _End:
-    one = np.full(1, fraction)
-    slope, bend = basis(one, 1)[0] / step_s, basis(one, 2)[0] / step_s**2
-    v = sum((slope[a] * near[a] for a in np.flatnonzero(slope).tolist()), np.zeros_like(near[0]))
-    acceleration = sum((bend[a] * near[a] for a in np.flatnonzero(bend).tolist()), np.zeros_like(near[0]))
-    speed = np.maximum(np.hypot(v[:, 0], v[:, 1]), 0.5)
-    u = v / speed[:, None]
-    n = np.column_stack([-u[:, 1], u[:, 0]])
-    along = u[:, 0] * acceleration[:, 0] + u[:, 1] * acceleration[:, 1]
-    across = n[:, 0] * acceleration[:, 0] + n[:, 1] * acceleration[:, 1]
-    return _End(slope, bend, speed, u, n, along, across)
-
-
-def _learn_kicks(kicks: _Kicks, state: _State) -> None:
+def _learn_kicks(kicks: Kicks, state: _State) -> None:
     """One expectation-maximisation step for the kicks' variances and weights, along and across."""
     assert state.covariance is not None
     if not kicks.driven.size:
@@ -365,9 +291,7 @@ def _learn_fixes(problem: _Problem, state: _State) -> None:
     state.sizes.position = max(mean, _POSITION_FLOOR_M2)
 
 
-def _add_speeds(
-    problem: _Problem, speeds: Speeds, layout: Layout, state: _State, normal: NormalEquations
-) -> None:
+def _add_speeds(problem: _Problem, speeds: Speeds, layout: Layout, state: _State, normal: NormalEquations) -> None:
     """Recorded speeds: along the present direction of motion the speed is linear. Their weights are learnt too."""
     v = Rows(problem.fix_first, problem.fix_slope).of(state.coefficients)
     s = np.hypot(v[:, 0], v[:, 1])

@@ -49,6 +49,7 @@ class Motion(msgspec.Struct, frozen=True):
     still: BoolArray
     supported: BoolArray
     outliers: BoolArray
+    parked_wander_m: float
     speeds: Speeds | None
 
 
@@ -117,8 +118,17 @@ def _motion(
         still=still,
         supported=supported,
         outliers=(fit.fix_weight < _OUTLIER_WEIGHT) & (off > _OUTLIER_M),
+        parked_wander_m=_wander_while_parked(grid, fixes, xy, still),
         speeds=speeds,
     )
+
+
+def _wander_while_parked(grid: Grid, fixes: Fixes, xy: FloatArray, still: BoolArray) -> float:
+    """Way that summing the fixes would have added at standstill [m]."""
+    step, fraction = grid.locate(fixes.time_s, fixes.stretch)
+    rest = _at_rest(grid, step, fraction, fixes.stretch, still)
+    pairs = rest[1:] & rest[:-1] & (fixes.stretch[1:] == fixes.stretch[:-1])
+    return float(np.hypot(*(xy[1:] - xy[:-1])[pairs].T).sum())
 
 
 def held_direction(velocity: FloatArray, speed: FloatArray, still: BoolArray) -> FloatArray:

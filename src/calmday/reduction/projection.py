@@ -123,8 +123,11 @@ def _tau_from_conformal(tau_conformal: FloatArray) -> FloatArray:
     for _ in range(4):
         sigma = np.sinh(_E * np.arctanh(_E * tau / np.sqrt(1 + tau**2)))
         guess = tau * np.sqrt(1 + sigma**2) - sigma * np.sqrt(1 + tau**2)
-        tau += (tau_conformal - guess) / np.sqrt(1 + guess**2) * (1 + (1 - _E2) * tau**2) / (
-            (1 - _E2) * np.sqrt(1 + tau**2)
+        tau += (
+            (tau_conformal - guess)
+            / np.sqrt(1 + guess**2)
+            * (1 + (1 - _E2) * tau**2)
+            / ((1 - _E2) * np.sqrt(1 + tau**2))
         )
     return tau
 

@@ -109,9 +109,7 @@ def smooth(
             variances[i], weights[i] = _learn(m, variances[i], weights[i], coefficients, band)
         if estimate_kick and kicks.first.size:
             kick_variance, kick_w = _learn_kicks(kicks, kick_variance, coefficients, band)
-    return Fit(
-        grid, coefficients, band, tuple(variances), tuple(weights), kick_variance, kick_w
-    )
+    return Fit(grid, coefficients, band, tuple(variances), tuple(weights), kick_variance, kick_w)
 
 
 def _measurements(
@@ -160,9 +158,7 @@ def _learn(
     return variance, weight
 
 
-def _learn_kicks(
-    kicks: Rows, variance: float, coefficients: FloatArray, band: FloatArray
-) -> tuple[float, FloatArray]:
+def _learn_kicks(kicks: Rows, variance: float, coefficients: FloatArray, band: FloatArray) -> tuple[float, FloatArray]:
     axes = coefficients.shape[1]
     square = (kicks.of(coefficients) ** 2).sum(axis=1) + axes * kicks.variance(band)
     weight = (_KICK_FREEDOM + axes) / (_KICK_FREEDOM + square / variance)

@@ -20,6 +20,8 @@ from calmday.reduction.stops import stops
 
 FloatArray = NDArray[np.float64]
 
+_WANDER_WORTH_TELLING_M = 20.0
+
 
 def reduce_track(track: Track) -> ReducedTrack:
     """Reduce a recorded track to a drive on an even one-second grid. InputError where it holds no usable drive."""
@@ -103,6 +105,10 @@ def findings(fixes: Fixes, motion: Motion) -> tuple[TrackFinding, ...]:
     count = int(motion.outliers.sum())
     if count:
         out.append(TrackFinding("outliers", count, f"{count} fixes far off the way driven, not believed"))
+    if motion.parked_wander_m > _WANDER_WORTH_TELLING_M:
+        parked = int(motion.still.sum())
+        words = f"{motion.parked_wander_m:.0f} m of wander while parked for {parked:d} s left out"
+        out.append(TrackFinding("parked wander", parked, words))
     if motion.speeds is not None and motion.speeds.trouble:
         out.append(TrackFinding("odd speeds", int(motion.speeds.fix.size), motion.speeds.trouble))
     return tuple(out)
