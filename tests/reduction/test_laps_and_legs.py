@@ -78,7 +78,7 @@ def with_approach(laps: int) -> sim.Road:
         (lambda: figure_eight(3), (0, 0), 3, True),
         (lambda: crossing_eight(3), (0, 0), 3, True),
         (lambda: with_approach(3), (0, 0), 3, True),
-        (lambda: one_way(), (0, 0), 0, False),
+        (one_way, (0, 0), 0, False),
     ],
     ids=["one lap", "three laps", "twelve short laps", "triangle begun late", "two laps cut short", "out and back",
          "out and back three times", "eight", "three eights", "crossing eight", "approach and way home", "one way"],
