@@ -341,7 +341,7 @@ CASES: dict[str, list[tuple[Maker, Maker]]] = {
         (lambda: published(1.20095), lambda: published(1.20095, "L_per_100km")),
     ],
     "published-figure-is-another-test": [(lambda: published(1.0), plain)],
-    "one-run": [(plain, lambda: plain())],
+    "one-run": [(plain, plain)],
 }
 
 

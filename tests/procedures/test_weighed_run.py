@@ -1,0 +1,482 @@
+"""The weighed run as a whole: worked examples, sums that must close, limits, symmetry, missing input."""
+
+from __future__ import annotations
+
+import math
+from functools import lru_cache
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from run_factory import VAN, changed, reading, reduced, round_track, run_of, without_track
+
+from calmday.errors import InputError
+from calmday.metrology.air_density import moist_air_density
+from calmday.procedures.consumption import consumption
+from calmday.procedures.run_sheet import result_of_run
+from calmday.procedures.weighed_run import FEWEST_DRAWS, WeighedRun, reduce_weighed_run
+from calmday.procedures.weighed_run_result import Consumption, Provenance, RunResult
+from calmday.records.declared import Declared
+from calmday.records.run import Fill, FuelBatch, FuelSystem, Odometer, Run, Scale, Weighing
+from calmday.records.vehicle import Vehicle
+from calmday.records.weather import Weather
+
+FROM = Provenance(program="calmday", version="0", seed=1, inputs_sha256="", files=())
+NORMAL = 1.959963984540054
+
+
+def sheet(weighed: WeighedRun) -> RunResult:
+    return result_of_run(weighed, FROM)
+
+
+@lru_cache(maxsize=1)
+def tracked() -> WeighedRun:
+    weather = Weather(
+        readings=(reading(wind_speed_mps=6.0, gust_mps=9.0, temperature_k=278.15, qnh_pa=102_500.0),),
+        field_elevation_m=15.0,
+    )
+    return reduced(run_of(1.35, track=round_track(), weather=weather, engine_start="cold"), draws=1000)
+
+
+@lru_cache(maxsize=1)
+def tracked_sheet() -> RunResult:
+    return sheet(tracked())
+
+
+class TestG1:
+    """Golden case G1 of reference section 9: 18.432 to 13.618 kg, 838 kg/m3, 48.27 km (own; D R)."""
+
+    @staticmethod
+    def weighed() -> WeighedRun:
+        temperature, humidity = 288.15, 0.5
+        pressure = 1e5 * 1.17 / float(moist_air_density(temperature, 1e5, humidity))
+        on_the_spot = reading(
+            source="roadside", temperature_k=temperature, pressure_pa=pressure, qnh_pa=None, relative_humidity=humidity
+        )
+        run = Run(
+            label="G1",
+            vehicle=Vehicle(name="G1"),
+            fuel=FuelBatch(
+                kind="diesel",
+                density_kgpm3=Declared(838.0, 3 * NORMAL),
+                density_temperature_k=288.15,
+                price_per_m3=4.00 / 3.785411784e-3,
+                price_currency="USD",
+            ),
+            fuel_system=FuelSystem(arrangement="test can", repeatability_kg=0.003),
+            scale=Scale(resolution_kg=0.002, repeatability_kg=0.003, accuracy=0.0005),
+            weighings=(
+                Weighing(when="before", gross_kg=(18.432,)),
+                Weighing(when="after", gross_kg=(13.618,)),
+            ),
+            distance_m=Declared(48_270.0, 48_270 * 0.003 / math.sqrt(3) * NORMAL),
+            weather=Weather(readings=(on_the_spot,), field_elevation_m=100.0),
+        )
+        return reduced(run, draws=4000)
+
+    def test_mass_and_volume(self) -> None:
+        """CV-147: 4.814 kg as read, factor 1.00125168, 4.820026 kg, 5.75182 L, 1.519470 US gal."""
+        weighed = self.weighed()
+        assert float(np.mean(weighed.path.weather.air_density_kgpm3)) == pytest.approx(1.17, abs=2e-3)
+        assert weighed.fuel.as_read_kg == pytest.approx(4.814, abs=1e-9)
+        assert weighed.fuel.buoyancy_factor == pytest.approx(1.00125168, abs=3e-6)
+        result = sheet(weighed)
+        assert result.fuel_mass.value == pytest.approx(4.820026, abs=1e-5)
+        assert result.fuel_volume.value == pytest.approx(5.75182, abs=2e-5)
+        assert result.fuel_volume.value / 3.785411784 == pytest.approx(1.519470, abs=5e-6)
+
+    def test_consumption_and_cost(self) -> None:
+        """CV-148: 11.9159 L/100 km, 19.7395 and 23.7062 mpg, 99.8555 g/km, 0.20264 per mile. The figures are means of
+        a quotient's draws: up to 2e-5 from the quotient of the means."""
+        driven = self.weighed().as_driven
+        assert driven.L_per_100km.value == pytest.approx(11.9159, rel=4e-5)
+        assert driven.mpg_us.value == pytest.approx(19.7395, rel=4e-5)
+        assert driven.mpg_imp.value == pytest.approx(23.7062, rel=4e-5)
+        assert driven.g_per_km.value == pytest.approx(99.8555, rel=4e-5)
+        assert driven.cost_per_km.value * 1.609344 == pytest.approx(0.20264, rel=4e-5)
+        assert driven.cost_per_km.unit == "USD/km"
+
+    def test_uncertainty(self) -> None:
+        """CV-149: 0.4135 % on L/100 km, 0.2069 % on g/km (k = 1)."""
+        weighed = self.weighed()
+        result = sheet(weighed)
+        lines = {
+            line.source: line.contribution.value / result.as_driven.L_per_100km.value
+            for line in result.budget_as_driven
+        }
+        assert 100 * math.hypot(*lines.values()) == pytest.approx(0.4135, abs=0.0005)
+        by_mass = [value for source, value in lines.items() if not source.startswith("fuel density")]
+        assert 100 * math.hypot(*by_mass) == pytest.approx(0.2069, abs=0.0005)
+        for figure, percent in ((result.as_driven.L_per_100km, 0.4135), (result.as_driven.g_per_km, 0.2069)):
+            assert 100 * figure.standard_uncertainty / figure.value == pytest.approx(percent, rel=0.03)
+
+    def test_only_as_driven(self) -> None:
+        """No duration: no drive to simulate, so no calm day; said, not refused."""
+        result = sheet(self.weighed())
+        assert result.calm_day is None
+        assert result.penalties is None
+        assert result.level_cruise == ()
+        assert result.energy == ()
+        assert result.estimates == {}
+        assert result.quality is None
+        assert "no-track" in {flag.code for flag in result.flags}
+
+
+def test_penalties_add_up_to_the_difference() -> None:
+    """Draw by draw: the four penalties are the percentage from calm day to as driven."""
+    weighed = tracked()
+    simulated = weighed.simulated
+    total = sum(simulated.penalties.values())
+    assert total == pytest.approx(100 * (np.exp(-simulated.log_ratio) - 1), abs=1e-9)
+    picked = simulated.conditioned.picked
+    ratio = weighed.draws.as_driven_m3pm[picked] / weighed.draws.calm_day_m3pm
+    assert total == pytest.approx(100 * (ratio - 1), abs=1e-9)
+    assert list(simulated.penalties) == list(type(tracked_sheet().penalties).__struct_fields__)
+
+
+def test_cold_windy_dense_day_costs_everywhere() -> None:
+    for name, draws in tracked().simulated.penalties.items():
+        assert draws.mean() > 0, name
+    assert tracked_sheet().calm_day.L_per_100km.value < tracked_sheet().as_driven.L_per_100km.value
+
+
+def test_budgets_sum_to_one_largest_first() -> None:
+    for budget in (tracked_sheet().budget, tracked_sheet().budget_as_driven):
+        assert sum(line.share for line in budget) == pytest.approx(1)
+        shares = [line.share for line in budget]
+        assert shares == sorted(shares, reverse=True)
+        assert len({line.source for line in budget}) == len(budget)
+
+
+def test_budgets_explain_the_spread_of_the_draws() -> None:
+    """Root sum of squares of the contributions against the spread of the draws: as driven within Monte Carlo noise,
+    calm day within what straightening the model costs."""
+    result = tracked_sheet()
+    for budget, figure, tolerance in (
+        (result.budget_as_driven, result.as_driven.L_per_100km, 0.06),
+        (result.budget, result.calm_day.L_per_100km, 0.25),
+    ):
+        assert math.hypot(*(line.contribution.value for line in budget)) == pytest.approx(
+            figure.standard_uncertainty, rel=tolerance
+        )
+
+
+def test_energy_shares_sum_to_one_and_to_the_fuel() -> None:
+    result = tracked_sheet()
+    assert sum(part.share.value for part in result.energy) == pytest.approx(1)
+    megajoule = sum(part.energy.value for part in result.energy)
+    assert megajoule == pytest.approx(result.fuel_mass.value * 42.8, rel=0.01)
+    assert megajoule == pytest.approx(result.as_driven.MJ_per_km.value * result.distance.value, rel=0.01)
+
+
+def test_laps_and_legs() -> None:
+    result = tracked_sheet()
+    assert [lap.number for lap in result.laps] == [1, 2, 3]
+    assert sum(lap.fuel_share.value for lap in result.laps) == pytest.approx(1, abs=0.05)
+    for lap in result.laps:
+        assert lap.distance.value == pytest.approx(7.0, rel=0.01)
+        assert lap.speed.value == pytest.approx(70, rel=0.04)
+    # the first lap has the cold engine and the standing start
+    assert result.laps[0].L_per_100km.value > result.laps[1].L_per_100km.value
+    litres = [lap.L_per_100km.value * lap.distance.value for lap in result.laps]
+    assert sum(litres) / 100 == pytest.approx(result.fuel_volume.value, rel=0.05)
+
+
+def test_legs_feel_the_wind_by_their_heading() -> None:
+    """Wind from 250 degrees: into it on headings near 250, with it near 70; the thirst follows."""
+    result = tracked_sheet()
+    assert len(result.legs) >= 8
+    for leg in result.legs:
+        towards = math.cos(math.radians(250 - leg.heading_deg))
+        if abs(towards) > 0.8:
+            assert leg.wind_along.value * towards > 0
+    assert sum(leg.fuel_share.value for leg in result.legs) == pytest.approx(1, abs=0.06)
+    into = [leg.L_per_100km.value for leg in result.legs[4:] if leg.wind_along.value > 2]
+    with_it = [leg.L_per_100km.value for leg in result.legs[4:] if leg.wind_along.value < -2]
+    assert min(into) > max(with_it)
+
+
+def test_level_cruise() -> None:
+    points = tracked_sheet().level_cruise
+    litres = [point.L_per_100km.value for point in points]
+    assert [point.speed.value for point in points][:5] == [50, 60, 70, 80, 90]
+    assert litres[2:] == sorted(litres[2:])
+    for point in points:
+        assert point.mpg_us.value * point.L_per_100km.value == pytest.approx(235.2146, rel=5e-3)
+        assert point.mpg_imp.value / point.mpg_us.value == pytest.approx(1.2009499)
+    at_70 = points[2].L_per_100km.value  # the drive itself was at 70, with a standing start and gentle hills
+    assert 0.92 < at_70 / tracked_sheet().calm_day.L_per_100km.value < 1.0
+
+
+def test_estimates_lie_between_what_was_thought_and_what_was_weighed() -> None:
+    """More fuel than expected moves drag and friction up and efficiency down; no relative spread grows much."""
+    thirsty = sheet(reduced(changed(tracked().run, weighings=run_of(1.75).weighings), draws=1000))
+    frugal = sheet(reduced(changed(tracked().run, weighings=run_of(1.05).weighings), draws=1000))
+    for key in ("drag_area", "rolling_resistance", "friction_mep"):
+        assert frugal.estimates[key].value < frugal.estimates[key].before.value < thirsty.estimates[key].value
+    efficiency = "indicated_efficiency"
+    assert thirsty.estimates[efficiency].value < frugal.estimates[efficiency].value
+    for result in (thirsty, frugal):
+        for estimate in result.estimates.values():
+            relative = estimate.standard_uncertainty / estimate.value
+            assert relative < 1.15 * estimate.before.standard_uncertainty / estimate.before.value
+            assert estimate.low <= estimate.value <= estimate.high
+
+
+def test_calm_day_and_weighing_move_together() -> None:
+    """Ten per cent more fuel weighed: about ten per cent more on the calm day too; the ratio hardly moves."""
+    less, more = (reduced(run_of(kg, track=round_track()), draws=800) for kg in (1.15, 1.265))
+    assert more.calm_day.L_per_100km.value / less.calm_day.L_per_100km.value == pytest.approx(1.10, abs=0.012)
+
+
+def test_reference_day() -> None:
+    """Still air, 20 degC, 100 kPa, 50 %, warm: the calm day is the day driven, and every penalty near nothing."""
+    still = reading(
+        source="roadside",
+        wind_speed_mps=0.0,
+        wind_from_deg=None,
+        temperature_k=293.15,
+        qnh_pa=None,
+        pressure_pa=100e3,
+        relative_humidity=0.5,
+    )
+    weighed = reduced(
+        run_of(1.15, track=round_track(climb_m=0.5), weather=Weather(readings=(still,), field_elevation_m=20.0)),
+        draws=1000,
+    )
+    driven, calm = weighed.as_driven.L_per_100km, weighed.calm_day.L_per_100km
+    assert calm.low <= driven.value <= calm.high
+    assert calm.value == pytest.approx(driven.value, rel=0.02)
+    result = sheet(weighed)
+    assert abs(result.penalties.wind.value) < 1.0  # a wind that reads nought may still be a breath of air
+    assert abs(result.penalties.air_density.value) < 0.3
+    assert 0 <= result.penalties.cold_engine.value < 1.0  # warm, but it stood while the fuel was weighed
+    assert abs(result.penalties.cold_tyres.value) < 1.0
+
+
+def test_direction_of_a_steady_wind_does_not_matter_on_a_circle() -> None:
+    """Every heading alike: only the strength counts, and the penalty grows with it."""
+    penalties = []
+    for bearing in (20.0, 110.0, 290.0):
+        weather = Weather(readings=(reading(wind_speed_mps=5.0, wind_from_deg=bearing),), field_elevation_m=15.0)
+        weighed = reduced(run_of(1.2, track=round_track(climb_m=0.0), weather=weather), draws=800)
+        penalties.append(float(weighed.simulated.penalties["wind"].mean()))
+    assert penalties == pytest.approx([penalties[0]] * 3, rel=0.12)
+    strong = Weather(readings=(reading(wind_speed_mps=10.0),), field_elevation_m=15.0)
+    windy = reduced(run_of(1.2, track=round_track(climb_m=0.0), weather=strong), draws=800)
+    assert float(windy.simulated.penalties["wind"].mean()) > 2.5 * penalties[0]
+
+
+def test_thin_air_is_a_negative_penalty() -> None:
+    """On a hot day at 1500 m the air gives: the calm-day figure is above the reading."""
+    weather = Weather(
+        readings=(reading(wind_speed_mps=0.5, temperature_k=303.15, qnh_pa=101_300.0),), field_elevation_m=1500.0
+    )
+    high = round_track()
+    track = changed(high, height_m=high.height_m + 1480)
+    result = sheet(reduced(run_of(1.1, track=track, weather=weather)))
+    assert result.penalties.air_density.high < 0
+    assert result.penalties.cold_tyres.value < 0
+    assert result.calm_day.L_per_100km.value > result.as_driven.L_per_100km.value
+
+
+def test_same_seed_same_result_other_seed_within_noise() -> None:
+    run = run_of(1.25, track=round_track())
+    one, again, other = (reduce_weighed_run(run, 1000, seed) for seed in (3, 3, 4))
+    assert np.array_equal(one.draws.calm_day_m3pm, again.draws.calm_day_m3pm)
+    assert sheet(one) == sheet(again)
+    calm, moved = one.calm_day.L_per_100km, other.calm_day.L_per_100km
+    assert moved.value != calm.value
+    assert moved.value == pytest.approx(calm.value, abs=0.25 * calm.standard_uncertainty)
+    assert moved.standard_uncertainty == pytest.approx(calm.standard_uncertainty, rel=0.15)
+
+
+def test_too_few_draws_are_refused() -> None:
+    with pytest.raises(ValueError, match=str(FEWEST_DRAWS)):
+        reduce_weighed_run(without_track(), FEWEST_DRAWS - 1)
+    assert reduce_weighed_run(without_track(), FEWEST_DRAWS).calm_day is not None
+
+
+def test_grams_and_distance_only() -> None:
+    """Nothing but two readings and a distance on an unnamed vehicle: the figure as driven, wide, and flags."""
+    bare = Run(
+        label="bare",
+        vehicle=Vehicle(name="?"),
+        weighings=(Weighing(when="before", gross_kg=(5.0,)), Weighing(when="after", gross_kg=(3.0,))),
+        distance_m=Declared(30_000.0),
+    )
+    result = sheet(reduced(bare))
+    driven = result.as_driven.L_per_100km
+    assert 7.0 < driven.value < 9.5
+    assert driven.standard_uncertainty / driven.value > 0.03  # nobody said which fuel it was
+    by_mass = result.as_driven.g_per_km
+    assert by_mass.standard_uncertainty / by_mass.value < 0.015
+    assert result.calm_day is None
+    assert {"no-track", "no-wind", "no-weather", "one-run"} <= {flag.code for flag in result.flags}
+    assert not any(flag.severity == "stop" for flag in result.flags)
+
+
+def test_laps_and_duration_give_a_wide_calm_day() -> None:
+    """Laps, lap length and time: a calm day, but wider than with track and weather."""
+    bare = run_of(
+        1.25,
+        laps=3,
+        lap_length_m=Declared(7000.0),
+        moving_time_s=Declared(1100.0),
+        weather=Weather(),
+        terrain=None,
+        engine_start=None,
+    )
+    wide = sheet(reduced(bare, draws=1000))
+    narrow = sheet(reduced(run_of(1.25, track=round_track()), draws=1000))
+    assert wide.distance.value == pytest.approx(21.0)
+    assert wide.calm_day.L_per_100km.standard_uncertainty > 1.5 * narrow.calm_day.L_per_100km.standard_uncertainty
+    assert wide.calm_day.L_per_100km.low < narrow.calm_day.L_per_100km.value < wide.calm_day.L_per_100km.high
+    assert wide.laps == ()
+    assert wide.legs == ()
+
+
+def test_without_any_distance_only_the_fuel() -> None:
+    result = sheet(reduced(run_of(1.25)))
+    assert result.fuel_mass.value == pytest.approx(1.25 * 1.00128, rel=1e-4)
+    assert math.isnan(result.distance.value)
+    assert math.isnan(result.as_driven.L_per_100km.value)
+    assert result.calm_day is None
+
+
+def test_nothing_weighed_is_refused() -> None:
+    with pytest.raises(InputError, match="weighing"):
+        reduced(without_track(weighings=()))
+
+
+@pytest.mark.parametrize(
+    ("fields", "metres", "relative_sd", "source"),
+    [
+        ({"distance_m": Declared(21e3, 100.0)}, 21e3, 100 / NORMAL / 21e3, "distance as declared"),
+        ({"distance_m": Declared(21e3)}, 21e3, 0.005, "distance as declared"),
+        ({"laps": 3, "lap_length_m": Declared(7000.0, 14.0)}, 21e3, 14 / NORMAL / 7000, "laps x lap length"),
+        ({"odometer": Odometer(start_m=1e6, end_m=1.021e6)}, 21e3, 0.02, "odometer, factor unknown"),
+        (
+            {"odometer": Odometer(start_m=1e6, end_m=1.02e6, factor=Declared(1.05, 0.01))},
+            21e3,
+            0.01 / NORMAL / 1.05,
+            "odometer x factor",
+        ),
+    ],
+    ids=["stated with doubt", "stated", "laps", "odometer", "odometer with factor"],
+)
+def test_distance_without_a_track(fields: dict[str, object], metres: float, relative_sd: float, source: str) -> None:
+    weighed = reduced(without_track(**({"distance_m": None} | fields)), draws=200)
+    assert weighed.path.distance.metres == pytest.approx(metres)
+    assert weighed.path.distance.sd_m / metres == pytest.approx(relative_sd)
+    assert weighed.path.distance.source == source
+
+
+def test_track_wins_over_what_was_written_down() -> None:
+    weighed = reduced(run_of(1.2, track=round_track(), distance_m=Declared(25e3)), draws=200)
+    assert weighed.path.distance.metres == pytest.approx(21e3, rel=1e-3)
+    assert weighed.path.distance.source == "satellite track"
+
+
+def test_fills_by_volume() -> None:
+    """Fifteen litres full to full: volume is the measurement, mass follows, and it is wider than weighing."""
+    draws, far = 1500, {"distance_m": Declared(210e3, 100.0), "moving_time_s": Declared(10_900.0)}
+    by_volume = without_track(
+        weighings=(), fills=(Fill(volume_m3=15e-3, temperature_k=288.15),), fuel_system=FuelSystem(), **far
+    )
+    filled = sheet(reduced(by_volume, draws))
+    can = (Weighing(when="before", gross_kg=(19.0,)), Weighing(when="after", gross_kg=(19.0 - 15 * 0.836 / 1.0013,)))
+    weighed = sheet(reduced(without_track(weighings=can, **far), draws))
+    assert filled.fuel_volume.value == pytest.approx(15, rel=1e-3)
+    assert filled.as_driven.L_per_100km.value == pytest.approx(15 / 2.1, rel=0.01)
+    assert filled.as_driven.L_per_100km.standard_uncertainty > 3 * weighed.as_driven.L_per_100km.standard_uncertainty
+    assert sum(line.share for line in filled.budget_as_driven) == pytest.approx(1)
+    assert not any(line.source.startswith("fuel density") for line in filled.budget_as_driven)
+
+
+def test_swapped_weighings_give_the_mirrored_mass_and_no_calm_day() -> None:
+    run = run_of(1.25, track=round_track())
+    before, after = run.weighings
+    swapped = reduced(changed(run, weighings=(changed(before, when="after"), changed(after, when="before"))))
+    straight = reduced(run)
+    assert swapped.fuel.mass_kg == pytest.approx(-straight.fuel.mass_kg)
+    assert swapped.calm_day is None
+    result = sheet(swapped)
+    assert result.flags[0].severity == "stop"
+    assert {flag.code for flag in result.flags} >= {"after-heavier-than-before"}
+
+
+def test_a_distance_twice_as_long_is_half_the_consumption() -> None:
+    one, two = (
+        reduced(without_track(distance_m=Declared(m), moving_time_s=Declared(m / 19.4)), draws=400)
+        for m in (21e3, 42e3)
+    )
+    assert one.as_driven.L_per_100km.value == pytest.approx(2 * two.as_driven.L_per_100km.value, rel=1e-6)
+
+
+def test_units_of_one_consumption_agree() -> None:
+    """Exact factors: 235.214583, 282.480936 (CV-43, CV-44), 3.785411784 L, 1.609344 km."""
+    c = tracked_sheet().as_driven
+    assert c.mpg_us.value * c.L_per_100km.value == pytest.approx(235.214583, rel=2e-3)
+    assert c.mpg_imp.value / c.mpg_us.value == pytest.approx(1.2009499, abs=1e-7)
+    assert c.km_per_L.value / c.mpg_us.value == pytest.approx(1.609344 / 3.785411784)
+    assert c.g_per_km.value / c.L_per_100km.value == pytest.approx(8.36, rel=2e-3)
+    assert c.MJ_per_km.value / c.g_per_km.value == pytest.approx(0.0428, rel=2e-3)
+    assert c.co2_g_per_km.value / c.g_per_km.value == pytest.approx(3.165, rel=2e-3)
+    assert c.cost_per_km is None
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.floats(20e-6, 300e-6), st.floats(700, 900), st.floats(40e6, 44e6), st.floats(500, 5000))
+def test_consumption_of_one_draw(per_metre: float, density: float, heating: float, price: float) -> None:
+    """Every unit by hand for a single draw."""
+    one = np.array([per_metre])
+    c = consumption(one, np.array([density]), np.array([heating]), np.array([3.1]), price, "EUR")
+    litres = per_metre / density * 1e8
+    expected = Consumption.__struct_fields__
+    values = {
+        "L_per_100km": litres,
+        "mpg_us": 100 / litres * 3.785411784 / 1.609344,
+        "mpg_imp": 100 / litres * 4.54609 / 1.609344,
+        "km_per_L": 100 / litres,
+        "g_per_km": per_metre * 1e6,
+        "MJ_per_km": per_metre * 1000 * heating / 1e6,
+        "co2_g_per_km": per_metre * 1e6 * 3.1,
+        "cost_per_km": litres / 100 * price / 1000,
+    }
+    assert set(values) == set(expected)
+    for key, value in values.items():
+        assert getattr(c, key).value == pytest.approx(value, rel=1e-9)
+
+
+def test_payload_weighs() -> None:
+    """Three hundred kilograms more to carry: the same fuel then speaks for a better vehicle, not a thirstier one."""
+    empty, laden = (reduced(without_track(payload_kg=Declared(kg, 5.0)), draws=800) for kg in (0.0, 300.0))
+    assert laden.simulated.expected_fuel_kg > 1.03 * empty.simulated.expected_fuel_kg
+    assert laden.as_driven.L_per_100km.value == empty.as_driven.L_per_100km.value
+
+
+def test_soft_tyres_are_expected_to_cost_and_are_no_penalty_of_the_day() -> None:
+    soft, usual = (reduced(without_track(tyre_pressure_pa=Declared(p)), draws=800) for p in (220e3, 300e3))
+    assert soft.simulated.expected_fuel_kg > 1.02 * usual.simulated.expected_fuel_kg
+    difference = soft.simulated.penalties["cold_tyres"].mean() - usual.simulated.penalties["cold_tyres"].mean()
+    assert abs(difference) < 0.5
+
+
+def test_parking_at_the_ends_is_not_driving() -> None:
+    """A logger left running for ten minutes before and after changes neither distance nor calm day."""
+    short, long = (reduced(run_of(1.2, track=round_track(parked_s=s)), draws=800) for s in (20, 600))
+    assert long.path.distance.metres == pytest.approx(short.path.distance.metres, rel=5e-4)
+    assert long.path.moving_time_s == pytest.approx(short.path.moving_time_s, rel=0.01)
+    calm = short.calm_day.L_per_100km
+    assert long.calm_day.L_per_100km.value == pytest.approx(calm.value, abs=0.3 * calm.standard_uncertainty)
+
+
+def test_vehicle_less_known_is_wider() -> None:
+    known = reduced(run_of(1.2, track=round_track()), draws=1000)
+    unknown = reduced(
+        run_of(1.2, track=round_track(), vehicle=changed(VAN, drag_coefficient=None, rolling_resistance=None)),
+        draws=1000,
+    )
+    assert unknown.simulated.conditioned.expected_sd > known.simulated.conditioned.expected_sd
