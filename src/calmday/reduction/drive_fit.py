@@ -40,6 +40,8 @@ corner cut loses way while a little noise left in the speed does not (found by t
 _WANDER_BELIEF = 20.0
 """The first guess of the wander counts as much as this many blocks of data."""
 _STILL_VARIANCE = 1e-5
+_FIRST_VARIANCES = (60.0**2, 1.0)
+"""Spread of the first speed and of the first acceleration of a stretch, squared, SI."""
 _POSITION_FLOOR_M2 = 4e-4
 _ROUNDS = 4
 
@@ -230,10 +232,13 @@ def _fixed(blocks: int, grid: Grid, still: BoolArray) -> NormalEquations:
     stretches = np.arange(grid.intervals.size)
     none = np.zeros(stretches.size)
     begin = [grid.rows(stretches, stretches * 0, none, d) for d in (1, 2)]
-    for rows, variance in ((held, _STILL_VARIANCE), (begin[0], 60.0**2), (begin[1], 1.0)):
-        zero = np.zeros_like(rows.weight)
-        both = Layout.of(blocks, rows.first, 2).rows((rows.weight, zero), (zero, rows.weight))
-        normal.add(both, np.full((rows.first.size, 2), 1 / variance), None)
+    first = np.concatenate([held.first, *(rows.first for rows in begin)])
+    variance = np.repeat([_STILL_VARIANCE, *_FIRST_VARIANCES], [held.first.size, none.size, none.size])
+    order = np.argsort(first, kind="stable")
+    weight = np.concatenate([held.weight, *(rows.weight for rows in begin)])[order]
+    zero = np.zeros_like(weight)
+    both = Layout.of(blocks, first[order], 2).rows((weight, zero), (zero, weight))
+    normal.add(both, np.repeat(1 / variance[order][:, None], 2, axis=1), None)
     for coefficient in range(grid.used, grid.size):
         block, place = divmod(coefficient, STEPS)
         for axis in range(2):

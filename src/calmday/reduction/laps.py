@@ -88,12 +88,15 @@ def _best_gate(path: Path, first_same: IntArray, lap_m: float) -> list[float]:
     start = int(first_same[again].min())
     stop = min(int(start + 1.1 * lap_nodes), len(path) - 1)
     gates = sorted({0, start, *np.linspace(start, stop, _GATES).astype(int).tolist()})
+    most = int(len(path) / lap_nodes + _END_SHARE) + 1  # passes a drive of this length can have at best
     best: list[int] = []
     best_gate = 0
     for gate in gates:
         marks = _passes(path, first_same, gate, lap_nodes)
         if len(marks) > len(best):
             best, best_gate = marks, gate
+        if len(best) >= most:
+            break
     return [_abreast(path, mark, best_gate) for mark in best]
 
 
