@@ -1,0 +1,192 @@
+"""Thrust in each gear against the resistance of the road, for any wind, grade, load and air, draw by draw.
+
+Thrust at the tyre F = eta (2 pi n T(n) k (rho/rho_c)^a - P_acc - D v (1 + v/v_D)) / v: flywheel power in the air of the
+day, less accessories and oil churning, through the driveline. Resistance as in the forward model (`model.basis`):
+m g (C_rr R cos + sin) + 1/2 rho CdA u|u| with u = speed + head wind. Gusts and side wind are left out.
+"""
+
+from __future__ import annotations
+
+import msgspec
+import numpy as np
+from numpy.typing import NDArray
+
+from calmday.metrology.air_density import moist_air_density
+from calmday.metrology.constants import (
+    REFERENCE_PRESSURE_PA,
+    REFERENCE_RELATIVE_HUMIDITY,
+    REFERENCE_TEMPERATURE_K,
+    STANDARD_GRAVITY_MPS2,
+)
+from calmday.model.basis import CHURNING_SPEED_MPS, PRESSURE_EXPONENT, REFERENCE_DENSITY, ROLLING_SPEED_MPS
+from calmday.physics.engine import friction_mean_pressure_pa, power_w, swept_rate_m3ps
+from calmday.physics.gearing import mass_factor
+from calmday.physics.rolling import speed_factor, temperature_factor
+from calmday.procedures.gears_vehicle import GearVehicle
+from calmday.reduction.pressure import standard_pressure, standard_temperature
+
+FloatArray = NDArray[np.float64]
+
+GRID_POINTS = 33
+
+
+class Conditions(msgspec.Struct, frozen=True, kw_only=True):
+    """What the vehicle meets. Head wind at vehicle height (m/s), grade rise over run, load on top of the test mass
+    (kg), air density (kg/m3) and temperature (K). Without arguments: the calm standard day on the level."""
+
+    head_wind_mps: float = 0.0
+    grade: float = 0.0
+    payload_kg: float = 0.0
+    air_density_kgpm3: float = REFERENCE_DENSITY
+    temperature_k: float = REFERENCE_TEMPERATURE_K
+
+
+def conditions(
+    *,
+    head_wind_mps: float = 0.0,
+    grade: float = 0.0,
+    payload_kg: float = 0.0,
+    temperature_k: float | None = None,
+    pressure_pa: float | None = None,
+    altitude_m: float | None = None,
+    relative_humidity: float = REFERENCE_RELATIVE_HUMIDITY,
+) -> Conditions:
+    """Conditions from what a person states. A height gives pressure and, if none is stated, temperature of the standard
+    atmosphere; a stated pressure goes before a height."""
+    warmth, pressure = REFERENCE_TEMPERATURE_K, REFERENCE_PRESSURE_PA
+    if altitude_m is not None:
+        warmth, pressure = float(standard_temperature(altitude_m)), float(standard_pressure(altitude_m))
+    warmth = temperature_k if temperature_k is not None else warmth
+    pressure = pressure_pa if pressure_pa is not None else pressure
+    return Conditions(
+        head_wind_mps=head_wind_mps,
+        grade=grade,
+        payload_kg=payload_kg,
+        air_density_kgpm3=float(moist_air_density(warmth, pressure, relative_humidity)),
+        temperature_k=warmth,
+    )
+
+
+class Sweep(msgspec.Struct, frozen=True, kw_only=True):
+    """One gear over engine speed: `engine_rps` (n,); `speed_mps`, `thrust_n`, `resistance_n`, each (m, n)."""
+
+    gear: int
+    engine_rps: FloatArray
+    speed_mps: FloatArray
+    thrust_n: FloatArray
+    resistance_n: FloatArray
+
+    @property
+    def reserve_n(self) -> FloatArray:
+        return self.thrust_n - self.resistance_n
+
+
+def mass_kg(vehicle: GearVehicle, on: Conditions) -> FloatArray:
+    """Test mass with the load, (m,)."""
+    return np.asarray(vehicle.values["test_mass"] + on.payload_kg)
+
+
+def rolling_coefficient(vehicle: GearVehicle, on: Conditions, speed_mps: FloatArray) -> FloatArray:
+    """Rolling force over weight at a speed, warm tyres; shape of speed (m, n)."""
+    p = vehicle.values
+    at_rest = p["rolling_resistance"] / speed_factor(ROLLING_SPEED_MPS, p["rolling_growth"])
+    at_rest = at_rest * temperature_factor(on.temperature_k, p["rolling_temperature"])
+    at_rest = at_rest * vehicle.model.pressure_ratio**-PRESSURE_EXPONENT
+    return np.asarray(at_rest[:, None] * speed_factor(speed_mps, p["rolling_growth"][:, None]))
+
+
+def drag_n(vehicle: GearVehicle, on: Conditions, speed_mps: FloatArray) -> FloatArray:
+    """Air drag straight into the head wind, (m, n)."""
+    axial = speed_mps + on.head_wind_mps
+    return np.asarray(0.5 * on.air_density_kgpm3 * vehicle.values["drag_area"][:, None] * axial * np.abs(axial))
+
+
+def resistance_n(vehicle: GearVehicle, on: Conditions, speed_mps: FloatArray) -> FloatArray:
+    """Force that holds the vehicle back at steady speed, (m, n)."""
+    weight = (mass_kg(vehicle, on) * STANDARD_GRAVITY_MPS2)[:, None]
+    cosine = 1 / np.sqrt(1 + on.grade**2)
+    road = weight * cosine * (rolling_coefficient(vehicle, on, speed_mps) + on.grade)
+    return np.asarray(road + drag_n(vehicle, on, speed_mps))
+
+
+def churning_n(vehicle: GearVehicle, speed_mps: FloatArray) -> FloatArray:
+    """Drag of oil and seals, independent of torque, (m, n)."""
+    return np.asarray(vehicle.values["driveline_drag"][:, None] * (1 + speed_mps / CHURNING_SPEED_MPS))
+
+
+def efficiency(vehicle: GearVehicle) -> FloatArray:
+    """Driveline efficiency, (m, 1)."""
+    return np.minimum(vehicle.values["driveline_efficiency"], 0.995)[:, None]
+
+
+def full_load_factor(vehicle: GearVehicle, on: Conditions) -> FloatArray:
+    """Full-load torque of the day over that of the curve, (m, 1): the curve's own doubt and the air."""
+    air = (on.air_density_kgpm3 / vehicle.chart_air_kgpm3) ** vehicle.thinning
+    return np.asarray((vehicle.values["full_load_scale"] * air)[:, None])
+
+
+def thrust_n(vehicle: GearVehicle, on: Conditions, speed_mps: FloatArray, engine_rps: FloatArray) -> FloatArray:
+    """Force at the tyre at full load, (m, n). `engine_rps` (n,) or (m, n)."""
+    full = power_w(vehicle.torque_nm(engine_rps), engine_rps) * full_load_factor(vehicle, on)
+    left = full - vehicle.values["accessory_power"][:, None] - churning_n(vehicle, speed_mps) * speed_mps
+    return np.asarray(efficiency(vehicle) * left / np.maximum(speed_mps, 0.1))
+
+
+def power_needed_w(vehicle: GearVehicle, on: Conditions, speed_mps: FloatArray) -> FloatArray:
+    """Flywheel power, accessories and churning included, that holds a steady speed, (m, n)."""
+    wheel = resistance_n(vehicle, on, speed_mps) * speed_mps
+    pulled = np.maximum(wheel / efficiency(vehicle), wheel * efficiency(vehicle))
+    own = vehicle.values["accessory_power"][:, None] + churning_n(vehicle, speed_mps) * speed_mps
+    return np.asarray(pulled + own)
+
+
+def load_at(vehicle: GearVehicle, on: Conditions, speed_mps: FloatArray, engine_rps: FloatArray) -> FloatArray:
+    """Flywheel power needed over full-load power, (m, n)."""
+    full = power_w(vehicle.torque_nm(engine_rps), engine_rps) * full_load_factor(vehicle, on)
+    return np.asarray(power_needed_w(vehicle, on, speed_mps) / np.maximum(full, 1.0))
+
+
+def fuel_power_w(vehicle: GearVehicle, on: Conditions, speed_mps: FloatArray, engine_rps: FloatArray) -> FloatArray:
+    """Power of the fuel at steady speed on the Willans line of the model, warm, (m, n), watt.
+
+    (g P_shaft + P_friction + P_pumping + own losses) / e, as `model.basis.coefficients`.
+    """
+    p, model = {key: value[:, None] for key, value in vehicle.values.items()}, vehicle.model
+    pumping = p["pumping_mep"] if model.engine_class.pumping_mep_pa > 0 else 0.0 * p["pumping_mep"]
+    gain = 1 - pumping / model.engine_class.best_mep_pa
+    own = p["accessory_power"] + churning_n(vehicle, speed_mps) * speed_mps
+    shaft = power_needed_w(vehicle, on, speed_mps) - own
+    friction = friction_mean_pressure_pa(
+        engine_rps, p["friction_mep"], p["friction_slope"], model.friction_reference_rps
+    )
+    rubbing = swept_rate_m3ps(model.displacement_m3, engine_rps, model.strokes) * (friction + pumping)
+    return np.asarray(np.maximum(gain * shaft + rubbing + own, 0.0) / p["indicated_efficiency"])
+
+
+def equivalent_mass_kg(vehicle: GearVehicle, on: Conditions, gear: int) -> FloatArray:
+    """Mass with what rotating parts add in a gear, (m, 1): m + m (0.04 + 0.0025 N^2) x doubt of the rule.
+
+    The load adds nothing that turns.
+    """
+    extra = float(mass_factor(vehicle.model.gearing.overall_ratios[gear])) - 1
+    return np.asarray((mass_kg(vehicle, on) + vehicle.values["test_mass"] * extra * vehicle.inertia)[:, None])
+
+
+def engine_grid(vehicle: GearVehicle, points: int = GRID_POINTS) -> FloatArray:
+    """Engine speeds from where the curve begins to governed speed, the knots of the curve among them, 1/s."""
+    low, high = vehicle.lowest_rps, vehicle.governed_rps
+    knots = vehicle.curve_rps[(vehicle.curve_rps > low) & (vehicle.curve_rps < high)]
+    grid = np.concatenate([np.linspace(low, high, points), knots if knots.size <= points else knots[:0]])
+    return np.unique(grid)
+
+
+def sweep(vehicle: GearVehicle, on: Conditions, gear: int, grid: FloatArray) -> Sweep:
+    """Thrust and resistance of one gear over engine speed."""
+    speed = grid / vehicle.turns_per_metre(gear)[:, None]
+    return Sweep(
+        gear=gear,
+        engine_rps=grid,
+        speed_mps=speed,
+        thrust_n=thrust_n(vehicle, on, speed, grid),
+        resistance_n=resistance_n(vehicle, on, speed),
+    )

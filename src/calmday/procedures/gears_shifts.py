@@ -1,0 +1,172 @@
+"""Changes of gear as figures: in road speed by satellite, on a speedometer whose factor is known, in engine speed; and
+the card for the dashboard."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calmday.metrology.figure import Figure, from_draws
+from calmday.procedures.gears import KMH, RPM, Swept, swept
+from calmday.procedures.gears_forces import Conditions
+from calmday.procedures.gears_holding import Held, in_hand
+from calmday.procedures.gears_result import (
+    CardRow,
+    ChangeBasis,
+    GearBand,
+    ShiftCard,
+    ShiftPoint,
+    ShiftPoints,
+)
+from calmday.procedures.gears_vehicle import GearVehicle
+from calmday.procedures.shift_points import (
+    Change,
+    for_acceleration,
+    for_least_fuel,
+    fuel_saving,
+    labouring_speed_mps,
+)
+
+FloatArray = NDArray[np.float64]
+
+CARD_GRADE: Final = 0.05
+CARD_HEAD_WIND_MPS: Final = 8.0
+"""Hill and head wind of the card where none is asked for."""
+
+BELOW_GOVERNED: Final = 0.97
+"""A change "at governed speed" on the card stands this far below it: the governor begins to take fuel away earlier."""
+
+BACK_DOWN: Final = 0.92
+"""Change back down at this share of the speed for changing up, so that the card does not send a driver to and fro."""
+
+CRUISE_SHARES: Final = (0.85, 0.90)
+"""Cruise 10 to 15 % below governed speed (trade rule, published)."""
+
+
+def shift_points(made: Swept, speedometer_factor: float | None) -> ShiftPoints:
+    """Every change up in the conditions asked for. `speedometer_factor` true over indicated speed."""
+    vehicle, on = made.vehicle, made.on
+    pairs = list(vehicle.gears)[:-1]
+    quick = [for_acceleration(vehicle, on, gear) for gear in pairs]
+    thrifty = [for_least_fuel(vehicle, on, gear) for gear in pairs]
+    return ShiftPoints(
+        best_acceleration=tuple(_point(made, change, speedometer_factor, False) for change in quick),
+        least_fuel=tuple(_point(made, change, speedometer_factor, True) for change in thrifty),
+    )
+
+
+def _point(made: Swept, change: Change, factor: float | None, thrifty: bool) -> ShiftPoint:
+    vehicle, gear = made.vehicle, change.gear
+    there = np.isfinite(change.speed_mps)
+    usual = bool(there.mean() >= 0.5)
+    speed = change.speed_mps[there]
+    before = speed * vehicle.turns_per_metre(gear)[there]
+    after = speed * vehicle.turns_per_metre(gear + 1)[there]
+    saving: Figure | None = None
+    if thrifty and usual:
+        saving = from_draws(100 * fuel_saving(vehicle, made.on, change)[there], "%")
+    return ShiftPoint(
+        from_gear=gear + 1,
+        to_gear=gear + 2,
+        speed=from_draws(KMH * speed, "km/h") if usual else None,
+        speedometer=from_draws(KMH * speed / factor, "km/h") if usual and factor else None,
+        engine_speed_before=from_draws(RPM * before, "rpm") if usual else None,
+        engine_speed_after=from_draws(RPM * after, "rpm") if usual else None,
+        basis=_basis(change, usual, thrifty),
+        reached=_reached(change, made.held[gear]),
+        fuel_saving=saving,
+    )
+
+
+def _basis(change: Change, usual: bool, thrifty: bool) -> ChangeBasis:
+    if not usual:
+        return "stay"
+    if np.mean(change.at_governor) >= 0.5:
+        return "governed speed"
+    if not thrifty:
+        return "equal acceleration"
+    return "smooth running" if np.mean(change.at_smooth) >= 0.5 else "load"
+
+
+def _reached(change: Change, held: Held) -> float:
+    """Share of the draws that get to the speed of the change in the lower gear."""
+    able = np.nan_to_num(held.speed_mps) >= change.speed_mps * (1 - 1e-6)
+    return float(np.mean(able & np.isfinite(change.speed_mps)))
+
+
+def shift_card(made: Swept, cruise_gear: int | None, speedometer_factor: float | None) -> ShiftCard:
+    """The card: on the level, on a hill, into a head wind. What is asked for stands in for the usual hill and wind."""
+    vehicle, on = made.vehicle, made.on
+    grade = on.grade if on.grade > 0 else CARD_GRADE
+    wind = on.head_wind_mps if on.head_wind_mps > 0 else CARD_HEAD_WIND_MPS
+    level = _with(on, 0.0, 0.0)
+    hill, windy = _with(on, grade, 0.0), _with(on, 0.0, wind)
+    on_hill = swept(vehicle, hill)
+    rows = []
+    for gear in list(vehicle.gears)[:-1]:
+        ups = [
+            _usual_speed(for_least_fuel(vehicle, level, gear).speed_mps),
+            _hill_speed(vehicle, hill, on_hill.held[gear], gear),
+            _usual_speed(for_least_fuel(vehicle, windy, gear).speed_mps),
+        ]
+        downs = [None if up is None else round(BACK_DOWN * up, 1) for up in ups]
+        rows.append(
+            CardRow(
+                from_gear=gear + 1, to_gear=gear + 2,
+                level_up=ups[0], level_down=downs[0],
+                hill_up=ups[1], hill_down=downs[1],
+                headwind_up=ups[2], headwind_down=downs[2],
+            )
+        )  # fmt: skip
+    slow, fast = _cruise(vehicle, cruise_gear)
+    return ShiftCard(
+        rows=tuple(rows),
+        bands=tuple(_band(vehicle, gear) for gear in vehicle.gears),
+        hill_grade=grade,
+        headwind=wind,
+        cruise_gear=cruise_gear,
+        cruise_slow=slow,
+        cruise_fast=fast,
+        speedometer_factor=speedometer_factor,
+    )
+
+
+def _with(on: Conditions, grade: float, wind: float) -> Conditions:
+    return Conditions(
+        head_wind_mps=wind,
+        grade=grade,
+        payload_kg=on.payload_kg,
+        air_density_kgpm3=on.air_density_kgpm3,
+        temperature_k=on.temperature_k,
+    )
+
+
+def _usual_speed(speed_mps: FloatArray) -> float | None:
+    """Mean speed of a change in km/h where most draws change at all."""
+    there = np.isfinite(speed_mps)
+    return round(KMH * float(speed_mps[there].mean()), 1) if there.mean() >= 0.5 else None
+
+
+def _hill_speed(vehicle: GearVehicle, hill: Conditions, held: Held, gear: int) -> float | None:
+    """Change up on the hill, km/h: as for best acceleration, if the speed is reached and the next gear pulls there."""
+    change = for_acceleration(vehicle, hill, gear)
+    governed = vehicle.governed_rps / vehicle.turns_per_metre(gear)
+    speed = float(np.mean(np.minimum(change.speed_mps, BELOW_GOVERNED * governed)))
+    reached = np.mean(np.nan_to_num(held.speed_mps) >= speed) >= 0.5
+    next_pulls = np.mean(in_hand(vehicle, hill, gear + 1, speed).reserve_n >= 0) >= 0.5
+    return round(KMH * speed, 1) if reached and next_pulls else None
+
+
+def _band(vehicle: GearVehicle, gear: int) -> GearBand:
+    slow = float(np.mean(labouring_speed_mps(vehicle, gear)))
+    fast = float(np.mean(vehicle.governed_rps / vehicle.turns_per_metre(gear)))
+    return GearBand(gear=gear + 1, slowest=round(KMH * slow, 1), fastest=round(KMH * fast, 1))
+
+
+def _cruise(vehicle: GearVehicle, gear: int | None) -> tuple[float | None, float | None]:
+    if gear is None:
+        return None, None
+    governed = float(np.mean(vehicle.governed_rps / vehicle.turns_per_metre(gear - 1)))
+    return round(KMH * CRUISE_SHARES[0] * governed, 1), round(KMH * CRUISE_SHARES[1] * governed, 1)
