@@ -9,7 +9,7 @@ import msgspec
 from calmday.reports.charts.canvas import Canvas
 from calmday.reports.charts.lettering import ASCENT, width
 from calmday.reports.charts.placing import without_crowding
-from calmday.reports.charts.scale import Scale, nice_step, tick_label, ticks
+from calmday.reports.charts.scale import Scale, readable_ticks, tick_label
 
 
 class Field(msgspec.Struct, frozen=True):
@@ -37,8 +37,8 @@ class Field(msgspec.Struct, frozen=True):
 
 def upright_ticks(low: float, high: float, room: float, size: float) -> tuple[tuple[float, ...], float]:
     """Values and step of ticks that fit one above the other in `room`."""
-    most = max(1, min(6, math.floor(room / (2.0 * size))))
-    return ticks(low, high, most), nice_step(high - low, most)
+    most = max(1, min(6, math.floor(room / (1.7 * size))))
+    return readable_ticks(low, high, most)
 
 
 def tick_room(low: float, high: float, room: float, size: float) -> float:
@@ -64,8 +64,8 @@ def lying_scale(canvas: Canvas, field: Field, name: str, unit: str, *, lines: bo
     size = canvas.frame.number
     room = field.right - field.left
     low, high = field.x.low, field.x.high
-    most = max(1, min(9, math.floor(room / (4.2 * size))))
-    values, step = ticks(low, high, most), nice_step(high - low, most)
+    most = max(2, min(9, math.floor(room / (3.4 * size))))
+    values, step = readable_ticks(low, high, most)
     labels = [tick_label(value, step) for value in values]
     halves = [width(label, size) / 2 for label in labels]
     places = [field.x(value) for value in values]
@@ -87,7 +87,7 @@ def lying_scale(canvas: Canvas, field: Field, name: str, unit: str, *, lines: bo
         if index in shown:
             canvas.text(inside[index], y, labels[index], size=size, anchor="middle", colour="soft")
     y += 0.4 * size + canvas.frame.text * ASCENT
-    words = f"{name}, {unit}" if unit else name
+    words = f"{name}, {unit}" if name and unit else name or unit
     canvas.text((field.left + field.right) / 2, y, words, anchor="middle", colour="soft")
     return y + 0.25 * canvas.frame.text
 

@@ -70,7 +70,8 @@ class Chart(msgspec.Struct, frozen=True, kw_only=True):
             f"<tr>{''.join(f'<td>{escaped(cell_text(cell))}</td>' for cell in row)}</tr>" for row in self.table.rows
         )
         table = f"<table><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table>"
-        return f'<div class="chart-table" tabindex="0" role="region" aria-label="{escaped(plain(self.title))}">{table}</div>'
+        label = escaped(plain(self.title))
+        return f'<div class="chart-table" tabindex="0" role="region" aria-label="{label}">{table}</div>'
 
 
 def cell_text(cell: Cell) -> str:

@@ -10,7 +10,8 @@ import numpy as np
 from calmday.reports.charts.axes import Field, lying_scale
 from calmday.reports.charts.canvas import Canvas
 from calmday.reports.charts.chart import Chart, DataColumn, DataTable, known_or_none
-from calmday.reports.charts.fields import Curve, Panel, draw_panel, lay_panels, number_clear, panel_height
+from calmday.reports.charts.fields import Curve, Panel, draw_panel, lay_panels, panel_height
+from calmday.reports.charts.lettering import ASCENT, width
 from calmday.reports.charts.saying import brief, in_plain_words
 from calmday.reports.charts.scale import extent
 from calmday.reports.charts.units import METRIC, ReaderUnits
@@ -36,7 +37,7 @@ def cruise_chart(level_cruise: Sequence[CruisePoint], units: ReaderUnits = METRI
     x = np.array([point.speed.value / 3.6 for point in points]) * speed.factor
     y = np.array([figure.value for figure in figures])
     low, high = np.array([f.low for f in figures]), np.array([f.high for f in figures])
-    panel = Panel(name="used at a steady speed", unit=words, curves=(Curve(label="", y=y, low=low, high=high),))
+    panel = Panel(name=words, unit="", curves=(Curve(label="", y=y, low=low, high=high),))
 
     def draw(canvas: Canvas) -> None:
         top = canvas.heading(title, note)
@@ -61,30 +62,34 @@ def _marks(
     canvas: Canvas, field: Field, x: np.ndarray, points: Sequence[CruisePoint], figures: Sequence[Figure]
 ) -> None:
     """A mark per speed, hollow where the engine probably does not hold it, and its number where there is room."""
-    taken: list[tuple[float, float, float, float]] = []
     size = canvas.frame.number
-    top_edge = [field.y(figure.high if field.y.start > field.y.stop else figure.low) for figure in figures]
-    order = sorted(range(len(points)), key=lambda i: (i != len(points) - 1, i % 2, i))
     for i, point in enumerate(points):
         hollow = point.sustainable < FEW_HOLD_IT
         canvas.marker("circle", field.x(float(x[i])), field.y(figures[i].value), 0.28 * size, "first", hollow)
-    for i in order:
+    taken: list[tuple[float, float, float, float]] = []
+    rising = figures[-1].value >= figures[0].value
+    for i in sorted(range(len(points)), key=lambda i: (i != len(points) - 1, i % 2, i)):
         text = brief(figures[i])
-        place, base = field.x(float(x[i])), top_edge[i] - 0.45 * size
-        box = number_clear(canvas, place, base, text)
-        inside = box[1] >= field.top - 0.2 * size and box[0] >= field.left and box[2] <= canvas.right
-        if inside and not any(_touch(box, other) for other in taken):
-            taken.append(box)
-            canvas.text(place, base, text, size=size, anchor="middle", bold=True)
+        half = width(text, size, True) / 2
+        # beside the upper rim of the band on the side where the curve falls away, else under the lower rim
+        lean = (-1 if rising else 1) * min(half, 0.3 * size if len(points) < 3 else half * 0.6)
+        for place, base in (
+            (field.x(float(x[i])) + lean, field.y(figures[i].high) - 0.35 * size),
+            (field.x(float(x[i])) - lean, field.y(figures[i].low) + 1.1 * size),
+        ):
+            box = (place - half, base - ASCENT * size, place + half, base + 0.1 * size)
+            inside = box[1] >= field.top and box[3] <= field.bottom and box[0] >= field.left and box[2] <= canvas.right
+            if inside and not any(_touch(box, other) for other in taken):
+                taken.append(box)
+                canvas.text(place, base, text, size=size, anchor="middle", bold=True)
+                break
 
 
 def _touch(one: tuple[float, float, float, float], other: tuple[float, float, float, float]) -> bool:
     return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
 
 
-def _description(
-    points: Sequence[CruisePoint], figures: Sequence[Figure], x: np.ndarray, words: str, unit: str
-) -> str:
+def _description(points: Sequence[CruisePoint], figures: Sequence[Figure], x: np.ndarray, words: str, unit: str) -> str:
     first = f"At a steady {number(float(x[0]), 0)} {unit} on the level {in_plain_words(figures[0], words)}"
     if len(points) == 1:
         return f"{first}."
@@ -94,9 +99,7 @@ def _description(
     return f"{first}, {last}{tail}."
 
 
-def _table(
-    points: Sequence[CruisePoint], figures: Sequence[Figure], x: np.ndarray, words: str, unit: str
-) -> DataTable:
+def _table(points: Sequence[CruisePoint], figures: Sequence[Figure], x: np.ndarray, words: str, unit: str) -> DataTable:
     columns = (
         DataColumn("speed", unit),
         DataColumn("used", words),

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from calmday.reports.charts.axes import Field, lying_scale
 from calmday.reports.charts.canvas import Canvas
 from calmday.reports.charts.chart import Chart, DataColumn, DataTable, known_or_none
-from calmday.reports.charts.rows import Lanes, Row, draw_interval, lay_out
+from calmday.reports.charts.rows import Lanes, Row, draw_interval, lay_out, mark_radius
 from calmday.reports.charts.saying import brief
 from calmday.reports.charts.scale import Scale
 from calmday.reports.charts.units import METRIC, ReaderUnits
@@ -38,10 +39,11 @@ def day_cost_chart(result: RunResult, units: ReaderUnits = METRIC) -> Chart | No
 
     def draw(canvas: Canvas) -> None:
         top = canvas.heading(title, note)
-        lanes = lay_out(canvas, rows, top, axis=True)
+        axis = canvas.frame.size != "9:16"  # six rows fill a tall picture; their numbers say it all
+        lanes = lay_out(canvas, rows, top, axis=axis)
         _draw_steps(canvas, lanes)
         field = Field(lanes.x, Scale(0, 1, lanes.bottom, lanes.top))
-        canvas.bottom(lying_scale(canvas, field, "", "% of the calm-day fuel"))
+        canvas.bottom(lying_scale(canvas, field, "", "% of the calm-day fuel") if axis else lanes.bottom)
 
     title, note = "What the day cost", "From as driven down to the calm day"
     said = listed([f"{name} {percent(figure, signed=True)}" for name, figure in steps])
@@ -83,7 +85,7 @@ def _total(label: str, level: float, figure: Figure, words: str, paint: str) -> 
 
 def _draw_steps(canvas: Canvas, lanes: Lanes) -> None:
     rows = lanes.lanes
-    for lane, below in zip(rows, rows[1:], strict=False):
+    for lane, below in pairwise(rows):
         if math.isfinite(lane.row.value) and not canvas.frame.stacked:
             x = lanes.x(lane.row.value)
             canvas.line(x, lane.middle, x, below.middle, "plain", 1.2, "3 3")
@@ -92,7 +94,7 @@ def _draw_steps(canvas: Canvas, lanes: Lanes) -> None:
         if not math.isfinite(row.value):
             continue
         if row.strong:
-            canvas.marker(row.marker, lanes.x(row.value), lane.middle, 0.62 * lane.half, row.paint)
+            canvas.marker(row.marker, lanes.x(row.value), lane.middle, mark_radius(canvas), row.paint)
             continue
         a, b = sorted((lanes.x(row.start), lanes.x(row.value)))
         fill, edge = ("none", row.paint) if row.hollow else (row.paint, "none")

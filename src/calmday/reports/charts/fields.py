@@ -10,7 +10,7 @@ import numpy as np
 
 from calmday.reports.charts.axes import Field, lying_scale_height, standing_scale, tick_room
 from calmday.reports.charts.canvas import Canvas, FloatArray
-from calmday.reports.charts.lettering import ASCENT, fitted, width
+from calmday.reports.charts.lettering import fitted, width
 from calmday.reports.charts.palette import DASHES, SERIES
 from calmday.reports.charts.placing import spread
 from calmday.reports.charts.scale import Scale, extent
@@ -31,12 +31,15 @@ class Curve(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Panel(msgspec.Struct, frozen=True, kw_only=True):
-    """One field: what is shown in which unit, its curves; `zero` when the scale must reach zero."""
+    """One field: what is shown in which unit, its curves; `zero` when the scale must reach zero; `peak` a number
+    said at the right of the heading, `brief_peak` where room is dear."""
 
     name: str
     unit: str
     curves: tuple[Curve, ...]
     zero: bool = False
+    peak: str = ""
+    brief_peak: str = ""
 
     @property
     def heading(self) -> str:
@@ -57,7 +60,7 @@ def lay_panels(
 ) -> list[Field]:
     """Fields for the panels, each `high` with its heading line; numbers left, room for the curves' names right."""
     frame = canvas.frame
-    head = 1.25 * frame.text
+    head = max(1.25 * frame.text, 1.1 * frame.number if any(panel.peak for panel in panels) else 0.0)
     gap = 0.35 * frame.number
     numbers = max(tick_room(*panel.range(), high - head, frame.number) for panel in panels)
     names = max((name_room(canvas, panel) for panel in panels), default=0.0)
@@ -87,24 +90,39 @@ def name_room(canvas: Canvas, panel: Panel) -> float:
     return max(width(curve.label, size) for curve in panel.curves) + 1.2 * size
 
 
-def draw_panel(canvas: Canvas, field: Field, panel: Panel, x: FloatArray) -> None:
-    """Scale, heading, bands, curves and their names."""
+def draw_panel(canvas: Canvas, field: Field, panel: Panel, x: FloatArray, breaks: Sequence[int] = ()) -> None:
+    """Scale, heading, bands, curves and their names; no line runs into a sample of `breaks`."""
     standing_scale(canvas, field)
-    size = canvas.frame.text
-    room = canvas.right - field.left
-    canvas.text(field.left, field.top - 0.4 * size, fitted(panel.heading, room, size, True), bold=True)
-    places = _across(field, x)
+    _heading(canvas, field, panel)
     pitch = PITCH * max(canvas.frame.width / 720, 1.0)
+    crowded = x.size > 1.5 * (field.right - field.left) / pitch
     for curve in panel.curves:
         if curve.low is not None and curve.high is not None:
-            band = outline(places, _down(field, curve.high), _down(field, curve.low), pitch)
-            canvas.band(band[0], band[2], band[1], SERIES[curve.style])
+            places, low, high = _opened(breaks, _across(field, x), _down(field, curve.low), _down(field, curve.high))
+            if np.nanmedian(low - high) > 1.5 * canvas.frame.stroke:
+                band = outline(places, high, low, pitch)
+                canvas.band(band[0], band[2], band[1], SERIES[curve.style])
     for curve in panel.curves:
-        y = _down(field, curve.y)
+        places, y = _opened(breaks, _across(field, x), _down(field, curve.y))
         kept = kept_samples(places, y, pitch)
-        canvas.curve(places[kept], y[kept], SERIES[curve.style], 2.2, DASHES[curve.style])
+        canvas.curve(places[kept], y[kept], SERIES[curve.style], 1.5 if crowded else 2.2, DASHES[curve.style])
     if len(panel.curves) > 1:
         draw_names(canvas, field, [(c.label, last_known(_down(field, c.y)), c.style) for c in panel.curves])
+
+
+def _heading(canvas: Canvas, field: Field, panel: Panel) -> None:
+    size = canvas.frame.text
+    room = canvas.right - field.left
+    if panel.peak:
+        peak = panel.brief_peak if canvas.frame.stacked else panel.peak
+        canvas.text(canvas.right, field.top - 0.4 * size, peak, size=canvas.frame.number, anchor="end", bold=True)
+        room -= width(peak, canvas.frame.number, True) + 0.5 * size
+    canvas.text(field.left, field.top - 0.4 * size, fitted(panel.heading, room, size, True), bold=True)
+
+
+def _opened(breaks: Sequence[int], *series: FloatArray) -> list[FloatArray]:
+    """The series with a NaN put in before each sample of `breaks`."""
+    return [np.insert(one, list(breaks), np.nan) if breaks else one for one in series]
 
 
 def draw_names(canvas: Canvas, field: Field, names: Sequence[tuple[str, float, int]]) -> None:
@@ -133,10 +151,3 @@ def _across(field: Field, x: FloatArray) -> FloatArray:
 def _down(field: Field, y: FloatArray) -> FloatArray:
     scale = field.y
     return np.asarray(scale.start + (y - scale.low) / (scale.high - scale.low) * (scale.stop - scale.start))
-
-
-def number_clear(canvas: Canvas, x: float, y: float, text: str) -> tuple[float, float, float, float]:
-    """The box (left, top, right, bottom) that a centred number takes with its base line at `y`."""
-    size = canvas.frame.number
-    half = width(text, size) / 2
-    return x - half, y - ASCENT * size, x + half, y + 0.22 * size

@@ -54,11 +54,11 @@ FRAMES: Final[dict[Size, Frame]] = {
     ),
     "16:9": Frame(
         size="16:9", width=1920, height=1080, left=96, right=96, top=60, bottom=162, text=46,
-        number=1080 * NUMBER_SHARE, title=62, stroke=3.2, stacked=False, rows=9, panels=3, titled=True,
+        number=1080 * NUMBER_SHARE, title=62, stroke=3.2, stacked=False, rows=9, panels=2, titled=True,
     ),
     "9:16": Frame(
         size="9:16", width=1080, height=1920, left=60, right=60, top=170, bottom=380, text=52,
-        number=1920 * NUMBER_SHARE, title=70, stroke=3.6, stacked=True, rows=6, panels=3, titled=True,
+        number=1920 * NUMBER_SHARE, title=70, stroke=3.6, stacked=True, rows=6, panels=2, titled=True,
     ),
 }  # fmt: skip
 """Still pictures keep the lower 15 % (wide) and 20 % (tall) free for captions, and at least 5 % at the other edges

@@ -43,8 +43,8 @@ def full_load_chart(
     typed = None if power_w is None else np.array([power_w[i] for i in order], dtype=float)
     shown_torque, shown_power = units.show("torque"), units.show("power")
     panels = [
-        _panel("torque", shown_torque.unit, shown_torque.factor * torque, spread, 1),
-        _panel("power", shown_power.unit, shown_power.factor * computed, spread, 0),
+        _panel("torque", shown_torque.unit, 60 * rps, shown_torque.factor * torque, spread, 1),
+        _panel("power", shown_power.unit, 60 * rps, shown_power.factor * computed, spread, 0),
     ]
     x = 60 * rps
     marks = (shown_torque.factor * torque, shown_power.factor * (computed if typed is None else typed))
@@ -69,30 +69,29 @@ def full_load_chart(
     )
 
 
-def _panel(name: str, unit: str, y: FloatArray, spread: float, style: int) -> Panel:
+def _panel(name: str, unit: str, x: FloatArray, y: FloatArray, spread: float, style: int) -> Panel:
+    """A field with its curve, band and, in the heading, its highest point."""
     low, high = y * (1 - _REACH * spread), y * (1 + _REACH * spread)
-    return Panel(name=name, unit=unit, curves=(Curve(label=name, y=y, low=low, high=high, style=style),), zero=True)
+    best = int(np.argmax(y))
+    most = number(float(y[best]), 0 if abs(y[best]) >= 100 else 1)
+    return Panel(
+        name=name,
+        unit=unit,
+        curves=(Curve(label=name, y=y, low=low, high=high, style=style),),
+        zero=True,
+        peak=f"most {most} at {number(float(x[best]), 0)} rpm",
+        brief_peak=most,
+    )
 
 
 def _points(canvas: Canvas, field: Field, x: FloatArray, y: FloatArray, style: int, hollow: bool) -> None:
-    """The typed points; the best one carries its number."""
+    """The typed points."""
     size = canvas.frame.number
     paint = ("first", "second")[style]
     for a, b in zip(x.tolist(), y.tolist(), strict=True):
         if math.isfinite(b):
             place = min(max(field.y(b), field.top), field.bottom)
             canvas.marker("square" if style else "circle", field.x(a), place, 0.24 * size, paint, hollow)
-    if not np.isfinite(y).any():
-        return
-    best = int(np.nanargmax(y))
-    text = f"{number(float(y[best]), 0 if abs(y[best]) >= 100 else 1)} at {number(float(x[best]), -1)}"
-    canvas.text(field.x(float(x[best])), _under(canvas, field, float(y[best])), text, size=size, anchor="middle", bold=True)
-
-
-def _under(canvas: Canvas, field: Field, value: float) -> float:
-    """Base line of a number below a point, clear of the band, or just inside the field."""
-    size = canvas.frame.number
-    return min(field.y(value * 0.82) + 0.9 * size, field.bottom - 0.3 * size)
 
 
 def _description(

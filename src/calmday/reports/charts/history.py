@@ -11,6 +11,7 @@ import msgspec
 from calmday.reports.charts.axes import Field, standing_scale, tick_room
 from calmday.reports.charts.canvas import Canvas
 from calmday.reports.charts.chart import Chart, DataColumn, DataTable, known_or_none
+from calmday.reports.charts.frames import Size
 from calmday.reports.charts.lettering import ASCENT, fitted, plain, width, wrapped
 from calmday.reports.charts.placing import without_crowding
 from calmday.reports.charts.saying import brief, in_plain_words
@@ -52,13 +53,13 @@ def history_chart(points: Sequence[HistoryPoint], changes: Sequence[ChangeMark] 
 
     def draw(canvas: Canvas) -> None:
         top = canvas.heading(title, note)
-        field, below = _field(canvas, top, span, y_range, marks)
+        field = _field(canvas, top, span, y_range, marks)
         standing_scale(canvas, field)
         size = canvas.frame.text
         canvas.text(field.left, field.top - 0.4 * size, words, bold=True)
         _changes(canvas, field, marks)
         _points(canvas, field, known)
-        canvas.bottom(_legend(canvas, _dates(canvas, field, known), marks) if below else field.bottom)
+        canvas.bottom(_legend(canvas, _dates(canvas, field, known), marks))
 
     title, note = "Calm-day figure over time", f"{words}, with give-or-take; numbered lines: changes"
     return Chart(
@@ -73,7 +74,7 @@ def history_chart(points: Sequence[HistoryPoint], changes: Sequence[ChangeMark] 
 
 def _field(
     canvas: Canvas, top: float, span: tuple[float, float], y_range: tuple[float, float], marks: Sequence[ChangeMark]
-) -> tuple[Field, bool]:
+) -> Field:
     frame = canvas.frame
     head = 1.25 * frame.text + (1.3 * frame.number if marks else 0.0)
     height = USUAL_HEIGHT
@@ -82,7 +83,7 @@ def _field(
         height = frame.height - frame.bottom - top - foot
     left = canvas.left + tick_room(*y_range, height - head, frame.number) + 0.5 * frame.number
     right = canvas.right - 0.6 * frame.number
-    return Field(Scale(*span, left, right), Scale(*y_range, top + height, top + head)), True
+    return Field(Scale(*span, left, right), Scale(*y_range, top + height, top + head))
 
 
 def _legend_lines(canvas: Canvas, marks: Sequence[ChangeMark]) -> int:
@@ -121,21 +122,20 @@ def _points(canvas: Canvas, field: Field, known: Sequence[HistoryPoint]) -> None
         return
     last = sound[-1]
     text = brief(last.figure)
-    x, y = field.x(last.date.toordinal()), field.y(last.figure.value)
-    wide = width(text, size, True)
-    start = x + 0.5 * size if x + 0.5 * size + wide <= canvas.right else x - 0.5 * size - wide
-    canvas.text(start, y + 0.36 * size, text, size=size, bold=True)
+    x, y = field.x(last.date.toordinal()), field.y(last.figure.high)
+    half = width(text, size, True) / 2
+    above = y - 0.4 * size
+    base = above if above - ASCENT * size >= field.top else field.y(last.figure.low) + 1.1 * size
+    canvas.text(min(x, canvas.right - half), base, text, size=size, anchor="middle", bold=True)
 
 
 def _dates(canvas: Canvas, field: Field, known: Sequence[HistoryPoint]) -> float:
     """Dates under the field: first and last always, others where there is room."""
-    size = canvas.frame.number if canvas.frame.height is None else canvas.frame.number * 0.8
-    size = max(size, canvas.frame.number) if canvas.frame.size == "16:9" else size
+    size = canvas.frame.number
     unique = sorted({point.date for point in known})
     canvas.line(field.left, field.bottom, field.right, field.bottom, "plain", 1.2)
     y = field.bottom + 0.35 * size + ASCENT * size
-    long = not canvas.frame.stacked
-    labels = [_date_text(date, long) for date in unique]
+    labels = [_date_text(date, canvas.frame.size) for date in unique]
     halves = [width(label, size) / 2 for label in labels]
     places = [
         min(max(field.x(date.toordinal()), canvas.left + half), canvas.right - half)
@@ -151,10 +151,14 @@ def _dates(canvas: Canvas, field: Field, known: Sequence[HistoryPoint]) -> float
     return y + 0.3 * size
 
 
-def _date_text(date: dt.date, long: bool) -> str:
-    months = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split()  # noqa: SIM905
-    text = f"{date.day} {months[date.month - 1]}"
-    return f"{text} {date.year}" if long else f"{text} {date.year % 100:02d}"
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+def _date_text(date: dt.date, size: Size = "page") -> str:
+    month = _MONTHS[date.month - 1]
+    if size == "9:16":
+        return f"{month} ’{date.year % 100:02d}"
+    return f"{date.day} {month} {date.year}" if size != "narrow" else f"{date.day} {month} ’{date.year % 100:02d}"
 
 
 def _legend(canvas: Canvas, y: float, marks: Sequence[ChangeMark]) -> float:
@@ -164,7 +168,7 @@ def _legend(canvas: Canvas, y: float, marks: Sequence[ChangeMark]) -> float:
     shown = marks if len(marks) <= most else marks[:most]
     for index, mark in enumerate(shown):
         y += 1.2 * size
-        line = f"{index + 1}  {_date_text(mark.date, True)}: {plain(mark.what)}"
+        line = f"{index + 1}: {_date_text(mark.date)}, {plain(mark.what)}"
         if index == most - 1 and len(marks) > most:
             line = f"and {len(marks) - most + 1} more changes"
         if canvas.frame.height is None:
@@ -180,9 +184,9 @@ def _legend(canvas: Canvas, y: float, marks: Sequence[ChangeMark]) -> float:
 def _description(known: Sequence[HistoryPoint], marks: Sequence[ChangeMark], words: str) -> str:
     sound = [point for point in known if not point.void] or list(known)
     first, last = sound[0], sound[-1]
-    said = f"{_date_text(first.date, True)}: {in_plain_words(first.figure, words)}"
+    said = f"{_date_text(first.date)}: {in_plain_words(first.figure, words)}"
     if last is not first:
-        said += f"; {_date_text(last.date, True)}: {in_plain_words(last.figure, words)}"
+        said += f"; {_date_text(last.date)}: {in_plain_words(last.figure, words)}"
     count = f"{len(sound)} runs" if len(sound) != 1 else "one run"
     changes = f" and {len(marks)} changes" if len(marks) > 1 else " and one change" if marks else ""
     return f"{count}{changes}; {said}."

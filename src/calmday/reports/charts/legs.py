@@ -43,15 +43,16 @@ def legs_chart(legs: Sequence[Leg], units: ReaderUnits = METRIC) -> Chart | None
         field = Field(lanes.x, Scale(0, 1, lanes.bottom, lanes.top))
         canvas.bottom(lying_scale(canvas, field, "", words))
 
-    title, note = "Legs by wind", f"{words}, from most into the wind to most with it"
+    title, note = "Legs by wind", f"{words}; number and heading of each leg, and where the wind was"
     first, last = ordered[0], ordered[-1]
-    said = f"Leg {first.number}, {_wind_words(first, wind.factor, wind.unit)}, used {in_plain_words(first.L_per_100km, words)}"
-    if len(ordered) > 1:
-        said += (
-            f"; leg {last.number}, {_wind_words(last, wind.factor, wind.unit)}, "
-            f"used {in_plain_words(last.L_per_100km, words)}"
-        )
-    return Chart(name="legs", title=title, note=note, description=f"{said}.", table=_table(ordered), draw=draw)
+    ends = (first, last) if first is not last else (first,)
+    said = [
+        f"leg {leg.number}, wind {_wind_words(leg, wind.factor, wind.unit)}, used "
+        f"{in_plain_words(leg.L_per_100km, words)}"
+        for leg in ends
+    ]
+    description = f"L{'; '.join(said)[1:]}."
+    return Chart(name="legs", title=title, note=note, description=description, table=_table(ordered), draw=draw)
 
 
 def _wind_words(leg: Leg, factor: float, unit: str) -> str:
@@ -59,8 +60,8 @@ def _wind_words(leg: Leg, factor: float, unit: str) -> str:
     if not (is_known(along) and is_known(across)):
         return "wind not known"
     if abs(across.value) > BESIDE * abs(along.value):
-        return f"{brief(_size(across), factor)} {unit} from the side"
-    return f"{brief(_size(along), factor)} {unit} from {'ahead' if along.value >= 0 else 'behind'}"
+        return f"{brief(_size(across), factor)} {unit} beside"
+    return f"{brief(_size(along), factor)} {unit} {'ahead' if along.value >= 0 else 'behind'}"
 
 
 def _size(figure: Figure) -> Figure:
@@ -71,7 +72,7 @@ def _row(leg: Leg, factor: float, unit: str) -> Row:
     figure = leg.L_per_100km
     ahead = is_known(leg.wind_along) and leg.wind_along.value >= 0
     return Row(
-        label=f"leg {leg.number} to {compass(leg.heading_deg)}, {_wind_words(leg, factor, unit)}",
+        label=f"{leg.number}: {compass(leg.heading_deg).partition(' ')[0]}, {_wind_words(leg, factor, unit)}",
         value=figure.value,
         low=figure.low,
         high=figure.high,

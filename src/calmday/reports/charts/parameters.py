@@ -49,7 +49,8 @@ def parameters_chart(estimates: Mapping[str, ParameterEstimate]) -> Chart | None
         note=note,
         description=(
             f"The weighing told most about the {words}: {amount(estimate.before)} before, "
-            f"{amount(estimate)} {unit}".rstrip() + " after it."
+            f"{amount(estimate)} {unit}".rstrip()
+            + " after it."
         ),
         table=_table(found),
         draw=draw,

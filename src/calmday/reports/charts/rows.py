@@ -14,8 +14,10 @@ from calmday.reports.charts.scale import Scale, extent, known
 
 
 class Row(msgspec.Struct, frozen=True, kw_only=True):
-    """One row. `low`, `high` NaN: no interval; `text` the number as printed, `brief` where room is dear; `start` where a bar begins, NaN for a
-    mark; `holds` what else the scale must reach."""
+    """One row. `low`, `high` NaN: no interval; `text` the number as printed, `brief` where room is dear.
+
+    `start` is where a bar begins, NaN for a mark; `holds` what else the scale must reach.
+    """
 
     label: str
     value: float
@@ -150,7 +152,8 @@ def _beside(canvas: Canvas, row: Row, lines: Sequence[str], y: float, pitch: flo
         canvas.text(canvas.left, first + _STEP * index * frame.text, line, bold=row.strong)
     end = max((x(value) for value in row.reach), default=x.start)
     base = middle + 0.36 * frame.number
-    canvas.text(end + 0.5 * frame.number, base, row.number(canvas), size=frame.number, bold=row.strong)
+    clear = (0.5 if math.isfinite(row.start) or known((row.low, row.high)) else 0.85) * frame.number
+    canvas.text(end + clear, base, row.number(canvas), size=frame.number, bold=row.strong)
     return Lane(row, middle, min(0.32 * pitch, 0.55 * frame.number))
 
 
@@ -197,9 +200,14 @@ def draw_marks(canvas: Canvas, lanes: Lanes) -> None:
         row = lane.row
         if math.isfinite(row.low) and math.isfinite(row.high) and row.high > row.low:
             low, high = lanes.x(row.low), lanes.x(row.high)
-            canvas.interval(low, high, lane.middle, 0.5 * lane.half, row.paint, 2.6)
+            canvas.interval(low, high, lane.middle, 0.25 * canvas.frame.number, row.paint, 2.6)
         if math.isfinite(row.value):
-            canvas.marker(row.marker, lanes.x(row.value), lane.middle, 0.62 * lane.half, row.paint, row.hollow)
+            canvas.marker(row.marker, lanes.x(row.value), lane.middle, mark_radius(canvas), row.paint, row.hollow)
+
+
+def mark_radius(canvas: Canvas) -> float:
+    """Size of a row's mark."""
+    return 0.3 * canvas.frame.number
 
 
 def fewer(rows: Sequence[Row], most: int, rest: str) -> list[Row]:

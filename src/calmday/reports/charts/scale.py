@@ -34,6 +34,16 @@ def ticks(low: float, high: float, most: int) -> tuple[float, ...]:
     return tuple(index * step for index in range(first, last + 1))
 
 
+def readable_ticks(low: float, high: float, most: int) -> tuple[tuple[float, ...], float]:
+    """Ticks and their step: about `most` pieces, and finer where fewer than two ticks would be left."""
+    for pieces in range(most, most + 4):
+        step = nice_step(high - low, pieces)
+        values = ticks(low, high, pieces)
+        if len(values) >= 2:
+            break
+    return values, step
+
+
 def tick_label(value: float, step: float) -> str:
     """A tick as text, with a true minus sign."""
     text = format_to(value, step_decimals(step), grouped=True)

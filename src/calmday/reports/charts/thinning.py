@@ -29,7 +29,9 @@ def kept_samples(x: FloatArray, y: FloatArray, pitch: float) -> IntArray:
     return np.unique(found)
 
 
-def outline(x: FloatArray, low: FloatArray, high: FloatArray, pitch: float) -> tuple[FloatArray, FloatArray, FloatArray]:
+def outline(
+    x: FloatArray, low: FloatArray, high: FloatArray, pitch: float
+) -> tuple[FloatArray, FloatArray, FloatArray]:
     """A band thinned to one place per `pitch`: x, the least of `low`, the greatest of `high` there; NaN kept apart."""
     if x.size < 3:
         return x, low, high
