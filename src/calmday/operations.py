@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import importlib.resources
 from functools import cached_property
 from pathlib import Path
@@ -180,3 +181,11 @@ def schema(name: str) -> dict[str, Any]:
         if field.get("type") == "number":
             field["type"] = ["number", "null"]  # what cannot be known is printed as null
     return made
+
+
+def __getattr__(name: str) -> Any:
+    """The verbs of the logbook, loaded with its database layer only when one of them is used."""
+    logbook = importlib.import_module("calmday.operations_logbook") if not name.startswith("_") else None
+    if logbook is None or name not in logbook.__all__:
+        raise AttributeError(f"module 'calmday.operations' has no attribute {name!r}")
+    return getattr(logbook, name)

@@ -86,8 +86,9 @@ def documents(connection: Connection, ids: Sequence[str], where: str) -> dict[st
     values = entries.newest(connection, list(dict.fromkeys(ids)), where)
     linked = {target for found in values.values() for target in links_of(found).values()} - values.keys()
     if linked:
-        kinds |= _kinds(connection, sorted(linked))
-        values |= entries.newest(connection, sorted(linked), where)
+        there = _kinds(connection, sorted(linked))
+        kinds |= there
+        values |= entries.newest(connection, sorted(there), where)
     return {subject_id: _document(subject_id, kinds, values) for subject_id in ids}
 
 

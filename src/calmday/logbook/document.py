@@ -61,6 +61,9 @@ _READ: dict[str, Callable[[str], Any]] = {
     "empty list": lambda _: [],
     "empty table": lambda _: {},
 }
+FORMS = frozenset({"typed", *_READ})
+"""Every form that a value can have."""
+
 _YES = {"true": True, "yes": True, "false": False, "no": False}
 
 

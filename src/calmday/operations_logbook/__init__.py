@@ -1,0 +1,42 @@
+"""The verbs that read or write the logbook: reduce, check, export, import, back up, restore, see where one stands."""
+
+from calmday.operations_logbook.along import along_of
+from calmday.operations_logbook.moving import backup, export_folder, import_folder, restore
+from calmday.operations_logbook.reducing import (
+    check_logged,
+    check_stored,
+    inputs_of_run,
+    reduce_logged,
+    result_of,
+    run_of_logbook,
+    why_stale,
+)
+from calmday.operations_logbook.standing import (
+    BuildDifference,
+    Standing,
+    changed_since_last_run,
+    next_steps,
+    standing,
+    vehicle_doubts,
+)
+
+__all__ = [
+    "BuildDifference",
+    "Standing",
+    "along_of",
+    "backup",
+    "changed_since_last_run",
+    "check_logged",
+    "check_stored",
+    "export_folder",
+    "import_folder",
+    "inputs_of_run",
+    "next_steps",
+    "reduce_logged",
+    "restore",
+    "result_of",
+    "run_of_logbook",
+    "standing",
+    "vehicle_doubts",
+    "why_stale",
+]

@@ -1,0 +1,63 @@
+"""The drive sample by sample, packed to be kept beside a result, and unpacked to be drawn."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import msgspec
+import numpy as np
+
+from calmday.logbook.records import StoredResult
+from calmday.metrology.figure import Figure
+from calmday.procedures.along_the_drive import AlongTheDrive, Band, WindMet
+from calmday.reduction.reduced_track import Gap, Span
+
+_FORM = 1
+_EXACT = frozenset({"time_s"})
+"""Kept to the last digit: seconds since 1970 need more than seven digits."""
+
+
+def packed(along: AlongTheDrive | None) -> bytes:
+    """The drive as bytes; curves to seven digits, which is more than any picture shows. Empty for none."""
+    if along is None:
+        return b""
+    fields = {name: _plain(name, getattr(along, name)) for name in along.__struct_fields__}
+    return msgspec.msgpack.encode({"form": _FORM, "fields": fields})
+
+
+def along_of(stored: StoredResult) -> AlongTheDrive | None:
+    """The drive behind a stored result; None without a track, or where another version packed it."""
+    if not stored.along:
+        return None
+    found = msgspec.msgpack.decode(stored.along)
+    fields = {name: _value(name, value) for name, value in found["fields"].items()}
+    if found["form"] != _FORM or fields.keys() != set(AlongTheDrive.__struct_fields__):
+        return None
+    return AlongTheDrive(**fields)
+
+
+def _plain(name: str, value: Any) -> Any:
+    if isinstance(value, np.ndarray):
+        kind = value.dtype
+        if kind == np.float64 and name not in _EXACT:
+            kind = np.dtype(np.float32)
+        little = np.ascontiguousarray(value, dtype=kind.newbyteorder("<"))
+        return {"array": little.dtype.str, "bytes": little.tobytes()}
+    if isinstance(value, Band):
+        return {"band": [_plain(name, part) for part in (value.mean, value.low, value.high)]}
+    return msgspec.to_builtins(value)
+
+
+def _value(name: str, value: Any) -> Any:
+    if isinstance(value, dict) and "array" in value:
+        found = np.frombuffer(value["bytes"], dtype=np.dtype(value["array"]))
+        return found.astype(np.float64) if found.dtype.kind == "f" else found.astype(found.dtype.newbyteorder("="))
+    if isinstance(value, dict) and "band" in value:
+        return Band(*(_value(name, part) for part in value["band"]))
+    if name in ("laps", "stops"):
+        return tuple(Span(**span) for span in value)
+    if name == "gaps":
+        return tuple(Gap(**gap) for gap in value)
+    if name == "wind":
+        return WindMet(**{**value, "speed": Figure(**value["speed"])})
+    return value

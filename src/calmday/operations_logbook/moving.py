@@ -1,0 +1,115 @@
+"""Taking the logbook elsewhere and bringing it back: plain folders, and whole copies."""
+
+from __future__ import annotations
+
+import os
+import secrets
+import shutil
+from pathlib import Path
+
+from calmday.errors import InputError
+from calmday.logbook import Logbook, ReadOnlyLogbookError, copies, folder_in, folder_out
+from calmday.logbook.connection import default_place, is_url
+from calmday.logbook.folder_in import Import
+
+
+def export_folder(book: Logbook, run_id: str | None, folder: Path | str, cut_home_m: float = 0.0) -> tuple[str, ...]:
+    """Write one run (or, with None, the whole logbook) as a plain folder; remarks on what it lacks.
+
+    `cut_home_m`: for giving a run away; tracks lose every fix this near where the drive began or ended, and history
+    and photographs stay at home. The folder must not exist, or be empty; it appears whole or not at all.
+    """
+    if cut_home_m and run_id is None:
+        raise InputError.one("export", "cut home", "is for one run", "name the run to give away")
+    target = Path(folder)
+    _refuse_full(target)
+    draft = target.with_name(f".{target.name[:100]}.{secrets.token_hex(4)}.new")
+    try:
+        draft.mkdir(parents=True)
+        with book.reading() as connection:
+            put = _writer(draft)
+            remarks: tuple[str, ...] = ()
+            if run_id is None:
+                folder_out.export_all(connection, book.where, put)
+            elif cut_home_m > 0:
+                remarks = folder_out.export_for_others(connection, run_id, cut_home_m, book.where, put)
+            else:
+                folder_out.export_run(connection, run_id, book.where, put)
+        if target.exists():
+            target.rmdir()
+        draft.replace(target)
+    except OSError as e:
+        raise InputError.one("export", str(target), f"cannot be written ({e.strerror})", "another folder") from None
+    finally:
+        shutil.rmtree(draft, ignore_errors=True)
+    return remarks
+
+
+def import_folder(book: Logbook, folder: Path | str, by: str = "", *, inside_only: bool = False) -> Import:
+    """Take in a plain folder, an exported one or a person's own, or a single run file. All of it, or nothing.
+
+    `inside_only`: refuse files outside the folder. Raises InputError with what is wrong.
+    """
+    place = Path(folder)
+    if not place.exists():
+        raise InputError.one("import", str(place), "is not there", "a folder with a run.toml in it, or a run file")
+    with book.writing() as connection:
+        return folder_in.import_folder(connection, place, by or "import", book.where, inside_only=inside_only)
+
+
+def backup(book: Logbook, file: Path | str) -> Path:
+    """Write a whole, checked copy of the logbook as one file; also of one on a server. The file must not exist."""
+    target = Path(file)
+    if target.exists():
+        raise InputError.one("backup", str(target), "is there already", "a name that is not taken")
+    if book.engine.dialect.name == "sqlite":
+        copies.copy_file(Path(book.where), target)
+    else:
+        with book.reading() as connection:
+            copies.copy_rows_to_file(connection, target)
+    return target
+
+
+def restore(file: Path | str, where: Path | str | None = None, *, replace: bool = False) -> Path | None:
+    """Put a copy in the place of the logbook; where the one that was there has been moved to (None: there was none).
+
+    To a server only where its database is still empty.
+    """
+    place = str(where) if where is not None else default_place()
+    if not is_url(place):
+        return copies.restore_file(Path(file), Path(place), replace=replace)
+    if not Path(file).exists():
+        raise InputError.one("restore", str(file), "is not there", "the name of a backup file")
+    copies.look_only(Path(file))
+    with (
+        Logbook.open(place) as book,
+        Logbook.open(Path(file), make=False) as source,
+        book.writing() as target,
+        source.reading() as rows,
+    ):
+        if not copies.is_empty(target):
+            raise InputError.one("restore", book.where, "holds a logbook already", "an empty database")
+        copies.copy_rows(rows, target)
+    return None
+
+
+def _refuse_full(target: Path) -> None:
+    if target.exists() and (not target.is_dir() or any(target.iterdir())):
+        raise InputError.one(
+            "export", str(target), "is there already", "a folder that does not exist yet, or an empty one"
+        )
+
+
+def _writer(folder: Path) -> folder_out.Put:
+    def put(name: str, data: bytes) -> None:
+        path = folder / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with path.open("xb") as stream:
+            stream.write(data)
+            stream.flush()
+            os.fsync(stream.fileno())
+
+    return put
+
+
+__all__ = ["Import", "ReadOnlyLogbookError", "backup", "export_folder", "import_folder", "restore"]
