@@ -32,7 +32,8 @@ class Conditioned(msgspec.Struct, frozen=True, kw_only=True):
     """Posterior draws. `scores` (m, k) equally weighted; `picked` (m,) which row of the input draws each one is;
     `modelled` (m,) ln fuel of each draw;
     `slope` (k,) d ln(fuel)/dz at the most probable scores `mode`; `gain` (k,) how far each score follows the weighing;
-    `expected`, `expected_sd` of ln fuel before the weighing; `effective_draws` (Kish) of m.
+    `expected`, `expected_sd` of ln fuel before the weighing; `effective_draws` (Kish) behind
+    them.
     """
 
     scores: FloatArray
@@ -68,11 +69,13 @@ def condition(
     seed: int,
     linear: int,
     run_sd: float = RUN_TO_RUN_SD,
+    keep: int | None = None,
 ) -> Conditioned:
     """Posterior draws of the scores given draws of the weighed fuel.
 
     `model`: scores (r, k) -> ln fuel (r,), exactly linear in column `linear`. `prior_scores` (m, k), `run_scores` (m,)
-    standard normal; `log_fuel` (m,) draws of the logarithm of the weighed mass.
+    standard normal; `log_fuel` (m,) draws of the logarithm of the weighed mass. `keep`: how many draws to return, m by
+    default.
     """
     weighed = float(np.mean(log_fuel))
     weighed_sd = float(np.std(log_fuel))
@@ -100,7 +103,8 @@ def condition(
     log_weight = 0.5 * ((log_fuel - intercept - rest @ j) ** 2 - (log_fuel - modelled) ** 2) / both
     weight = np.exp(log_weight - log_weight.max())
     weight /= weight.sum()
-    picked = _systematic(weight, seed)
+    kept = len(weight) if keep is None else keep
+    picked = _systematic(weight, kept, seed)
 
     own = run_scores[picked] * b / np.sqrt(both) - prior_scores[picked, linear] * run_sd / np.sqrt(both)
     scores = rest[picked]
@@ -114,13 +118,12 @@ def condition(
         gain=gain,
         expected=float(at_zero[0]),
         expected_sd=expected_sd,
-        effective_draws=float(1 / np.sum(weight**2)),
+        effective_draws=min(float(1 / np.sum(weight**2)), float(kept)),
     )
 
 
-def _systematic(weight: FloatArray, seed: int) -> IntArray:
-    """Systematic resampling: each draw appears floor or ceil of its expected number of times."""
-    count = weight.size
+def _systematic(weight: FloatArray, count: int, seed: int) -> IntArray:
+    """Systematic resampling to `count`: each draw appears floor or ceil of its expected number of times."""
     start = np.random.Generator(np.random.PCG64([seed, 1])).random()
     edges = np.cumsum(weight)
     edges[-1] = 1.0

@@ -28,15 +28,15 @@ class BodyClass(msgspec.Struct, frozen=True):
 
 
 BODY_CLASSES: Final[dict[str, BodyClass]] = {
-    "saloon": BodyClass(0.38, 0.14, 2.00, 0.10, 1250, 0.18, 3.1, 1.42),
-    "estate": BodyClass(0.39, 0.13, 2.05, 0.10, 1300, 0.18, 3.3, 1.45),
-    "hatchback": BodyClass(0.38, 0.13, 1.95, 0.10, 1050, 0.18, 3.2, 1.42),
-    "coupe": BodyClass(0.37, 0.14, 1.85, 0.10, 1150, 0.18, 3.0, 1.32),
-    "roadster": BodyClass(0.50, 0.18, 1.65, 0.12, 850, 0.22, 2.8, 1.20),
-    "pickup": BodyClass(0.48, 0.13, 2.50, 0.12, 1550, 0.20, 4.0, 1.70),
-    "van": BodyClass(0.43, 0.14, 3.10, 0.18, 1600, 0.22, 4.2, 2.05),
-    "lorry": BodyClass(0.65, 0.16, 5.50, 0.22, 3200, 0.30, 5.0, 2.70),
-    "other": BodyClass(0.45, 0.20, 2.30, 0.22, 1300, 0.30, 3.6, 1.60),
+    "saloon": BodyClass(0.38, 0.14, 2.00, 0.10, 1250, 0.18, 3.0, 1.42),
+    "estate": BodyClass(0.39, 0.13, 2.05, 0.10, 1300, 0.18, 3.1, 1.45),
+    "hatchback": BodyClass(0.38, 0.13, 1.95, 0.10, 1050, 0.18, 3.0, 1.42),
+    "coupe": BodyClass(0.37, 0.14, 1.85, 0.10, 1150, 0.18, 2.8, 1.32),
+    "roadster": BodyClass(0.50, 0.18, 1.65, 0.12, 850, 0.22, 2.6, 1.20),
+    "pickup": BodyClass(0.48, 0.13, 2.50, 0.12, 1550, 0.20, 3.7, 1.70),
+    "van": BodyClass(0.43, 0.14, 3.10, 0.18, 1600, 0.22, 4.0, 2.05),
+    "lorry": BodyClass(0.65, 0.16, 5.50, 0.22, 3200, 0.30, 4.8, 2.70),
+    "other": BodyClass(0.45, 0.20, 2.30, 0.22, 1300, 0.30, 3.4, 1.60),
 }
 BODY_SOURCE: Final = "class default: Heisler-type drag table and published ranges, reference 4.4; masses assumed"
 YAW_SPREAD: Final = 0.40
@@ -120,7 +120,8 @@ GOVERNED_RPS: Final[dict[bool, float]] = {True: 5600 / 60, False: 4400 / 60}
 
 GEAR_RATIOS: Final = (3.65, 2.05, 1.36, 1.0, 0.82)
 TOP_GEAR_RPS_PER_MPS: Final[dict[bool, float]] = {True: 1.95, False: 1.65}
-"""Engine turns per metre of road in top gear where no gearing is declared (about 31 and 36 km/h per 1000 rpm). Assumed."""
+"""Engine turns per metre of road in top gear where no gearing is declared (about 31 and 36 km/h per 1000 rpm).
+Assumed."""
 GEARING_SPREAD: Final = 0.15
 CIRCUMFERENCE_M: Final = 1.95
 CIRCUMFERENCE_SPREAD: Final = 0.07

@@ -24,14 +24,15 @@ HALF_WIDTH_PER_SD = 1.959963984540054
 class Parameter(msgspec.Struct, frozen=True, kw_only=True):
     """One uncertain parameter.
 
-    `shape` "log": value = centre exp(spread z); "normal": value = centre + spread z, kept within [floor, ceiling].
+    `shape` "log": value = centre exp(spread z); "normal": value = centre + spread z, kept within [floor, ceiling];
+    "share" (between 0 and 1): odds = odds of the centre x exp(spread z).
     `group` the words a budget uses for it. `origin` declared, assumed...; `source` what the centre and spread rest on.
     """
 
     key: str
     centre: float
     spread: float
-    shape: Literal["log", "normal"]
+    shape: Literal["log", "normal", "share"]
     unit: str
     group: str
     origin: Origin
@@ -43,6 +44,8 @@ class Parameter(msgspec.Struct, frozen=True, kw_only=True):
         """Parameter values for standard-normal scores, same shape."""
         if self.shape == "log":
             return self.centre * np.exp(self.spread * scores)
+        if self.shape == "share":
+            return 1 / (1 + (1 - self.centre) / self.centre * np.exp(-self.spread * scores))
         return np.clip(self.centre + self.spread * scores, self.floor, self.ceiling)
 
 

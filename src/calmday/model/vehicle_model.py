@@ -182,8 +182,9 @@ def _engine_parameters(vehicle: Vehicle, engine: defaults.EngineClass, fuel_said
         _log("pumping_mep", max(engine.pumping_mep_pa, 1.0), 0.25, "Pa", "engine friction", source),
         _log("accessory_power", defaults.ACCESSORY_W, defaults.ACCESSORY_SPREAD, "W", "engine", "assumed"),
         _log("gearing_scale", 1.0, gearing_sd, "1", "gearing", gearing_source),
-        _normal(
-            "gear_habit", 0.3, 0.25, "1", "gearing", "how early gears are changed; assumed", floor=0.0, ceiling=1.0,
+        Parameter(
+            key="gear_habit", centre=0.25, spread=1.0, shape="share", unit="1", group="gearing", origin="assumed",
+            source="how late gears are changed, between an early and a late habit; assumed",
         ),
         _log("full_load_scale", 1.0, curve_sd, "1", "full-load curve", "reading of the chart, wear"),
     ]  # fmt: skip

@@ -31,6 +31,8 @@ BELIEVABLE_GPKWH: Final = {False: (195.0, 450.0), True: (225.0, 900.0)}
 Common practice, no source."""
 
 _FAR_SD: Final = 2.5
+_IMPOSSIBLE_SD: Final = 3.0
+_IMPOSSIBLE_RATIO: Final = 1.6
 _SPREAD_DIVISIONS: Final = 3.0
 _POOR_FUEL: Final = 0.03
 _CHANCE_WORTH_TELLING: Final = 0.25
@@ -74,11 +76,12 @@ def _impossible(weighed: WeighedRun) -> Iterator[Flag]:
     surprise = surprise_sd(weighed)
     low, high = BELIEVABLE_GPKWH[simulated.model.fuel in SPARK_FUELS]
     expected = simulated.expected_fuel_kg
+    ratio = weighed.fuel.mass_kg / expected
     saw = (
         f"The fuel weighed is {weighed.fuel.mass_kg:.2f} kg where this drive should take about {expected:.2f} kg; "
         f"that is {specific:.0f} g for every kilowatt-hour at the shaft."
     )
-    if surprise > _FAR_SD and specific > high:
+    if surprise > _IMPOSSIBLE_SD and specific > high and ratio > _IMPOSSIBLE_RATIO:
         hours = (weighed.path.moving_time_s or 0) / 3600
         spare = weighed.fuel.mass_kg - expected
         rate = f", about {1000 * spare / weighed.fuel.density_15_kgpm3 / hours:.1f} L/h," if hours > 0 else ""
@@ -87,7 +90,7 @@ def _impossible(weighed: WeighedRun) -> Iterator[Flag]:
             f"An engine cannot burn that much for the work done: fuel{rate} went elsewhere.",
             "Check that every return line ends in the test can, look for a leak, and check the lap count.",
         )  # fmt: skip
-    elif surprise < -_FAR_SD and specific < low:
+    elif surprise < -_IMPOSSIBLE_SD and specific < low and ratio < 1 / _IMPOSSIBLE_RATIO:
         yield flag(
             "fuel-missed", "stop", saw,
             "No engine of this kind does the work on so little: some fuel was not weighed, or the distance is too "

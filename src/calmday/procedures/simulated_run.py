@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import msgspec
 import numpy as np
@@ -13,12 +14,16 @@ from calmday.metrology.fuels import fuel_properties
 from calmday.model.basis import AS_DRIVEN, CALM_DAY, Basis, Conditions, build_basis, coefficients
 from calmday.model.conditioning import Conditioned, condition, slope_at
 from calmday.model.forward import Forward
-from calmday.model.scores import DrawMatrix
+from calmday.model.scores import DrawMatrix, draw_matrix
 from calmday.model.vehicle_model import VehicleModel, build
 from calmday.procedures.drive_of_run import DriveOfRun
 from calmday.records.run import Run
 
 DrawIndex = NDArray[np.int64]
+
+ENOUGH_SHARE = 0.4
+MOST_CANDIDATES = 8
+"""When fewer than this share of the draws count after the weighing, up to so many times more are tried."""
 
 STEPS: tuple[tuple[str, Conditions], ...] = (
     ("wind", Conditions(wind=False)),
@@ -71,9 +76,7 @@ def simulate(
         energy = forward.fuel_energy_j(model.parameters.values(scores), on)
         return np.asarray(np.log(np.maximum(energy, 1.0)) + offset)
 
-    conditioned = condition(
-        log_fuel, draws.parameters, draws.run_to_run, log_mass, seed, model.parameters.column("indicated_efficiency")
-    )
+    conditioned = _conditioned(log_fuel, model, draws, log_mass, seed)
     values = model.parameters.values(conditioned.scores)
 
     driven = conditioned.modelled
@@ -108,6 +111,27 @@ def simulate(
         expected_fuel_kg=math.exp(conditioned.expected),
         shaft_energy_j=float(_shaft_energy_j(basis, model, centre, drive.step_s) * path.scale),
     )
+
+
+def _conditioned(
+    log_fuel: Callable[[FloatArray], FloatArray], model: VehicleModel, draws: DrawMatrix, log_mass: FloatArray, seed:
+    int
+) -> Conditioned:
+    """Condition on the weighing; where few draws fit it, choose among more of them, up to `MOST_CANDIDATES` times as
+    many.
+
+    The rows of `picked` refer to the rows of `draws` and `log_mass`.
+    """
+    linear = model.parameters.column("indicated_efficiency")
+    count = len(log_mass)
+    prior, run_to_run, masses = draws.parameters, draws.run_to_run, log_mass
+    found = condition(log_fuel, prior, run_to_run, masses, seed, linear)
+    while found.effective_draws < ENOUGH_SHARE * count and len(masses) < MOST_CANDIDATES * count:
+        extra = draw_matrix(len(masses), len(model.parameters), seed + len(masses))
+        prior, run_to_run = np.concatenate([prior, extra.parameters]), np.concatenate([run_to_run, extra.run_to_run])
+        masses = np.concatenate([masses, masses])
+        found = condition(log_fuel, prior, run_to_run, masses, seed, linear, keep=count)
+    return msgspec.structs.replace(found, picked=found.picked % count)
 
 
 def _model(run: Run, path: DriveOfRun) -> VehicleModel:

@@ -32,7 +32,7 @@ ANY_DIRECTION_SD_RAD: Final = math.pi
 """Direction not known at all: wide enough that a normal turn leaves no mean wind."""
 
 # Doubts below: one standard deviation, assumed. Offsets are of each component, at 10 m.
-STATION_OFFSET_MPS: Final = {"metar": 0.8, "roadside": 0.6}
+STATION_OFFSET_MPS: Final = {"metar": 0.7, "roadside": 0.6}
 _NEAR_GROUND_OFFSET_MPS: Final = 0.2
 _EXPOSURE_LOG_SD: Final = {"metar": 0.08, "roadside": 0.15}
 """One spot beside the road, by a gate or a hedge, stands for the whole course less well than it seems to."""
@@ -42,7 +42,7 @@ _GUSTS_LEFT: Final = {"metar": 0.0, "roadside": 0.4}
 
 _BEARING_SD_RAD: Final = {"metar": math.radians(2.9), "roadside": math.radians(8.0)}
 _TERRAIN_TURN_SHARE: Final = {"metar": 1.0, "roadside": 0.5}
-_WIND_WALK_PER_HOUR: Final = 1.0
+_WIND_WALK_PER_HOUR: Final = 0.7
 _WIND_WALK_MOST: Final = 6.0
 USUAL_WIND_SD_MPS: Final = 4.0
 """Spread of each component of the wind at 10 m over the days of a year (Rayleigh speeds of mean 5 m/s);
