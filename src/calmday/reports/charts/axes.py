@@ -69,8 +69,9 @@ def lying_scale(canvas: Canvas, field: Field, name: str, unit: str, *, lines: bo
     labels = [tick_label(value, step) for value in values]
     halves = [width(label, size) / 2 for label in labels]
     places = [field.x(value) for value in values]
-    limit = canvas.frame.width
-    inside = [min(max(place, half), limit - half) for place, half in zip(places, halves, strict=True)]
+    inside = [
+        min(max(place, canvas.left + half), canvas.right - half) for place, half in zip(places, halves, strict=True)
+    ]
     shown = set(
         without_crowding(
             [place - half for place, half in zip(inside, halves, strict=True)],

@@ -172,8 +172,7 @@ class Canvas:
 
     def marker(self, kind: str, x: float, y: float, r: float, paint: str, hollow: bool = False) -> None:
         """A mark of about radius `r`: circle, square, triangle, diamond, cross."""
-        inside = self.colour("paper" if hollow and self.theme != "page" else paint)
-        fill = "none" if hollow and self.theme == "page" else inside
+        fill = self.colour("paper" if hollow else paint)
         edge = f'{self._stroke(paint, 2.0, "")} fill="{fill}"'
         if kind == "circle":
             self.add(f'<circle cx="{num(x)}" cy="{num(y)}" r="{num(r)}" {edge}/>')
@@ -184,7 +183,8 @@ class Canvas:
             "diamond": ((0, -1.3), (1.3, 0), (0, 1.3), (-1.3, 0)),
         }
         if kind == "cross":
-            d = f"M{num(x - r)} {num(y - r)}L{num(x + r)} {num(y + r)}M{num(x - r)} {num(y + r)}L{num(x + r)} {num(y - r)}"
+            left, right, top, bottom = num(x - r), num(x + r), num(y - r), num(y + r)
+            d = f"M{left} {top}L{right} {bottom}M{left} {bottom}L{right} {top}"
         else:
             d = "M" + "L".join(f"{num(x + r * a)} {num(y + r * b)}" for a, b in shapes[kind]) + "Z"
         self.add(f'<path d="{d}" {edge}/>')

@@ -79,7 +79,7 @@ def _field(
     head = 1.25 * frame.text + (1.3 * frame.number if marks else 0.0)
     height = USUAL_HEIGHT
     if frame.height is not None:
-        foot = 1.4 * frame.number + 1.2 * frame.text * _legend_lines(canvas, marks)
+        foot = 1.45 * frame.number + (1.2 * _legend_lines(canvas, marks) + 0.4) * frame.text
         height = frame.height - frame.bottom - top - foot
     left = canvas.left + tick_room(*y_range, height - head, frame.number) + 0.5 * frame.number
     right = canvas.right - 0.6 * frame.number
@@ -103,7 +103,7 @@ def _changes(canvas: Canvas, field: Field, marks: Sequence[ChangeMark]) -> None:
         )
     )
     for index, place in enumerate(places):
-        canvas.line(place, field.top - 0.2 * size, place, field.bottom, "second", 2.0, "6 4")
+        canvas.line(place, field.top, place, field.bottom, "second", 2.0, "6 4")
         if index in kept:
             base = field.top - 0.35 * size - 1.25 * canvas.frame.text
             canvas.text(place, base, str(index + 1), size=size, anchor="middle", bold=True)

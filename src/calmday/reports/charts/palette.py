@@ -44,10 +44,10 @@ DARK: Final[dict[str, str]] = {
     "third": "#2FC79A",
     "fourth": PURPLE,
     "plain": "#9AA1A9",
-    "ramp1": "#7A3300",
-    "ramp2": "#B34E00",
-    "ramp3": ORANGE,
-    "ramp4": YELLOW,
+    "ramp1": "#733000",
+    "ramp2": "#AD4B00",
+    "ramp3": "#DD8A00",
+    "ramp4": "#F3C433",
     "ramp5": "#FFFBD0",
 }
 
@@ -66,13 +66,14 @@ def colour(name: str, theme: Theme) -> str:
 
 
 def _properties(colours: dict[str, str]) -> str:
-    return " ".join(f"--chart-{name}: {value};" for name, value in colours.items() if name != "paper")
+    return " ".join(f"--chart-{name}: {value};" for name, value in colours.items())
 
 
 def stylesheet() -> str:
     """The style sheet of a page with charts: their colours on light, dark and paper, and which size shows when.
 
-    `data-theme="light"` or `"dark"` on the root outranks what the system prefers.
+    `data-theme="light"` or `"dark"` on the root outranks what the system prefers. `--chart-paper` is what lies behind a
+    chart: a page with another background sets it to that.
     """
     light, dark = _properties(LIGHT), _properties(DARK)
     return "\n".join(

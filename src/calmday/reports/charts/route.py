@@ -49,7 +49,7 @@ def route_chart(along: AlongTheDrive, by: QuantityKey = "speed", units: ReaderUn
     """The route coloured by a quantity; by speed where the drive does not know the one asked for."""
     shown = quantity(along, by, units) or quantity(along, "speed", units)
     assert shown is not None
-    classes = classes_of(shown)
+    classes = classes_of(shown, along.distance_m)
 
     def draw(canvas: Canvas) -> None:
         top = canvas.heading(title, "" if canvas.frame.stacked else note)
@@ -207,7 +207,6 @@ def _marks(canvas: Canvas, along: AlongTheDrive, area: _Map) -> None:
             index = first + int(np.searchsorted(way, share * way[-1]))
             _arrow(canvas, float(x[index]), float(y[index]), float(along.heading_rad[index]))
     a, b = float(x[0]), float(y[0])
-    canvas.marker("circle", a, b, 0.42 * size, "paper" if canvas.theme != "page" else "ink", False)
     canvas.marker("circle", a, b, 0.42 * size, "ink", True)
     wide = 3.2 * size
     left = a + 0.7 * size + wide > area.right
@@ -229,7 +228,7 @@ def _arrow(canvas: Canvas, x: float, y: float, heading_rad: float) -> None:
         return f"{num(x + size * (ahead * sin + beside * cos))} {num(y - size * (ahead * cos - beside * sin))}"
 
     d = f"M{at(1.1, 0)}L{at(-0.8, 0.8)}L{at(-0.4, 0)}L{at(-0.8, -0.8)}Z"
-    canvas.path(d, paint="ink", edge="paper" if canvas.theme != "page" else "none", wide=1.0)
+    canvas.path(d, paint="ink", edge="paper", wide=1.0)
 
 
 def _description(along: AlongTheDrive, shown: Quantity, units: ReaderUnits) -> str:

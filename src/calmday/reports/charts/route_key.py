@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import msgspec
 import numpy as np
+from numpy.typing import NDArray
 
 from calmday.reports.charts.canvas import Canvas, num
 from calmday.reports.charts.lettering import ASCENT, fitted, width
@@ -21,7 +22,11 @@ from calmday.reports.words import amount
 if TYPE_CHECKING:
     from calmday.procedures.along_the_drive import WindMet
 
-_TAILS = (0.05, 0.95)
+FloatArray = NDArray[np.float64]
+
+_TAILS = (0.1, 0.9)
+_CRAWL_M = 0.5
+"""Samples that get less far than this are standing and have no place on a route of their own."""
 
 
 class Classes(msgspec.Struct, frozen=True):
@@ -40,9 +45,12 @@ class Classes(msgspec.Struct, frozen=True):
         return rank * (len(RAMP) - 1) // count if count else 2
 
 
-def classes_of(shown: Quantity) -> Classes:
-    """At most five classes with round bounds, set by all but the rarest values."""
-    known = shown.mean[np.isfinite(shown.mean)]
+def classes_of(shown: Quantity, distance_m: FloatArray) -> Classes:
+    """At most five classes with round bounds, laid where four in five metres of the way are."""
+    driven = np.diff(distance_m, prepend=distance_m[:1]) > _CRAWL_M
+    known = shown.mean[np.isfinite(shown.mean) & driven]
+    if known.size < 2:
+        known = shown.mean[np.isfinite(shown.mean)]
     low, high = (float(v) for v in np.quantile(known, _TAILS))
     if high - low <= 1e-9 * max(abs(high), 1.0):
         return Classes((), 1.0)
