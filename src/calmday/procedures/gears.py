@@ -45,7 +45,7 @@ RPM: Final = 60.0
 SURE: Final = 0.95
 """A gear surely holds a speed where this share of the draws does."""
 
-SPRINT_DRAWS: Final = 200
+SPRINT_DRAWS: Final = 150
 CURVE_POINTS: Final = 60
 USUAL_SPEED_KMH: Final = 80.0
 _TAILS: Final = ((1 - COVERAGE) / 2, (1 + COVERAGE) / 2)

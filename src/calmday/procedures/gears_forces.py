@@ -27,7 +27,7 @@ from calmday.reduction.pressure import standard_pressure, standard_temperature
 
 FloatArray = NDArray[np.float64]
 
-GRID_POINTS = 33
+GRID_POINTS = 25
 
 
 class Conditions(msgspec.Struct, frozen=True, kw_only=True):

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calmday.metrology.figure import Figure, from_draws
-from calmday.procedures.gears import KMH, RPM, Swept, swept
+from calmday.procedures.gears import KMH, RPM, Swept, swept, thinned
 from calmday.procedures.gears_forces import Conditions
 from calmday.procedures.gears_holding import Held, in_hand
 from calmday.procedures.gears_result import (
@@ -41,19 +41,23 @@ BELOW_GOVERNED: Final = 0.97
 BACK_DOWN: Final = 0.92
 """Change back down at this share of the speed for changing up, so that the card does not send a driver to and fro."""
 
+POINT_DRAWS, CARD_DRAWS = 300, 120
+"""Draws for changes of gear, whose mean and interval settle sooner than a tail; the card shows means only."""
+
 CRUISE_SHARES: Final = (0.85, 0.90)
 """Cruise 10 to 15 % below governed speed (trade rule, published)."""
 
 
 def shift_points(made: Swept, speedometer_factor: float | None) -> ShiftPoints:
     """Every change up in the conditions asked for. `speedometer_factor` true over indicated speed."""
-    vehicle, on = made.vehicle, made.on
+    vehicle, on = thinned(made.vehicle, POINT_DRAWS), made.on
+    few = swept(vehicle, on)
     pairs = list(vehicle.gears)[:-1]
     quick = [for_acceleration(vehicle, on, gear) for gear in pairs]
     thrifty = [for_least_fuel(vehicle, on, gear) for gear in pairs]
     return ShiftPoints(
-        best_acceleration=tuple(_point(made, change, speedometer_factor, False) for change in quick),
-        least_fuel=tuple(_point(made, change, speedometer_factor, True) for change in thrifty),
+        best_acceleration=tuple(_point(few, change, speedometer_factor, False) for change in quick),
+        least_fuel=tuple(_point(few, change, speedometer_factor, True) for change in thrifty),
     )
 
 
@@ -98,7 +102,7 @@ def _reached(change: Change, held: Held) -> float:
 
 def shift_card(made: Swept, cruise_gear: int | None, speedometer_factor: float | None) -> ShiftCard:
     """The card: on the level, on a hill, into a head wind. What is asked for stands in for the usual hill and wind."""
-    vehicle, on = made.vehicle, made.on
+    vehicle, on = thinned(made.vehicle, CARD_DRAWS), made.on
     grade = on.grade if on.grade > 0 else CARD_GRADE
     wind = on.head_wind_mps if on.head_wind_mps > 0 else CARD_HEAD_WIND_MPS
     level = _with(on, 0.0, 0.0)
@@ -120,7 +124,7 @@ def shift_card(made: Swept, cruise_gear: int | None, speedometer_factor: float |
                 headwind_up=ups[2], headwind_down=downs[2],
             )
         )  # fmt: skip
-    slow, fast = _cruise(vehicle, cruise_gear)
+    slow, fast = _cruise(made, cruise_gear)
     return ShiftCard(
         rows=tuple(rows),
         bands=tuple(_band(vehicle, gear) for gear in vehicle.gears),
@@ -165,8 +169,12 @@ def _band(vehicle: GearVehicle, gear: int) -> GearBand:
     return GearBand(gear=gear + 1, slowest=round(KMH * slow, 1), fastest=round(KMH * fast, 1))
 
 
-def _cruise(vehicle: GearVehicle, gear: int | None) -> tuple[float | None, float | None]:
+def _cruise(made: Swept, gear: int | None) -> tuple[float | None, float | None]:
+    """Cruising band of a gear in km/h; none where the gear does not hold it anyway."""
     if gear is None:
         return None, None
+    vehicle = made.vehicle
     governed = float(np.mean(vehicle.governed_rps / vehicle.turns_per_metre(gear - 1)))
-    return round(KMH * CRUISE_SHARES[0] * governed, 1), round(KMH * CRUISE_SHARES[1] * governed, 1)
+    slow, fast = (round(KMH * share * governed, 1) for share in CRUISE_SHARES)
+    held = KMH * made.held[gear - 1].speed_mps
+    return (slow, fast) if np.mean(np.nan_to_num(held) >= fast) >= 0.5 else (None, None)

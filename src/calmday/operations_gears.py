@@ -1,0 +1,159 @@
+"""The verbs about power and gears. The command line, the page and the Python interface call these."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import msgspec
+
+from calmday import __version__
+from calmday.files.named_files import FolderFiles, SeenFiles, inputs_digest
+from calmday.files.run_file import read_run
+from calmday.files.vehicle_file import in_force, vehicle_states_of
+from calmday.physics.power_correction import Standard
+from calmday.procedures.gears import (
+    asked,
+    gears,
+    hold,
+    prediction,
+    road_load_curve,
+    swept,
+    thrust_curves,
+    usual_speed_kmh,
+)
+from calmday.procedures.gears_flags import flags_of_gears
+from calmday.procedures.gears_forces import Conditions, conditions
+from calmday.procedures.gears_result import AlongRun, GearsResult
+from calmday.procedures.gears_run import along_run
+from calmday.procedures.gears_shifts import shift_card, shift_points
+from calmday.procedures.gears_vehicle import GearVehicle, prior_of
+from calmday.procedures.weighed_run import WeighedRun, reduce_weighed_run
+from calmday.procedures.weighed_run_result import Provenance
+from calmday.records.vehicle import Vehicle
+from calmday.reports.gears_sentence import gears_headline
+
+DEFAULT_GEAR_DRAWS = 1000
+DEFAULT_GEAR_SEED = 20260412
+FEWEST_GEAR_DRAWS = 100
+
+__all__ = ["Conditions", "GearStudy", "conditions", "study_gears", "study_gears_file"]
+
+
+class GearStudy:
+    """A vehicle drawn once, to be asked again and again: other wind, grade, load, air or speed (a moved slider)."""
+
+    def __init__(
+        self,
+        vehicle: Vehicle,
+        drawn: GearVehicle,
+        *,
+        seed: int,
+        standard: Standard | None = None,
+        run: AlongRun | None = None,
+        files: tuple[str, ...] = (),
+        inputs_sha256: str = "",
+    ) -> None:
+        self.vehicle = vehicle
+        self.drawn = drawn
+        self.run = run
+        self._seed = seed
+        self._standard = standard
+        self._made_from = (files, inputs_sha256)
+
+    def answer(
+        self,
+        on: Conditions | None = None,
+        *,
+        speed_kmh: float | None = None,
+        speedometer_factor: float | None = None,
+    ) -> GearsResult:
+        """Everything about the gears in the given conditions, the calm day on the level where none are given.
+
+        `speed_kmh` the speed to judge reserves at; `speedometer_factor` true over indicated speed.
+        """
+        on = on if on is not None else Conditions()
+        made = swept(self.drawn, on)
+        speed = speed_kmh if speed_kmh is not None else usual_speed_kmh(made)
+        found = gears(made, speed)
+        held = hold(made, found)
+        files, digest = self._made_from
+        plain = GearsResult(
+            vehicle=self.vehicle.name,
+            sentence="",
+            asked=asked(self.drawn, on, speed, speed_kmh is None, self._standard),
+            gears=found,
+            hold=held,
+            shift_points=shift_points(made, speedometer_factor),
+            shift_card=shift_card(made, held.gear, speedometer_factor),
+            thrust=thrust_curves(made),
+            road_load=road_load_curve(made),
+            acceleration=prediction(self.drawn, on, self._seed),
+            run=self.run,
+            flags=flags_of_gears(self.vehicle, made, self._standard),
+            provenance=Provenance(
+                program="calmday", version=__version__, seed=self._seed, inputs_sha256=digest, files=files
+            ),
+        )
+        return msgspec.structs.replace(plain, sentence=gears_headline(plain))
+
+    def __repr__(self) -> str:
+        return f"<GearStudy: {self.vehicle.name}>"
+
+
+def study_gears(
+    vehicle: Vehicle,
+    run: WeighedRun | None = None,
+    *,
+    draws: int = DEFAULT_GEAR_DRAWS,
+    seed: int = DEFAULT_GEAR_SEED,
+    standard: Standard | None = None,
+    smooth_rps: float | None = None,
+    files: tuple[str, ...] = (),
+    inputs_sha256: str = "",
+) -> GearStudy:
+    """Draw a vehicle in memory; with a reduced run, from what that run taught. Raises ValueError for too few draws.
+
+    `standard` what the full-load curve is corrected to; `smooth_rps` lowest engine speed that runs cleanly (1/s).
+    """
+    if draws < FEWEST_GEAR_DRAWS:
+        raise ValueError(f"draws: {draws} is too few to read 95 % intervals from; give {FEWEST_GEAR_DRAWS} or more")
+    simulated = run.simulated if run is not None else None
+    known = None if simulated is None else (simulated.model, simulated.values)
+    return GearStudy(
+        vehicle,
+        prior_of(vehicle, draws, seed, standard, smooth_rps, known),
+        seed=seed,
+        standard=standard,
+        run=along_run(run, seed, smooth_rps) if run is not None else None,
+        files=files,
+        inputs_sha256=inputs_sha256,
+    )
+
+
+def study_gears_file(
+    vehicle: Path | str,
+    run: Path | str | None = None,
+    *,
+    draws: int = DEFAULT_GEAR_DRAWS,
+    seed: int = DEFAULT_GEAR_SEED,
+    standard: Standard | None = None,
+    smooth_rps: float | None = None,
+) -> GearStudy:
+    """Read a build sheet, and a run file where one is given, and draw the vehicle. Raises InputError."""
+    path = Path(vehicle)
+    seen = SeenFiles(path.parent)
+    name = str(path)
+    sheet = in_force(vehicle_states_of(FolderFiles(path.parent, seen).document(path.name, name), name, path.stem), None)
+    reduced: WeighedRun | None = None
+    if run is not None:
+        reduced = reduce_weighed_run(read_run(Path(run), seen=seen), draws, seed)
+    return study_gears(
+        sheet,
+        reduced,
+        draws=draws,
+        seed=seed,
+        standard=standard,
+        smooth_rps=smooth_rps,
+        files=tuple(seen.sha256),
+        inputs_sha256=inputs_digest(seen.sha256.items()),
+    )

@@ -1,0 +1,251 @@
+"""The sheet about gears: the sentence, what each gear holds, what is in hand, when to change, what the run says."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from calmday.reports.gears_sentence import KMH_PER_MPH, gears_headline, in_unit, ordinal
+from calmday.reports.run_sheet import remarks
+from calmday.reports.sheet import Bar, Bars, Block, Column, Prose, Sheet, Table
+from calmday.reports.words import amount, clean, duration, number, short
+
+if TYPE_CHECKING:
+    from calmday.metrology.figure import Figure
+    from calmday.procedures.gears_result import AlongRun, Gear, GearsResult, HeldBack, ShiftPoint
+
+BASIS_WORDS = {
+    "equal acceleration": "both gears pull alike",
+    "governed speed": "governed speed",
+    "smooth running": "next gear runs cleanly",
+    "load": "next gear has a reserve",
+    "stay": "stay in the lower gear",
+}
+LIMIT_WORDS = {"power": "power", "governor": "governed speed", "gearing": "too tall here"}
+CAUSE_WORDS = {"wind": "the wind", "hill": "the hill", "gear": "the gear", "engine": "the engine"}
+
+
+def gears_sheet(result: GearsResult, unit: str = "km/h") -> Sheet:
+    """The whole sheet, speeds in km/h or mph."""
+    stops = remarks("Before anything else", result.flags, ("stop",))
+    blocks: list[Block | None] = [
+        stops,
+        _held(result, unit),
+        _in_hand(result, unit),
+        _which(result, unit),
+        _shifts("Change up for best acceleration", result.shift_points.best_acceleration, unit),
+        _shifts("Change up for least fuel", result.shift_points.least_fuel, unit),
+        _sprint(result, unit),
+        *(_run(result.run, unit) if result.run is not None else ()),
+        remarks("Worth knowing", result.flags, ("caution", "note")),
+        _how(result),
+    ]
+    return Sheet(
+        title=f"{clean(result.vehicle)}: gears" if result.vehicle else "Gears",
+        lead=gears_headline(result, unit),
+        blocks=tuple(block for block in blocks if block is not None),
+        sound=stops is None,
+    )
+
+
+def speed_words(figure: Figure | None, unit: str) -> str:
+    """A speed with its give-or-take in the unit asked for, `-` where there is none."""
+    if figure is None:
+        return "-"
+    return amount(in_unit(figure, unit), most_decimals=1)
+
+
+def _held(result: GearsResult, unit: str) -> Bars:
+    fastest = max((g.sustained_speed.value for g in result.gears if g.sustained_speed is not None), default=1.0)
+    bars = tuple(
+        Bar(
+            label=f"{ordinal(gear.gear)}, {_stop(gear)}",
+            length=gear.sustained_speed.value / fastest if gear.sustained_speed else 0.0,
+            text=speed_words(gear.sustained_speed, unit),
+        )
+        for gear in result.gears
+    )
+    return Bars(
+        title=f"Speed each gear holds, {unit}, and what stops it",
+        bars=bars,
+        note="Too tall here: a lower gear holds more in this wind, on this grade, with this load.",
+    )
+
+
+def _stop(gear: Gear) -> str:
+    return LIMIT_WORDS[gear.limit] if gear.sustained_speed is not None else "holds none"
+
+
+def _in_hand(result: GearsResult, unit: str) -> Table:
+    shown = short(round(in_unit(result.asked.speed, unit).value, 1))
+    columns = (
+        Column("gear"),
+        Column(f"{unit} at 1000 rpm", "right", 3),
+        Column("rpm", "right"),
+        Column("of full load, %", "right", 1),
+        Column("in hand, N", "right"),
+        Column("climbs, %", "right"),
+        Column("head wind, m/s", "right"),
+        Column("L/100 km", "right", 2),
+    )
+    return Table(
+        title=f"In hand at {shown} {unit}",
+        columns=columns,
+        rows=tuple(_in_hand_row(gear, unit) for gear in result.gears),
+        note="Climbs, head wind: the steepest grade and the strongest wind from ahead it could still hold there.",
+    )
+
+
+def _in_hand_row(gear: Gear, unit: str) -> tuple[str, ...]:
+    head = (ordinal(gear.gear), speed_words(gear.speed_per_1000rpm, unit))
+    if gear.out_of_range or gear.load is None:
+        return (*head, clean(gear.out_of_range) or "-", "-", "-", "-", "-", "-")
+    return (
+        *head,
+        _figure(gear.engine_speed, 0),
+        _figure(gear.load.scaled(100, "%"), 0),
+        _figure(gear.reserve, 0),
+        _figure(gear.reserve_grade, 1),
+        _figure(gear.strongest_headwind, 1),
+        _figure(gear.fuel, 2),
+    )
+
+
+def _figure(figure: Figure | None, places: int) -> str:
+    return "-" if figure is None else amount(figure, most_decimals=places)
+
+
+def _which(result: GearsResult, unit: str) -> Prose:
+    asked, hold = result.asked, result.hold
+    at = short(round(in_unit(asked.speed, unit).value, 1))
+    first = (
+        f"Hold {ordinal(hold.gear)} at {at} {unit}: {clean(hold.why)}."
+        if hold.gear is not None
+        else f"At {at} {unit}: {clean(hold.why)}."
+    )
+    lines = [first]
+    if hold.top_speed is not None:
+        lines.append(f"Fastest: {speed_words(hold.top_speed, unit)} {unit}, in {ordinal(hold.top_speed_gear)}.")
+    steepest = max(result.gears, key=lambda gear: gear.steepest_grade.value)
+    lines.append(
+        f"Steepest hill: {_figure(steepest.steepest_grade, 1)} % in {ordinal(steepest.gear)} at "
+        f"{speed_words(steepest.steepest_grade_at, unit)} {unit}, if the tyres grip."
+    )
+    if asked.assumed_speed:
+        lines.append("Nobody chose the speed; --speed does.")
+    return Prose(title="Which gear", lines=tuple(lines))
+
+
+def _shifts(title: str, points: tuple[ShiftPoint, ...], unit: str) -> Table | None:
+    if not points:
+        return None
+    dial = any(point.speedometer is not None for point in points)
+    thrifty = any(point.fuel_saving is not None for point in points)
+    columns = [
+        Column("change"),
+        Column(f"{unit} by satellite", "right"),
+        *([Column("on the dial", "right")] if dial else []),
+        Column("rpm before", "right", 1),
+        Column("rpm after", "right", 2),
+        *([Column("fuel saved, %", "right", 1)] if thrifty else []),
+        Column("because", "left", 3),
+    ]
+    return Table(
+        title=title,
+        columns=tuple(columns),
+        rows=tuple(_shift_row(point, unit, dial, thrifty) for point in points),
+        note=_unreached(points),
+    )
+
+
+def _shift_row(point: ShiftPoint, unit: str, dial: bool, thrifty: bool) -> tuple[str, ...]:
+    return (
+        f"{point.from_gear} to {point.to_gear}",
+        speed_words(point.speed, unit) if point.speed is not None else f"stay in {point.from_gear}",
+        *([speed_words(point.speedometer, unit)] if dial else []),
+        _figure(point.engine_speed_before, 0),
+        _figure(point.engine_speed_after, 0),
+        *([_figure(point.fuel_saving, 0)] if thrifty else []),
+        BASIS_WORDS[point.basis],
+    )
+
+
+def _unreached(points: tuple[ShiftPoint, ...]) -> str:
+    never = [point for point in points if point.speed is not None and point.reached < 0.5]
+    if not never:
+        return ""
+    names = ", ".join(f"{point.from_gear} to {point.to_gear}" for point in never)
+    return f"Not reached here: {names}. The lower gear runs out of thrust first."
+
+
+def _sprint(result: GearsResult, unit: str) -> Table | None:
+    found = result.acceleration
+    rows = (
+        ("0 to 100 km/h", found.to_100_kmh),
+        ("0 to 60 mph", found.to_60_mph),
+        ("quarter mile", found.quarter_mile),
+    )
+    known = [(name, f"{amount(time, most_decimals=1)} s") for name, time in rows if time is not None]
+    if found.quarter_mile_speed is not None:
+        known.append(("speed at its end", f"{speed_words(found.quarter_mile_speed, unit)} {unit}"))
+    if not known:
+        return None
+    return Table(
+        title="From rest at full load, predicted",
+        columns=(Column(""), Column("", "right")),
+        rows=tuple(known),
+        note="Grip, clutch and the time of a change are assumed. Not on a public road.",
+    )
+
+
+def _run(run: AlongRun, unit: str) -> list[Block]:
+    share = f"{amount(run.share_at_full_load, most_decimals=0)} %"
+    lines = [f"At full load for {amount(run.time_at_full_load, most_decimals=0)} s of the drive, {share} of it."]
+    if not run.held_back:
+        lines.append("Nowhere was it held back at full load for longer than a few seconds.")
+    lines.append("The gear is the tallest that could have done what was recorded; a sound recording would know.")
+    blocks: list[Block] = [Prose(title=f"What the drive says: {clean(run.label)}", lines=tuple(lines))]
+    if run.held_back:
+        start = run.time_s[0]
+        columns = (
+            Column("after"), Column("for", "right"), Column("gear"), Column(unit, "right"), Column("held back by"),
+            Column("wind, N", "right", 2), Column("hill, N", "right", 2), Column("gear, N", "right", 2),
+            Column("next lower gear", "left", 1),
+        )  # fmt: skip
+        rows = tuple(_held_back_row(stretch, start, unit) for stretch in run.held_back)
+        blocks.append(Table(title="Held back at full load", columns=columns, rows=rows))
+    return blocks
+
+
+def _held_back_row(stretch: HeldBack, start_s: float, unit: str) -> tuple[str, ...]:
+    lower = "-"
+    if stretch.lower_gear is not None:
+        held = speed_words(stretch.lower_gear_speed, unit)
+        lower = f"{ordinal(stretch.lower_gear)} would hold {held}" if stretch.lower_gear_speed else "would hold none"
+    return (
+        duration(stretch.start_s - start_s),
+        duration(stretch.end_s - stretch.start_s),
+        ordinal(stretch.gear),
+        number(stretch.speed.value / (1.0 if unit == "km/h" else KMH_PER_MPH), 0),
+        CAUSE_WORDS[stretch.cause],
+        _figure(stretch.wind, 0),
+        _figure(stretch.hill, 0),
+        _figure(stretch.gear_loss, 0),
+        lower,
+    )
+
+
+def _how(result: GearsResult) -> Prose:
+    asked = result.asked
+    lines = [
+        f"Air {number(asked.air_density.value, 3)} kg/m³ at {number(asked.temperature.value, 0)} °C; full load is "
+        f"then {amount(asked.full_load_factor, most_decimals=2)} times the chart"
+        f"{' (' + clean(asked.chart_standard) + ')' if asked.chart_standard else ''}.",
+        "Head wind is at the height of the vehicle, steady and straight from ahead; a mast at 10 m shows more.",
+        "Give or take (±): 95 times in 100 the truth lies inside.",
+    ]
+    made = result.provenance
+    lines.append(
+        f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'in memory'}, "
+        f"from {', '.join(clean(name) for name in made.files) or 'no files'}."
+    )
+    return Prose(title="How it was found", lines=tuple(lines))
