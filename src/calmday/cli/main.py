@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import keyword
 import os
 import sys
 from importlib import import_module
@@ -11,7 +12,7 @@ import click
 from calmday import __version__
 from calmday.cli import exit_status
 
-VERBS = ("reduce", "check", "demo", "schema")
+VERBS = ("reduce", "check", "import", "export", "backup", "restore", "demo", "schema")
 
 HELP = """Weighed-fuel road tests, brought to a calm standard day.
 
@@ -39,7 +40,8 @@ class Verbs(click.Group):
         """The verb's command; None where there is no such verb."""
         if cmd_name not in VERBS:
             return None
-        command: click.Command = import_module(f"calmday.cli.{cmd_name}").command
+        module = f"{cmd_name}_" if keyword.iskeyword(cmd_name) else cmd_name
+        command: click.Command = import_module(f"calmday.cli.{module}").command
         return command
 
 

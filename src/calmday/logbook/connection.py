@@ -7,7 +7,6 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
 
 from sqlalchemy import Connection, Engine, QueuePool, create_engine, event
 from sqlalchemy.engine import make_url
@@ -28,8 +27,11 @@ def is_url(where: str) -> bool:
     return "://" in where
 
 
-def sqlite_engine(path: Path, patience_s: float = PATIENCE_S) -> Engine:
-    """An engine on a file. Every acknowledged transaction is on the disk, whatever happens next."""
+def sqlite_engine(path: Path, patience_s: float = PATIENCE_S, *, write_ahead: bool = True) -> Engine:
+    """An engine on a file. Every acknowledged transaction is on the disk, whatever happens next.
+
+    `write_ahead`: others may read while one writes; not for a file that is to be complete in itself.
+    """
 
     def connect() -> sqlite3.Connection:
         connection = sqlite3.connect(
@@ -47,6 +49,8 @@ def sqlite_engine(path: Path, patience_s: float = PATIENCE_S) -> Engine:
             "cell_size_check = ON",
         ):
             connection.execute(f"PRAGMA {pragma}")
+        if write_ahead and connection.execute("PRAGMA journal_mode").fetchone()[0] != "wal":
+            connection.execute("PRAGMA journal_mode = WAL")
         return connection
 
     engine = create_engine("sqlite://", creator=connect, poolclass=QueuePool, pool_timeout=30)
@@ -110,12 +114,6 @@ def default_place() -> str:
     from platformdirs import user_data_path  # noqa: PLC0415
 
     return str(user_data_path("calmday", appauthor=False) / "logbook.calmday")
-
-
-def pragma(connection: sqlite3.Connection, name: str) -> Any:
-    """The value of a pragma."""
-    row = connection.execute(f"PRAGMA {name}").fetchone()
-    return row[0] if row else None
 
 
 def default_folder() -> str:

@@ -77,16 +77,10 @@ def copy_rows_to_file(source: Connection, target: Path, revision: str = migrate.
     """A logbook on a server as a file of the same form."""
     with _draft(target) as draft:
         opening.fill(draft, revision)
-        engine = connection.sqlite_engine(draft)
+        engine = connection.sqlite_engine(draft, write_ahead=False)
         try:
             with connection.writing(engine, str(target)) as c:
                 copy_rows(source, c)
-            with engine.connect() as c:
-                c.exec_driver_sql("SELECT 1")
-                c.rollback()
-                raw = c.connection.dbapi_connection
-                assert isinstance(raw, sqlite3.Connection)
-                raw.execute("PRAGMA journal_mode = DELETE")
         finally:
             engine.dispose()
         opening.look(draft)

@@ -44,7 +44,7 @@ def make(path: Path) -> None:
 
 def fill(path: Path, revision: str = "head") -> None:
     """Make the tables of a logbook in an empty file."""
-    engine = sqlite_engine(path)
+    engine = sqlite_engine(path, write_ahead=False)
     try:
         with engine.connect() as connection:
             connection.exec_driver_sql("SELECT 1")
@@ -53,7 +53,6 @@ def fill(path: Path, revision: str = "head") -> None:
             assert isinstance(raw, sqlite3.Connection)
             raw.execute(f"PRAGMA application_id = {APPLICATION_ID}")
             upgrade(connection, revision)
-            raw.execute("PRAGMA journal_mode = WAL")
     finally:
         engine.dispose()
 

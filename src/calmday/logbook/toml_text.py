@@ -68,7 +68,7 @@ def _line(key: str, value: object) -> str:
     """`key = value` on one line, or on several for a long list."""
     text = tomli_w.dumps({"x": value}).removeprefix("x = ").rstrip("\n")
     if isinstance(value, list) and not any(isinstance(item, (list, dict)) for item in value):
-        short = f"[{', '.join(line.strip().rstrip(',') for line in text.splitlines()[1:-1])}]"
+        short = f"[{', '.join(line[4:-1] for line in text.split(chr(10))[1:-1])}]"
         text = short if value and len(short) <= _WIDTH else text
     return f"{_name(key)} = {text}"
 

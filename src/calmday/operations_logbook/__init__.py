@@ -1,7 +1,7 @@
 """The verbs that read or write the logbook: reduce, check, export, import, back up, restore, see where one stands."""
 
 from calmday.operations_logbook.along import along_of
-from calmday.operations_logbook.moving import backup, export_folder, import_folder, restore
+from calmday.operations_logbook.moving import backup, export_folder, find_run, home_radius_m, import_folder, restore
 from calmday.operations_logbook.reducing import (
     check_logged,
     check_stored,
@@ -29,6 +29,8 @@ __all__ = [
     "check_logged",
     "check_stored",
     "export_folder",
+    "find_run",
+    "home_radius_m",
     "import_folder",
     "inputs_of_run",
     "next_steps",

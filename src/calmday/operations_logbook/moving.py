@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import os
 import secrets
 import shutil
 from pathlib import Path
 
 from calmday.errors import InputError
-from calmday.logbook import Logbook, ReadOnlyLogbookError, copies, folder_in, folder_out
+from calmday.logbook import Logbook, copies, folder_in, folder_out
 from calmday.logbook.connection import default_place, is_url
 from calmday.logbook.folder_in import Import
+from calmday.metrology.units import QuantityError, parse_quantity
+
+_LEAST_RADIUS_M, _MOST_RADIUS_M = 50.0, 50_000.0
 
 
 def export_folder(book: Logbook, run_id: str | None, folder: Path | str, cut_home_m: float = 0.0) -> tuple[str, ...]:
@@ -58,8 +62,13 @@ def import_folder(book: Logbook, folder: Path | str, by: str = "", *, inside_onl
 
 
 def backup(book: Logbook, file: Path | str) -> Path:
-    """Write a whole, checked copy of the logbook as one file; also of one on a server. The file must not exist."""
+    """Write a whole, checked copy of the logbook as one file; also of one on a server. The file must not exist.
+
+    In a folder it is named after the day.
+    """
     target = Path(file)
+    if target.is_dir():
+        target /= f"logbook-{dt.date.today().isoformat()}.calmday"
     if target.exists():
         raise InputError.one("backup", str(target), "is there already", "a name that is not taken")
     if book.engine.dialect.name == "sqlite":
@@ -93,6 +102,30 @@ def restore(file: Path | str, where: Path | str | None = None, *, replace: bool 
     return None
 
 
+def find_run(book: Logbook, named: str) -> str:
+    """The identifier of the run that a person means: by identifier, label or date. Raises InputError."""
+    runs = book.subjects("run", keys=("date",))
+    found = [run for run in runs if named in (run.id, run.name, run.values.get("date"))]
+    if len(found) == 1:
+        return found[0].id
+    if found:
+        listed = ", ".join(f"{run.name} ({run.id})" for run in found[:8])
+        raise InputError.one("export", named[:60], f"fits {len(found)} runs: {listed}", "the identifier of one of them")
+    near = ", ".join(run.name for run in runs[-5:]) or "none yet"
+    raise InputError.one("export", named[:60], "is no run of this logbook", f"a label or date; the newest: {near}")
+
+
+def home_radius_m(text: str) -> float:
+    """How far around home tracks are cut, from a text with its unit. Raises InputError."""
+    try:
+        radius = parse_quantity(text, "length")
+    except QuantityError as e:
+        raise InputError.one("export", "cut home", e.wrong, 'a length such as "500 m"') from None
+    if not _LEAST_RADIUS_M <= radius <= _MOST_RADIUS_M:
+        raise InputError.one("export", "cut home", f"{text[:40]} is not possible here", "from 50 m to 50 km")
+    return radius
+
+
 def _refuse_full(target: Path) -> None:
     if target.exists() and (not target.is_dir() or any(target.iterdir())):
         raise InputError.one(
@@ -110,6 +143,3 @@ def _writer(folder: Path) -> folder_out.Put:
             os.fsync(stream.fileno())
 
     return put
-
-
-__all__ = ["Import", "ReadOnlyLogbookError", "backup", "export_folder", "import_folder", "restore"]
