@@ -20,15 +20,30 @@ from calmday.model.basis import Basis, Coefficients
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
+IntArray = NDArray[np.int64]
 
 MARGIN = 5.0
-_CHUNK_ELEMENTS = 40_000
+_CHUNK_ELEMENTS = 80_000
 
 
 class _Regimes(msgspec.Struct, frozen=True):
     pulling: BoolArray
     shut_off: BoolArray
     mixed: BoolArray
+
+
+class _Terms(msgspec.Struct, frozen=True):
+    """Coefficients (m, k) with their basis (k, n), without the terms that are nothing for every draw."""
+
+    coefficients: FloatArray
+    basis: FloatArray
+
+
+def _present(coefficients: FloatArray, basis: FloatArray) -> _Terms:
+    present = coefficients.any(axis=0)
+    if present.all():
+        return _Terms(coefficients, basis)
+    return _Terms(np.ascontiguousarray(coefficients[:, present]), basis[present])
 
 
 def _band(coefficients: FloatArray, basis: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -40,9 +55,9 @@ def _band(coefficients: FloatArray, basis: FloatArray) -> tuple[FloatArray, Floa
     return mean @ basis, np.sqrt(np.maximum(variance, 0.0))
 
 
-def _regimes(basis: Basis, c: Coefficients) -> _Regimes:
-    wheel, wheel_sd = _band(c.wheel, basis.wheel)
-    loss, loss_sd = _band(c.loss, basis.loss)
+def _regimes(wheel_terms: _Terms, loss_terms: _Terms, basis: Basis, c: Coefficients) -> _Regimes:
+    wheel, wheel_sd = _band(wheel_terms.coefficients, wheel_terms.basis)
+    loss, loss_sd = _band(loss_terms.coefficients, loss_terms.basis)
     low, high = wheel - MARGIN * wheel_sd, wheel + MARGIN * wheel_sd
     loss_low, loss_high = loss - MARGIN * loss_sd, loss + MARGIN * loss_sd
     floor_high, floor_low = c.floor_w.max() * basis.running, c.floor_w.min() * basis.running
@@ -54,34 +69,38 @@ def _regimes(basis: Basis, c: Coefficients) -> _Regimes:
     return _Regimes(pulling, shut_off, ~(pulling | shut_off))
 
 
-def _mixed(basis: Basis, c: Coefficients, samples: BoolArray, weights: FloatArray) -> FloatArray:
+def _mixed(
+    wheel: _Terms, loss: _Terms, basis: Basis, c: Coefficients, samples: IntArray, weights: FloatArray
+) -> FloatArray:
     """The full formula over the given samples, in chunks of draws that stay in cache; shape (m, q).
 
     With W' = g W / eta the gained shaft power is max(W', eta^2 W'), so one product and one factor serve both signs.
+    Samples that may meet the full load come last, so that only they are compared with it.
     """
-    wheel = np.ascontiguousarray(basis.wheel[:, samples])
-    loss = np.ascontiguousarray(basis.loss[:, samples])
-    cap, running, chosen = basis.cap_w[samples], basis.running[samples], weights[samples]
-    gained = c.wheel * (c.gain / c.efficiency)[:, None]
+    gained = wheel.coefficients * (c.gain / c.efficiency)[:, None]
     back = (c.efficiency**2)[:, None]
     limit = (c.gain * c.cap)[:, None]
-    limited = bool(np.any(_highest(gained, wheel) > limit.min() * cap))
-    rows = max(1, min(len(gained), _CHUNK_ELEMENTS // max(1, wheel.shape[1])))
+    limited = _highest(gained, wheel.basis.take(samples, axis=1)) > limit.min() * basis.cap_w[samples]
+    free = samples.size - int(np.count_nonzero(limited))
+    samples = np.concatenate([samples[~limited], samples[limited]])
+    wheel_basis, loss_basis = wheel.basis.take(samples, axis=1), loss.basis.take(samples, axis=1)
+    cap, running, chosen = basis.cap_w[samples[free:]], basis.running[samples], weights[samples]
+    has_floor = bool(c.floor_w.any())
+    rows = max(1, min(len(gained), _CHUNK_ELEMENTS // samples.size))
     energy = np.empty((len(gained), weights.shape[1]))
-    shaft, other = np.empty((rows, wheel.shape[1])), np.empty((rows, wheel.shape[1]))
+    shaft, other = np.empty((rows, samples.size)), np.empty((rows, samples.size))
     for start in range(0, len(gained), rows):
         part = slice(start, min(start + rows, len(gained)))
         x, y = shaft[: part.stop - start], other[: part.stop - start]
-        np.matmul(gained[part], wheel, out=x)
+        np.matmul(gained[part], wheel_basis, out=x)
         np.multiply(x, back[part], out=y)
         np.maximum(x, y, out=x)
-        if limited:
-            np.multiply(limit[part], cap, out=y)
-            np.minimum(x, y, out=x)
-        np.matmul(c.loss[part], loss, out=y)
+        if cap.size:
+            np.multiply(limit[part], cap, out=y[:, free:])
+            np.minimum(x[:, free:], y[:, free:], out=x[:, free:])
+        np.matmul(loss.coefficients[part], loss_basis, out=y)
         x += y
-        np.multiply(c.floor_w[part, None], running, out=y)
-        np.maximum(x, y, out=x)
+        np.maximum(x, np.multiply(c.floor_w[part, None], running, out=y) if has_floor else 0.0, out=x)
         np.matmul(x, chosen, out=energy[part])
     return energy
 
@@ -94,14 +113,15 @@ def _highest(coefficients: FloatArray, basis: FloatArray) -> FloatArray:
 
 def indicated_energy_j(basis: Basis, c: Coefficients, weights: FloatArray) -> FloatArray:
     """Indicated energy of every draw summed with each column of `weights` (n, q) in seconds; shape (m, q), joule."""
-    regimes = _regimes(basis, c)
+    wheel, loss = _present(c.wheel, basis.wheel), _present(c.loss, basis.loss)
+    regimes = _regimes(wheel, loss, basis, c)
     pulling, shut_off = regimes.pulling, regimes.shut_off
-    wheel_sum = basis.wheel[:, pulling] @ weights[pulling]
-    loss_sum = basis.loss[:, pulling] @ weights[pulling]
-    energy = (c.wheel * (c.gain / c.efficiency)[:, None]) @ wheel_sum + c.loss @ loss_sum
+    pulled = np.where(pulling[:, None], weights, 0.0)
+    energy = (c.gain / c.efficiency)[:, None] * (wheel.coefficients @ (wheel.basis @ pulled))
+    energy += loss.coefficients @ (loss.basis @ pulled)
     energy += c.floor_w[:, None] * (basis.running[shut_off] @ weights[shut_off])
     if regimes.mixed.any():
-        energy += _mixed(basis, c, regimes.mixed, weights)
+        energy += _mixed(wheel, loss, basis, c, np.flatnonzero(regimes.mixed), weights)
     return np.asarray(energy)
 
 
