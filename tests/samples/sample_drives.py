@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 
 from calmday.metrology.figure import from_normal
@@ -35,7 +37,7 @@ def drive(
         gaps = (Gap(float(time[middle - 1]), float(time[middle]), 0.0, False),)
     power = 12_000 + 20_000 * np.sin(5 * turn)
     edges = np.linspace(0, samples, laps + 1).astype(int).tolist()
-    spans = tuple(Span(a, b) for a, b in zip(edges, edges[1:], strict=False)) if laps > 1 and samples > 10 else ()
+    spans = tuple(Span(a, b) for a, b in pairwise(edges)) if laps > 1 and samples > 10 else ()
     return AlongTheDrive(
         time_s=time,
         distance_m=np.cumsum(step),

@@ -49,7 +49,8 @@ def history_chart(points: Sequence[HistoryPoint], changes: Sequence[ChangeMark] 
     words = unit_words(known[0].figure.unit)
     days = [p.date.toordinal() for p in known] + [c.date.toordinal() for c in marks]
     span = (min(days) - 1.0, max(days) + 1.0) if max(days) - min(days) < 14 else extent(days, pad=0.03)
-    y_range = extent([value for p in known for value in (p.figure.low, p.figure.high)])
+    low, high = extent([value for p in known for value in (p.figure.low, p.figure.high)])
+    y_range = (low, high + 0.18 * (high - low))  # room for a number above the last interval
 
     def draw(canvas: Canvas) -> None:
         top = canvas.heading(title, note)
@@ -125,7 +126,7 @@ def _points(canvas: Canvas, field: Field, known: Sequence[HistoryPoint]) -> None
     x, y = field.x(last.date.toordinal()), field.y(last.figure.high)
     half = width(text, size, True) / 2
     above = y - 0.4 * size
-    base = above if above - ASCENT * size >= field.top else field.y(last.figure.low) + 1.1 * size
+    base = max(above, field.top + ASCENT * size)
     canvas.text(min(x, canvas.right - half), base, text, size=size, anchor="middle", bold=True)
 
 
