@@ -127,7 +127,8 @@ def _points(canvas: Canvas, field: Field, known: Sequence[HistoryPoint]) -> None
     half = width(text, size, True) / 2
     above = y - 0.4 * size
     base = max(above, field.top + ASCENT * size)
-    canvas.text(min(x, canvas.right - half), base, text, size=size, anchor="middle", bold=True)
+    x = min(max(x, field.left + half + 0.1 * size), canvas.right - half)
+    canvas.text(x, base, text, size=size, anchor="middle", bold=True)
 
 
 def _dates(canvas: Canvas, field: Field, known: Sequence[HistoryPoint]) -> float:
