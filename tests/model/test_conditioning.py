@@ -130,21 +130,38 @@ def test_soundness_needs_a_number_and_a_share() -> None:
 
 
 @settings(max_examples=30, deadline=None)
-@given(st.lists(st.floats(0.0, 1.0), min_size=2, max_size=40).filter(lambda w: sum(w) > 0.1), st.integers(0, 1000))
-def test_resampling_is_even_handed(raw: list[float], seed: int) -> None:
+@given(
+    st.lists(st.floats(0.0, 1.0), min_size=2, max_size=40).filter(lambda w: sum(w) > 0.1),
+    st.integers(1, 100),
+    st.integers(0, 1000),
+)
+def test_resampling_is_even_handed(raw: list[float], count: int, seed: int) -> None:
     """Each draw appears floor or ceil of its expected number of times (systematic resampling)."""
     weight = np.array(raw) / sum(raw)
-    counts = np.bincount(_systematic(weight, seed), minlength=weight.size)
-    expected = weight * weight.size
-    assert counts.sum() == weight.size
+    counts = np.bincount(_systematic(weight, count, seed), minlength=weight.size)
+    expected = weight * count
+    assert counts.sum() == count
     assert np.all(counts >= np.floor(expected - 1e-9))
     assert np.all(counts <= np.ceil(expected + 1e-9))
 
 
 def test_resampling_is_unbiased_over_seeds() -> None:
     weight = np.array([0.05, 0.4, 0.13, 0.02, 0.4])
-    counts = np.mean([np.bincount(_systematic(weight, seed), minlength=5) for seed in range(4000)], axis=0)
-    assert counts == pytest.approx(5 * weight, abs=0.03)
+    for count in (3, 5):
+        counts = np.mean([np.bincount(_systematic(weight, count, s), minlength=5) for s in range(4000)], axis=0)
+        assert counts == pytest.approx(count * weight, abs=0.03)
+
+
+def test_choosing_fewer_among_more() -> None:
+    """Four times as many candidates as are kept: the same posterior, and no more effective draws than are kept."""
+    scores = standard_normal(40_000, 7, 3)
+    log_fuel = 1.1 + 0.002 * scores[:, 6]
+    found = condition(lambda z: 1.0 + z @ SLOPE, scores[:, :5], scores[:, 5], log_fuel, 3, LINEAR, keep=10_000)
+    assert found.scores.shape == (10_000, 5)
+    assert found.picked.max() > 30_000
+    assert found.effective_draws == 10_000
+    gain = SLOPE / (SLOPE @ SLOPE + RUN_TO_RUN_SD**2)
+    assert found.scores.mean(axis=0) == pytest.approx(0.1 * gain, abs=0.03)
 
 
 def test_slope() -> None:

@@ -247,6 +247,17 @@ def test_normal_parameters_keep_their_limits(centre: float, width: float, score:
     assert ParameterSet((parameter,)).values(np.array([[score]]))["x"][0] == value
 
 
+@given(st.floats(0.01, 0.99), st.floats(0, 2), st.floats(-4, 4))
+def test_shares_stay_between_nothing_and_all(centre: float, width: float, score: float) -> None:
+    """The odds are log-normal about the centre's odds."""
+    parameter = Parameter(
+        key="x", centre=centre, spread=width, shape="share", unit="1", group="g", origin="assumed", source="s"
+    )
+    value = float(parameter.values(np.array([score]))[0])
+    assert 0 < value < 1
+    assert value / (1 - value) == pytest.approx(centre / (1 - centre) * math.exp(width * score), rel=1e-9)
+
+
 def test_declared_or_says_whose_figure_it_is() -> None:
     common = {"key": "k", "default": 2.0, "default_spread": 0.3, "declared_spread": 0.1, "unit": "1", "group": "g"}
     assumed = declared_or(None, source="somewhere", **common)

@@ -72,8 +72,9 @@ def day_moved(percent: float, **fields: object) -> WeighedRun:
     return changed(base, calm_day=calm)
 
 
-def burnt(specific_gpkwh: float, surprise: float) -> WeighedRun:
-    """The plain run with shaft work and expectation such that the fuel is so many g/kWh, so many sd from expected."""
+def burnt(specific_gpkwh: float, surprise: float, ratio: float = 1.0) -> WeighedRun:
+    """The plain run with shaft work and expectation such that the fuel is so many g/kWh, so many sd from expected, and
+    so many times the amount expected."""
     base = plain()
     simulated, fuel = base.simulated, base.fuel
     spread = math.hypot(simulated.conditioned.expected_sd, fuel.mass_sd_kg / fuel.mass_kg)
@@ -81,7 +82,10 @@ def burnt(specific_gpkwh: float, surprise: float) -> WeighedRun:
     made = changed(
         base,
         simulated=changed(
-            simulated, conditioned=conditioned, shaft_energy_j=fuel.mass_kg * 1000 / specific_gpkwh * 3.6e6
+            simulated,
+            conditioned=conditioned,
+            shaft_energy_j=fuel.mass_kg * 1000 / specific_gpkwh * 3.6e6,
+            expected_fuel_kg=fuel.mass_kg / ratio,
         ),
     )
     assert implied_gpkwh(made) == pytest.approx(specific_gpkwh)
@@ -212,14 +216,17 @@ CASES: dict[str, list[tuple[Maker, Maker]]] = {
     "gearing-disagrees-with-track": [(lambda: turning(1.0601), lambda: turning(1.0599))],
     "calm-day-not-trustworthy": [(lambda: effective(199), lambda: effective(200))],
     "fuel-cannot-have-been-burnt": [
-        (lambda: burnt(451, 2.6), lambda: burnt(449, 2.6)),
-        (lambda: burnt(451, 2.6), lambda: burnt(451, 2.4)),
+        (lambda: burnt(451, 3.01, 1.61), lambda: burnt(449, 3.01, 1.61)),
+        (lambda: burnt(451, 3.01, 1.61), lambda: burnt(451, 2.99, 1.61)),
+        (lambda: burnt(451, 3.01, 1.61), lambda: burnt(451, 3.01, 1.59)),
     ],
     "fuel-missed": [
-        (lambda: burnt(194, -2.6), lambda: burnt(196, -2.6)),
-        (lambda: burnt(194, -2.6), lambda: burnt(194, -2.4)),
+        (lambda: burnt(194, -3.01, 1 / 1.61), lambda: burnt(196, -3.01, 1 / 1.61)),
+        (lambda: burnt(194, -3.01, 1 / 1.61), lambda: burnt(194, -2.99, 1 / 1.61)),
+        (lambda: burnt(194, -3.01, 1 / 1.61), lambda: burnt(194, -3.01, 1 / 1.59)),
     ],
     "fuel-far-from-expected": [
+        (lambda: burnt(451, 3.01, 1.59), lambda: burnt(451, 3.01, 1.61)),
         (lambda: burnt(300, 2.51), lambda: burnt(300, 2.49)),
         (lambda: burnt(300, -2.51), lambda: burnt(300, -2.49)),
     ],
@@ -432,7 +439,7 @@ def test_calm_day_that_nothing_explains_is_a_stop() -> None:
 
 def test_spark_engines_have_their_own_band() -> None:
     """A carburettor at light load takes more than 450 g/kWh."""
-    base = burnt(600, 3.0)
+    base = burnt(600, 3.1, 1.7)
     assert "fuel-cannot-have-been-burnt" in flags_by_code(base)
     petrol = changed(base, simulated=changed(base.simulated, model=changed(base.simulated.model, fuel="petrol")))
     assert "fuel-cannot-have-been-burnt" not in flags_by_code(petrol)
