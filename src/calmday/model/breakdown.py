@@ -31,7 +31,8 @@ _ROLLING = slice(0, 5)
 _CLIMB = 5
 _AIR = slice(6, None)
 _STANDSTILL_MPS = 0.5
-_CHUNK = 8
+_CHURNING = slice(4, 20, 5)
+_CHUNK = 24
 
 
 def energy_by_destination(
@@ -42,54 +43,49 @@ def energy_by_destination(
     `values` each (m,). "hills" is the net of climbs and descents and of speed gained; what the brakes took is the rest
     of the wheel energy, so nothing is counted twice.
     """
-    count = len(values["test_mass"])
-    parts = []
-    for start in range(0, count, _CHUNK):
-        rows = {key: value[start : start + _CHUNK] for key, value in values.items()}
-        parts.append(_chunk(model, drive, basis, coefficients(model, basis, rows, AS_DRIVEN), rows, step_s))
-    return np.concatenate(parts)
-
-
-def _chunk(
-    model: VehicleModel, drive: Drive, basis: Basis, c: Coefficients, p: Values, step_s: FloatArray
-) -> FloatArray:
+    c = coefficients(model, basis, values, AS_DRIVEN)
     standing = drive.speed_mps < _STANDSTILL_MPS
     moving_s = np.where(standing, 0.0, step_s)
-    efficiency = c.efficiency[:, None]
-    wheel = c.wheel @ basis.wheel
-    asked = np.maximum(wheel / efficiency, wheel * efficiency)
-    shaft = np.minimum(asked, c.cap[:, None] * basis.cap_w)
-    driven = np.where(wheel > 0, shaft * efficiency, wheel)
-    churning = c.loss[:, 4:20:5] @ basis.loss[4:20:5]
-    accessories = c.loss[:, -1:] @ basis.loss[-1:]
-    losses = c.loss @ basis.loss
-    friction = losses - churning - accessories + (c.gain[:, None] - 1) * shaft
-    indicated = np.maximum(c.gain[:, None] * shaft + losses, c.floor_w[:, None] * basis.running)
-    rich = 1 + c.enrichment[:, None] * basis.decay
+    weights = np.stack([step_s, step_s * basis.decay, step_s - moving_s], axis=1)
+    flows = [
+        _flows(c, basis, slice(start, start + _CHUNK), moving_s, weights)
+        for start in range(0, len(c.efficiency), _CHUNK)
+    ]
+    shaft, held_back, work, choked, idle = np.concatenate(flows).T
+    pulled = shaft - c.efficiency * held_back
 
-    still_air = np.outer(p["drag_area"] * p["air_density"], 0.5 * drive.air_density_kgpm3 * drive.speed_mps**3)
-    air = c.wheel[:, _AIR] @ basis.wheel[_AIR]
-    rolling = c.wheel[:, _ROLLING] @ basis.wheel[_ROLLING]
-    climb = c.wheel[:, _CLIMB : _CLIMB + 1] @ basis.wheel[_CLIMB : _CLIMB + 1]
-
-    work = indicated @ step_s
-    fuel = (indicated * rich) @ step_s / p["indicated_efficiency"]
-    idle = indicated @ np.where(standing, step_s, 0.0)
-    driveline = (np.where(wheel > 0, shaft * (1 - efficiency), -wheel * (1 - efficiency)) + churning) @ moving_s
-    rubbing = friction @ moving_s
-    helpers = accessories @ moving_s
+    wheel = c.wheel * (basis.wheel @ moving_s)
+    losses = c.loss * (basis.loss @ moving_s)
+    churning, helpers = losses[:, _CHURNING].sum(axis=1), losses[:, -1]
+    fuel = (work + c.enrichment * choked) / values["indicated_efficiency"]
+    still_air = 0.5 * (drive.air_density_kgpm3 * drive.speed_mps**3) @ moving_s
+    still = values["drag_area"] * values["air_density"] * still_air
     columns = [
-        still_air @ moving_s,
-        (air - still_air) @ moving_s,
-        rolling @ moving_s,
-        (climb + driven - wheel) @ moving_s,
-        np.zeros(len(work)),
-        driveline,
-        rubbing,
+        still,
+        wheel[:, _AIR].sum(axis=1) - still,
+        wheel[:, _ROLLING].sum(axis=1),
+        wheel[:, _CLIMB] + c.efficiency * pulled + held_back - wheel.sum(axis=1),
+        np.zeros_like(work),
+        (1 - c.efficiency) * (pulled - held_back) + churning,
+        losses.sum(axis=1) - churning - helpers + (c.gain - 1) * shaft,
         helpers,
         idle,
         fuel - work,
     ]
-    brakes = fuel - np.sum(columns, axis=0)
-    columns[DESTINATIONS.index("brakes")] = brakes
+    columns[DESTINATIONS.index("brakes")] = fuel - np.sum(columns, axis=0)
     return np.stack(columns, axis=1)
+
+
+def _flows(c: Coefficients, basis: Basis, draws: slice, moving_s: FloatArray, weights: FloatArray) -> FloatArray:
+    """What is not linear in the coefficients, joule, one row for each of the draws.
+
+    Energy at the flywheel on the move; at the wheels while they drive the engine (negative); indicated energy by each
+    of the three columns of `weights`.
+    """
+    efficiency = c.efficiency[draws, None]
+    wheel = c.wheel[draws] @ basis.wheel
+    held_back = np.minimum(wheel, 0.0)
+    shaft = np.minimum(np.maximum(wheel / efficiency, wheel * efficiency), c.cap[draws, None] * basis.cap_w)
+    indicated = c.gain[draws, None] * shaft + c.loss[draws] @ basis.loss
+    np.maximum(indicated, c.floor_w[draws, None] * basis.running, out=indicated)
+    return np.column_stack([shaft @ moving_s, held_back @ moving_s, indicated @ weights])

@@ -74,17 +74,13 @@ def _mixed(
 ) -> FloatArray:
     """The full formula over the given samples, in chunks of draws that stay in cache; shape (m, q).
 
-    With W' = g W / eta the gained shaft power is max(W', eta^2 W'), so one product and one factor serve both signs.
-    Samples that may meet the full load come last, so that only they are compared with it.
-    """
+    With W' = g W / eta the gained shaft power is max(W', eta^2 W'), so one product and one factor serve both signs."""
     gained = wheel.coefficients * (c.gain / c.efficiency)[:, None]
     back = (c.efficiency**2)[:, None]
     limit = (c.gain * c.cap)[:, None]
-    limited = _highest(gained, wheel.basis.take(samples, axis=1)) > limit.min() * basis.cap_w[samples]
-    free = samples.size - int(np.count_nonzero(limited))
-    samples = np.concatenate([samples[~limited], samples[limited]])
     wheel_basis, loss_basis = wheel.basis.take(samples, axis=1), loss.basis.take(samples, axis=1)
-    cap, running, chosen = basis.cap_w[samples[free:]], basis.running[samples], weights[samples]
+    cap, running, chosen = basis.cap_w[samples], basis.running[samples], weights[samples]
+    limited = bool(np.any(_highest(gained, wheel_basis) > limit.min() * cap))
     has_floor = bool(c.floor_w.any())
     rows = max(1, min(len(gained), _CHUNK_ELEMENTS // samples.size))
     energy = np.empty((len(gained), weights.shape[1]))
@@ -95,9 +91,9 @@ def _mixed(
         np.matmul(gained[part], wheel_basis, out=x)
         np.multiply(x, back[part], out=y)
         np.maximum(x, y, out=x)
-        if cap.size:
-            np.multiply(limit[part], cap, out=y[:, free:])
-            np.minimum(x[:, free:], y[:, free:], out=x[:, free:])
+        if limited:
+            np.multiply(limit[part], cap, out=y)
+            np.minimum(x, y, out=x)
         np.matmul(loss.coefficients[part], loss_basis, out=y)
         x += y
         np.maximum(x, np.multiply(c.floor_w[part, None], running, out=y) if has_floor else 0.0, out=x)
