@@ -18,12 +18,12 @@ _FIRST_VARIANCE = 0.1**2
 _LEAST_VARIANCE = 0.02**2
 _DRIVEN_MPS = 3.0
 _LEAST_SHARE = 0.2
-_OFFSET_SD_MPS = 0.005
+_OFFSET_SD_MPS = 0.003
 """Spread of the constant offset of a sound receiver's speed (assumed; makers claim 0.03 m/s and better)."""
 _STRAIGHT_RAD_PER_S = 0.03
 _STEADY_MPS = 5.0
 _WANDER_S = 100.0
-_LEAST_SCALE_SD = 2e-4
+_LEAST_SCALE_SD = 5e-4
 _BAD_RATIO = 0.1
 _SCALED_SHARE = 0.002
 _SCALE_SD = 0.02
