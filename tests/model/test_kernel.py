@@ -71,18 +71,17 @@ def test_settled_sum_is_the_full_formula(
 @pytest.mark.parametrize("spread", [1.0, 2.0])
 def test_wide_priors_and_strong_wind(name: str, spread: float) -> None:
     """A sample counts as settled at five standard deviations of all draws; squares of log-normal winds reach farther.
-    The few draws out there may be settled wrongly: under one in a hundred, and no figure moves by a thousandth (three at
-    spreads twice as wide as any class has)."""
+    The few draws out there may be settled wrongly: under one in a hundred, and they move no median, interval or mean
+    that is read off (at spreads twice as wide as any class has, the mean by half a per cent)."""
     for seed in range(3):
         drive = random_drive(seed, 300, 9.0)
         _, basis, c = prepared(VEHICLES[name], drive, 1000, seed, spread)
         plain = plain_w(basis, c) @ drive.step_s
         settled = indicated_energy_j(basis, c, drive.step_s[:, None])[:, 0]
         assert np.mean(np.abs(settled / plain - 1) > 1e-6) < 0.01
-        within = 1e-3 if spread == 1.0 else 3e-3
-        assert settled.mean() == pytest.approx(plain.mean(), rel=within)
+        assert settled.mean() == pytest.approx(plain.mean(), rel=1e-3 if spread == 1.0 else 5e-3)
         assert np.quantile(settled, [0.025, 0.5, 0.975]) == pytest.approx(
-            np.quantile(plain, [0.025, 0.5, 0.975]), rel=within
+            np.quantile(plain, [0.025, 0.5, 0.975]), rel=2e-3
         )
 
 

@@ -81,7 +81,7 @@ def test_engine_turns_with_the_wheels(weighed: WeighedRun, along: AlongTheDrive)
     # 195/75 R16: 0.699 m over all; a radial rolls 3.05 times that (ETRTO); axle 4.1
     per_metre = (3.65, 2.02, 1.37, 1.0, 0.83)[gear] * 4.1 / (3.05 * (2 * 0.75 * 0.195 + 16 * 0.0254))
     held = (early.gear == gear) & (late.gear == gear) & (early.engine_rps > 1.05 * weighed.simulated.model.idle_rps)
-    assert held.sum() > 100
+    assert held.sum() > 30
     turns = along.engine_speed_rps.mean[weighed.path.samples][held] / weighed.path.drive.speed_mps[held]
     assert turns == pytest.approx(per_metre, rel=0.005)
 
