@@ -26,6 +26,7 @@ _WANDER_S = 100.0
 _LEAST_SCALE_SD = 5e-4
 _BAD_RATIO = 0.1
 _SCALED_SHARE = 0.002
+_LEAST_ODD = 0.005
 _SCALE_SD = 0.02
 """So many recordings carry no satellite speed but a vehicle's, with a scale error of this spread (assumed)."""
 
@@ -91,7 +92,7 @@ def _against_positions(
     truncated = quantum > 8 * doubt and off < -quantum / 4
     base = -quantum / 2 if truncated else 0.0
     rest = off - base
-    odd = _probably_scaled(rest, float(doubt), _SCALE_SD * mean)
+    odd = _probably_scaled(rest, float(doubt), _SCALE_SD * mean) if abs(rest) > _LEAST_ODD * mean else 0.0
     if odd > 0.9:
         words = "left out" if abs(rest) > _BAD_RATIO * mean else "scaled to the positions"
         return 1 + rest / mean, base, float(doubt), f"recorded speeds run {rest / mean:+.1%} off; {words}"
