@@ -74,7 +74,7 @@ class Logbook:
             if not make:
                 raise InputError.one("logbook", place, "is not there", "a logbook file, or calmday restore BACKUP")
             opening.make(path)
-        if opening.look(path) < migrate.HEAD:
+        if opening.look(path, patience_s) < migrate.HEAD:
             copies.migrate_file(path)
         return cls(connection.sqlite_engine(path, patience_s), place)
 
@@ -104,10 +104,27 @@ class Logbook:
 
     # --- subjects
 
-    def subjects(self, kind: Kind, *, keys: Sequence[str] = (), ids: Sequence[str] = ()) -> tuple[Subject, ...]:
+    def subjects(
+        self, kind: Kind, *, keys: Sequence[str] = (), ids: Sequence[str] | None = None
+    ) -> tuple[Subject, ...]:
         """Everything of a kind, oldest first, with the texts of a few `keys`; only those of `ids` where given."""
         with self.reading() as c:
             return compose.subjects(c, kind, keys, ids)
+
+    def newest_runs(
+        self, count: int, parent: str | None = None, *, keys: Sequence[str] = (), before: str = ""
+    ) -> tuple[Subject, ...]:
+        """The runs begun last, oldest first; of one vehicle where `parent` names it; before a run where one is named.
+
+        Takes no longer in a large logbook than in a small one.
+        """
+        with self.reading() as c:
+            return compose.subjects(c, "run", keys, compose.newest_runs(c, parent, count, before))
+
+    def mark(self) -> str:
+        """A text that is another one as soon as anything has been written, by whatever program."""
+        with self.reading() as c:
+            return entries.mark(c)
 
     def subject(self, subject_id: str, *, keys: Sequence[str] = ()) -> Subject:
         """One subject by its identifier."""

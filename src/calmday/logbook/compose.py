@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, exists, select
 
 from calmday.errors import InputError
-from calmday.logbook import entries, stamps, states
+from calmday.logbook import entries, states
 from calmday.logbook.attachments import files_of
 from calmday.logbook.document import Leaf, Nested, nest
 from calmday.logbook.keys import is_own
 from calmday.logbook.records import NAME_KEYS, Document, File, Kind, Subject, Value
-from calmday.logbook.schema import SUBJECT
+from calmday.logbook.schema import ENTRY, SUBJECT
 
 LINK = "@link."
 VEHICLE_FILE = "vehicle.toml"
@@ -28,14 +28,14 @@ GIVES = {
 
 
 def subjects(
-    connection: Connection, kind: Kind, keys: Sequence[str] = (), ids: Sequence[str] = ()
+    connection: Connection, kind: Kind, keys: Sequence[str] = (), ids: Sequence[str] | None = None
 ) -> tuple[Subject, ...]:
     """Subjects of a kind, oldest first, with the texts of a few keys. Two queries, whatever their number."""
     query = select(SUBJECT.c.id).where(SUBJECT.c.kind == kind).order_by(SUBJECT.c.id)
-    if ids:
+    if ids is not None:
         query = query.where(SUBJECT.c.id.in_(ids))
     name = NAME_KEYS[kind]
-    found = entries.texts(connection, kind, {name, "@void", f"{LINK}vehicle", *keys}, ids)
+    found = entries.texts(connection, {name, "@void", f"{LINK}vehicle", *keys}, ids)
     return tuple(
         Subject(
             id=subject_id,
@@ -43,11 +43,34 @@ def subjects(
             name=(texts := found.get(subject_id, {})).get(name, ""),
             parent=texts.get(f"{LINK}vehicle", ""),
             void=texts.get("@void", ""),
-            made_at=stamps.time_of(subject_id),
             values={key: texts[key] for key in keys if key in texts},
         )
         for subject_id in connection.execute(query).scalars()
     )
+
+
+def newest_runs(connection: Connection, parent: str | None, count: int, before: str = "") -> list[str]:
+    """The runs begun last, of one vehicle where `parent` names it, from `before` on back; oldest first. One query."""
+    if parent is None:
+        query = select(SUBJECT.c.id).where(SUBJECT.c.kind == "run").order_by(SUBJECT.c.id.desc())
+        own = SUBJECT.c.id
+    else:
+        newer = ENTRY.alias()
+        query = (
+            select(ENTRY.c.subject_id)
+            .join(SUBJECT, SUBJECT.c.id == ENTRY.c.subject_id)
+            .where(ENTRY.c.key == f"{LINK}vehicle", ENTRY.c.value == parent, SUBJECT.c.kind == "run")
+            .where(
+                ~exists().where(
+                    newer.c.key == ENTRY.c.key, newer.c.subject_id == ENTRY.c.subject_id, newer.c.id > ENTRY.c.id
+                )
+            )
+            .order_by(ENTRY.c.subject_id.desc())
+        )
+        own = ENTRY.c.subject_id
+    if before:
+        query = query.where(own < before)
+    return list(reversed(connection.execute(query.limit(count)).scalars().all()))
 
 
 def links_of(values: Mapping[str, Value]) -> dict[str, str]:
@@ -144,7 +167,6 @@ def _subject(subject_id: str, kind: Kind, values: Mapping[str, Value]) -> Subjec
         name=_name(kind, values),
         parent=links_of(values).get("vehicle", ""),
         void=(void.text or "") if void is not None else "",
-        made_at=stamps.time_of(subject_id),
     )
 
 

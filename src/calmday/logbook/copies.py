@@ -10,12 +10,14 @@ from contextlib import closing
 from pathlib import Path
 
 from sqlalchemy import Connection, Engine, MetaData, Table, inspect, select
+from sqlalchemy.exc import SQLAlchemyError
 
 from calmday.errors import InputError
 from calmday.logbook import connection, migrate, opening, stamps
 from calmday.logbook.errors import (
     BusyLogbookError,
     LogbookError,
+    MigrationError,
     NotALogbookError,
     ReadOnlyLogbookError,
     plainly,
@@ -32,10 +34,12 @@ def migrate_file(path: Path, steps: Path = migrate.STEPS) -> Path:
     day = stamps.written(stamps.now())[:19].replace(":", "")
     kept = _free(path.with_name(f"{path.name}.form-{revision}.{day}.backup"))
     copy_file(path, kept)
-    engine = connection.sqlite_engine(path)
+    engine = connection.sqlite_engine(path, write_ahead=False)
     try:
         with plainly(str(path)), engine.connect() as c:
             migrate.upgrade(c, steps=steps)
+    except SQLAlchemyError as e:
+        raise MigrationError(str(path), str(e).partition("\n")[0], str(kept)) from e
     finally:
         engine.dispose()
     return kept

@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection, func, select, text
 
 from calmday.errors import InputError
 from calmday.logbook import stamps
@@ -14,7 +14,7 @@ from calmday.logbook.document import Leaf, leaf_of
 from calmday.logbook.errors import DamagedLogbookError
 from calmday.logbook.keys import is_own, parts_of
 from calmday.logbook.records import Entry, Kind, Saved, Value
-from calmday.logbook.schema import ENTRY, SUBJECT
+from calmday.logbook.schema import ENTRY, GUESS, RESULT, SUBJECT
 
 Input = Leaf | str | bool | int | float | dt.date | dt.time | None
 """A value to write: a person's text, a leaf or a plain value with its type, None to clear."""
@@ -62,17 +62,13 @@ def newest(connection: Connection, ids: Sequence[str], where: str, at: str = "")
     return found
 
 
-def texts(connection: Connection, kind: str, keys: Iterable[str], ids: Sequence[str] = ()) -> dict[str, dict[str, str]]:
-    """The newest text of a few keys of every subject of a kind, or of those named. One query.
+def texts(connection: Connection, keys: Iterable[str], ids: Sequence[str] | None = None) -> dict[str, dict[str, str]]:
+    """The newest text of a few keys of every subject, or of those named. One query.
 
     Subjects without any of the keys are not in the answer.
     """
-    inner = (
-        select(func.max(ENTRY.c.id).label("id"))
-        .join(SUBJECT, SUBJECT.c.id == ENTRY.c.subject_id)
-        .where(ENTRY.c.key.in_(list(keys)), SUBJECT.c.kind == kind)
-    )
-    if ids:
+    inner = select(func.max(ENTRY.c.id).label("id")).where(ENTRY.c.key.in_(list(keys)))
+    if ids is not None:
         inner = inner.where(ENTRY.c.subject_id.in_(ids))
     last = inner.group_by(ENTRY.c.key, ENTRY.c.subject_id).subquery()
     query = select(ENTRY.c.subject_id, ENTRY.c.key, ENTRY.c.value).join(last, ENTRY.c.id == last.c.id)
@@ -216,3 +212,10 @@ def _value(row: Any, where: str) -> Value:
     if row.row_hash != expected:
         raise DamagedLogbookError(where, f"an entry of {row.at[:16]} is not what was written")
     return Value(id=row.id, text=row.value, form=row.form, at=row.at, by=row.by, why=row.why, device=row.device)
+
+
+def mark(connection: Connection) -> str:
+    """How much has been written so far: rows are only ever added."""
+    counted = text("max(rowid)") if connection.dialect.name == "sqlite" else func.count()
+    parts = (select(counted).select_from(table).scalar_subquery() for table in (ENTRY, GUESS, RESULT))
+    return "-".join(str(part or 0) for part in connection.execute(select(*parts)).one())

@@ -6,6 +6,7 @@ LogbookError (a CalmdayError)
 ├── FullDiskError         there is no room for what should be written
 ├── NewerLogbookError     written by a newer version of the program
 ├── NotALogbookError      the file is something else
+├── MigrationError        could not be brought to a newer form
 ├── ReadOnlyLogbookError  file or folder cannot be written to
 └── UnreachableError      no database answers at this address
 
@@ -65,6 +66,16 @@ class FullDiskError(LogbookError):
         )
 
 
+class MigrationError(LogbookError):
+    """Could not be brought to a newer form."""
+
+    def __init__(self, where: str, reason: str, kept: str) -> None:
+        super().__init__(
+            f"{where}: this logbook could not be brought to the form that this calmday writes ({reason}); "
+            f"it was left as it is, and there is a copy in {kept}; please report this"
+        )
+
+
 class NewerLogbookError(LogbookError):
     """Written by a newer version of the program."""
 
@@ -108,7 +119,7 @@ def of_sqlite(error: sqlite3.Error, where: str) -> LogbookError | None:
         return FullDiskError(where)
     if name.startswith(_READ_ONLY):
         return ReadOnlyLogbookError(where, f"cannot be opened for writing ({text})")
-    if name.startswith(_DAMAGED) or "malformed" in text or "not a database" in text:
+    if name.startswith(_DAMAGED) or any(words in text for words in ("malformed", "not a database", "decode to UTF-8")):
         return DamagedLogbookError(where, text)
     if name.startswith("SQLITE_IOERR"):
         return DamagedLogbookError(where, f"the disk does not answer: {text}")

@@ -245,7 +245,7 @@ class _Intake:
     def _same_source(self, document: _Found) -> list[str]:
         """Subjects imported from the same text with the same files."""
         sha256 = hashlib.sha256(document.data).hexdigest()
-        texts = entries.texts(self.c, document.kind, [SOURCE])
+        texts = entries.texts(self.c, [SOURCE])
         ids = [i for i, found in sorted(texts.items()) if json.loads(found[SOURCE])["sha256"] == sha256]
         if not ids:
             return []
@@ -255,6 +255,7 @@ class _Intake:
             if path is not None:
                 here[name] = hashlib.sha256(_read(path, name)).hexdigest()
         documents = compose.documents(self.c, ids, self.where)
+        ids = [i for i in ids if documents[i].subject.kind == document.kind]
         return [i for i in ids if {n: f.sha256 for n, f in documents[i].files.items() if f.name in here} == here]
 
     def _create(self, document: _Found) -> str:

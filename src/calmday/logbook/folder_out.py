@@ -95,10 +95,8 @@ def rendered_runs(connection: Connection, ids: Sequence[str], where: str) -> dic
 
 def _sources(connection: Connection, ids: Sequence[str], where: str) -> dict[str, bytes]:
     """The texts that subjects were imported from."""
-    named: dict[str, str] = {}
-    for kind in KINDS:
-        found = entries.texts(connection, kind, [SOURCE], ids)
-        named |= {subject_id: json.loads(texts[SOURCE])["sha256"] for subject_id, texts in found.items()}
+    found = entries.texts(connection, [SOURCE], ids)
+    named = {subject_id: json.loads(texts[SOURCE])["sha256"] for subject_id, texts in found.items()}
     contents = blobs.contents(connection, named.values(), where)
     return {subject_id: contents[sha256] for subject_id, sha256 in named.items()}
 

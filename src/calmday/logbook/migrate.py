@@ -8,11 +8,14 @@ from sqlalchemy import Connection, inspect, select, text
 
 from calmday import __version__
 from calmday.logbook import stamps
-from calmday.logbook.errors import NewerLogbookError
+from calmday.logbook.errors import DamagedLogbookError, NewerLogbookError
 from calmday.logbook.schema import WRITER
 
-HEAD = "0002"
-"""The form this program reads and writes; a test holds it against the last of the steps."""
+FORMS = ("0001", "0002")
+"""Every form there has been; a test holds them against the steps."""
+
+HEAD = FORMS[-1]
+"""The form this program reads and writes."""
 
 STEPS = Path(__file__).parent / "migrations"
 
@@ -28,6 +31,8 @@ def refuse_newer(revision: str, program: str, where: str) -> None:
     """Raise NewerLogbookError for a form that this program does not know."""
     if revision > HEAD:
         raise NewerLogbookError(where, revision, program)
+    if revision and revision not in FORMS:
+        raise DamagedLogbookError(where, "its form is not known")
 
 
 def writer_of(connection: Connection) -> str:

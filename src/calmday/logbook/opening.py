@@ -11,8 +11,8 @@ import sqlite3
 from contextlib import closing
 from pathlib import Path
 
-from calmday.logbook.connection import APPLICATION_ID, sqlite_engine
-from calmday.logbook.errors import DamagedLogbookError, NotALogbookError, ReadOnlyLogbookError, plainly
+from calmday.logbook.connection import APPLICATION_ID, PATIENCE_S, sqlite_engine
+from calmday.logbook.errors import DamagedLogbookError, NotALogbookError, ReadOnlyLogbookError, of_sqlite, plainly
 from calmday.logbook.migrate import HEAD, refuse_newer, upgrade
 
 _MAGIC = b"SQLite format 3\0"
@@ -57,7 +57,7 @@ def fill(path: Path, revision: str = "head") -> None:
         engine.dispose()
 
 
-def look(path: Path) -> str:
+def look(path: Path, patience_s: float = PATIENCE_S) -> str:
     """The form of an existing logbook, after every check. Raises LogbookError; the file stays as it is."""
     where = str(path)
     _look_at_header(path, where)
@@ -65,14 +65,16 @@ def look(path: Path) -> str:
         if not os.access(target, os.W_OK):
             what = "this file" if target is path else "its folder"
             raise ReadOnlyLogbookError(where, f"{what} cannot be written to")
-    with plainly(where):
+    try:
         try:
-            revision, program = _look_inside(path, where)
+            revision, program = _look_inside(path, where, patience_s)
         except (sqlite3.DatabaseError, DamagedLogbookError):
             if not Path(f"{path}-wal").exists():
                 raise
             # another program has opened the file since we looked: look again, in step with it
-            revision, program = _look_inside(path, where)
+            revision, program = _look_inside(path, where, patience_s)
+    except sqlite3.Error as error:
+        raise of_sqlite(error, where) or DamagedLogbookError(where, str(error)) from None
     refuse_newer(revision, program, where)
     if not revision:
         raise DamagedLogbookError(where, "its tables are missing")
@@ -95,9 +97,9 @@ def _look_at_header(path: Path, where: str) -> None:
         raise DamagedLogbookError(where, "the file is cut off")
 
 
-def _look_inside(path: Path, where: str) -> tuple[str, str]:
+def _look_inside(path: Path, where: str, patience_s: float) -> tuple[str, str]:
     """Form and writer, after checking every page, every constraint and every reference."""
-    with closing(_looking(path)) as connection:
+    with closing(_looking(path, patience_s)) as connection:
         found = [row[0] for row in connection.execute("PRAGMA integrity_check(3)")]
         if found != ["ok"]:
             raise DamagedLogbookError(where, str(found[0]).splitlines()[-1][:120])
@@ -115,10 +117,12 @@ def _look_inside(path: Path, where: str) -> tuple[str, str]:
     return revision, program
 
 
-def _looking(path: Path) -> sqlite3.Connection:
+def _looking(path: Path, patience_s: float) -> sqlite3.Connection:
     """A connection that cannot write. Without a write-ahead log beside it the file alone is the logbook."""
     alone = not Path(f"{path}-wal").exists()
     mode = "mode=ro&immutable=1" if alone else "mode=ro"
-    connection = sqlite3.connect(f"{path.resolve().as_uri()}?{mode}", uri=True, timeout=5.0, isolation_level=None)
+    connection = sqlite3.connect(
+        f"{path.resolve().as_uri()}?{mode}", uri=True, timeout=patience_s, isolation_level=None
+    )
     connection.execute("PRAGMA cell_size_check = ON")
     return connection

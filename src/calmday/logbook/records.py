@@ -6,6 +6,8 @@ from typing import Any, Literal, get_args
 
 import msgspec
 
+from calmday.logbook import stamps
+
 Kind = Literal["vehicle", "instrument", "fuel", "route", "run"]
 KINDS: tuple[str, ...] = get_args(Kind)
 
@@ -34,8 +36,12 @@ class Subject(msgspec.Struct, frozen=True, kw_only=True):
     name: str
     parent: str = ""
     void: str = ""
-    made_at: str = ""
     values: dict[str, str] = {}
+
+    @property
+    def made_at(self) -> str:
+        """When it was begun, UTC."""
+        return stamps.time_of(self.id)
 
 
 class Value(msgspec.Struct, frozen=True, kw_only=True):

@@ -7,6 +7,7 @@ import zlib
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+import msgspec
 from sqlalchemy import Connection, Row, func, select
 
 from calmday.errors import InputError
@@ -15,7 +16,9 @@ from calmday.logbook.errors import DamagedLogbookError
 from calmday.logbook.records import StoredResult
 from calmday.logbook.schema import RESULT
 
-_LIGHT = [column for column in RESULT.c if column.name not in ("content", "along", "row_hash")]
+_LIGHT = [column for column in RESULT.c if column.name not in ("content", "along")]
+_HASHED = tuple(column.name for column in _LIGHT if column.name != "row_hash")
+"""The hash covers what lists read; content and curves carry the check sum of their packing."""
 
 
 def add(
@@ -55,7 +58,7 @@ def add(
         "content": zlib.compress(content),
         "along": zlib.compress(along) if along else None,
     }
-    connection.execute(RESULT.insert().values(**row, row_hash=stamps.row_hash(*row.values())))
+    connection.execute(RESULT.insert().values(**row, row_hash=_hash(row)))
     return _stored(row, content, along)
 
 
@@ -87,22 +90,22 @@ def one(connection: Connection, result_id: str, where: str) -> StoredResult:
 
 
 def _light(row: Row[Any], where: str) -> StoredResult:
-    try:
-        return _stored(row._mapping, b"", b"")
-    except ValueError:
-        raise DamagedLogbookError(where, "a result is not what was stored") from None
+    if row.row_hash != _hash(row._mapping):
+        raise DamagedLogbookError(where, "a result is not what was stored")
+    return _stored(row._mapping, b"", b"")
 
 
 def _whole(row: Row[Any], where: str) -> StoredResult:
-    values = dict(row._mapping)
-    if values.pop("row_hash") != stamps.row_hash(*(_plain(value) for value in values.values())):
-        raise DamagedLogbookError(where, "a result is not what was stored")
-    along = zlib.decompress(values["along"]) if values["along"] else b""
-    return _stored(values, zlib.decompress(values["content"]), along)
+    light = _light(row, where)
+    try:
+        along = zlib.decompress(row.along) if row.along else b""
+        return msgspec.structs.replace(light, content=zlib.decompress(row.content), along=along)
+    except zlib.error:
+        raise DamagedLogbookError(where, "a result is not what was stored") from None
 
 
-def _plain(value: object) -> object:
-    return bytes(value) if isinstance(value, memoryview) else value
+def _hash(row: Mapping[Any, Any]) -> str:
+    return stamps.row_hash(*(row[name] for name in _HASHED))
 
 
 def _stored(row: Mapping[Any, Any], content: bytes, along: bytes) -> StoredResult:
