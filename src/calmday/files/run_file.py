@@ -44,7 +44,7 @@ _SCALE_NOISE_KG = 0.05
 
 
 def read_run(
-    path: Path, *, name: str | None = None, today: dt.date | None = None, seen: SeenFiles | None = None
+    path: Path | str, *, name: str | None = None, today: dt.date | None = None, seen: SeenFiles | None = None
 ) -> Run:
     """The run with its vehicle, track and weather. `name` the file as the user named it.
 
@@ -52,6 +52,7 @@ def read_run(
     that has been read. Raises InputError with every fault of this file and of those it names.
     """
     file = name or str(path)
+    path = Path(path)
     return run_of(FolderFiles(path.parent, seen).document(path.name, file), file, path.stem, today=today)
 
 
