@@ -32,7 +32,7 @@ _CLIMB = 5
 _AIR = slice(6, None)
 _STANDSTILL_MPS = 0.5
 _CHURNING = slice(4, 20, 5)
-_CHUNK = 24
+_CHUNK_ELEMENTS = 80_000
 
 
 def energy_by_destination(
@@ -47,10 +47,9 @@ def energy_by_destination(
     standing = drive.speed_mps < _STANDSTILL_MPS
     moving_s = np.where(standing, 0.0, step_s)
     weights = np.stack([step_s, step_s * basis.decay, step_s - moving_s], axis=1)
-    flows = [
-        _flows(c, basis, slice(start, start + _CHUNK), moving_s, weights)
-        for start in range(0, len(c.efficiency), _CHUNK)
-    ]
+    rows = max(1, _CHUNK_ELEMENTS // max(1, len(drive)))
+    starts = range(0, len(c.efficiency), rows)
+    flows = [_flows(c, basis, slice(start, start + rows), moving_s, weights) for start in starts]
     shaft, held_back, work, choked, idle = np.concatenate(flows).T
     pulled = shaft - c.efficiency * held_back
 

@@ -8,6 +8,7 @@ from typing import Final
 
 import numpy as np
 
+from calmday.metrology.middle import median
 from calmday.physics.engine import power_w
 from calmday.procedures.flag import Flag, flag
 from calmday.procedures.weighed_run import WeighedRun
@@ -114,7 +115,7 @@ def _curve(weighed: WeighedRun) -> Iterator[Flag]:
     off = np.abs(ratio - 1) > _CURVE_TOLERANCE
     if not off.any():
         return
-    common = float(np.median(ratio))
+    common = median(ratio)
     nearest_first = sorted(_UNIT_FACTORS.items(), key=lambda item: abs(item[1] - common))
     for unit, factor in nearest_first:
         if np.all(np.abs(ratio / factor - 1) < _CURVE_TOLERANCE):

@@ -20,9 +20,7 @@ def at_times(reading_time_s: Sequence[float], values: Sequence[float], time_s: F
     return np.interp(time_s, times, np.asarray(values, dtype=np.float64))
 
 
-def time_variance(
-    reading_time_s: Sequence[float], time_s: FloatArray, *, per_hour: float, most: float
-) -> FloatArray:
+def time_variance(reading_time_s: Sequence[float], time_s: FloatArray, *, per_hour: float, most: float) -> FloatArray:
     """Variance that has grown since the nearest readings: a random walk of variance `per_hour`, held below
     `most`.
 

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calmday.errors import InputError
+from calmday.metrology.middle import median
 from calmday.records.track import Track
 from calmday.reduction.reduced_track import TrackFinding
 
@@ -97,7 +98,7 @@ def _by_stretch(time_s: FloatArray, segment: IntArray) -> IntArray:
     if not breaks.size:
         return np.arange(time_s.size)
     pieces = np.split(np.arange(time_s.size), breaks)
-    pieces.sort(key=lambda piece: float(np.median(time_s[piece])))
+    pieces.sort(key=lambda piece: median(time_s[piece]))
     return np.concatenate(pieces)
 
 
@@ -189,5 +190,5 @@ def _reachable(
 def _stretches(time_s: FloatArray) -> IntArray:
     """Number the stretches between holes that are too long to bridge, by the recorder's own habit."""
     step = np.diff(time_s)
-    limit = max(BRIDGED_GAP_S, min(6.0 * float(np.median(step)), 120.0))
+    limit = max(BRIDGED_GAP_S, min(6.0 * median(step), 120.0))
     return np.concatenate([[0], np.cumsum(step > limit)]).astype(np.int64)

@@ -75,9 +75,7 @@ def _contributions(run: Run, fuel: FuelProperties, rho: float, at_15: list[float
         # One pump, one error: it does not average out over the fills.
         Contribution("pump meter", rectangular(PUMP_LIMIT * abs(undeclared))),
         Contribution("level of the full tank", _brim(run, rho)),
-        Contribution(
-            "fuel temperature", alpha * math.hypot(read * TEMPERATURE_SD_K, unread * UNREAD_TEMPERATURE_SD_K)
-        ),
+        Contribution("fuel temperature", alpha * math.hypot(read * TEMPERATURE_SD_K, unread * UNREAD_TEMPERATURE_SD_K)),
     ]
 
 

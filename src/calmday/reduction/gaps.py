@@ -7,6 +7,7 @@ import math
 import msgspec
 import numpy as np
 
+from calmday.metrology.middle import median
 from calmday.reduction.fixes import Fixes
 from calmday.reduction.motion import Motion
 from calmday.reduction.places import FloatArray, IntArray, Path
@@ -100,7 +101,7 @@ def _on_other_pass(hole: Hole, path: Path, first_same: IntArray, cuts: IntArray)
         ends = _ahead(path, j, hole.before + 1) - _ahead(path, i, hole.before)
         ways.append((j - i) * path.node_m + ends)
     ways = [way for way in ways if way > 0.97 * hole.chord_m]
-    return float(np.median(ways)) if ways else None
+    return median(ways) if ways else None
 
 
 def _passes_at(path: Path, first_same: IntArray, node: int) -> list[int]:
@@ -127,7 +128,7 @@ def _ahead(path: Path, node: int, sample: int) -> float:
 def list_gaps(fixes: Fixes, motion: Motion, holes: list[Hole], distance_m: FloatArray) -> tuple[Gap, ...]:
     """All holes worth telling in order of time, those bridged with the way driven in them."""
     step = np.diff(fixes.time_s)
-    usual = float(np.median(step))
+    usual = median(step)
     bridged = np.flatnonzero((step > max(_TOLD_S, 3 * usual)) & (np.diff(fixes.stretch) == 0))
     out = [Gap(hole.start_s, hole.end_s, hole.distance_m, False, hole.sd_m) for hole in holes]
     for i in bridged.tolist():

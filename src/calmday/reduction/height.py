@@ -6,6 +6,7 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
+from calmday.metrology.middle import median
 from calmday.reduction.places import Path
 from calmday.reduction.smoother import Measured, Prior, ones, smooth
 from calmday.reduction.spline import FloatArray, Grid
@@ -104,7 +105,7 @@ def _at_nodes(path: Path, way_m: FloatArray, height_m: FloatArray) -> tuple[Floa
     seen = np.flatnonzero(count)
     heights = np.interp(np.arange(len(path)), seen, mean[seen])
     third = np.diff(heights, 3)  # 20 = 1 + 9 + 9 + 1: binomial coefficients squared
-    white = float(np.median(third**2)) / 0.4549 / 20.0 if third.size else 1.0
+    white = median(third**2) / 0.4549 / 20.0 if third.size else 1.0
     return heights, min(max(white, 0.01), 25.0)
 
 
@@ -113,9 +114,9 @@ def _tamed(height_m: FloatArray) -> FloatArray:
     if height_m.size < 5:
         return height_m
     padded = np.pad(height_m, 2, mode="edge")
-    middle = np.median(np.lib.stride_tricks.sliding_window_view(padded, 5), axis=1)
+    middle = np.partition(np.lib.stride_tricks.sliding_window_view(padded, 5), 2, axis=1)[:, 2]
     off = np.abs(height_m - middle)
-    return np.where(off > 10 * np.median(off) + 3.0, middle, height_m)
+    return np.where(off > 10 * median(off) + 3.0, middle, height_m)
 
 
 def _places(first_same: IntArray, first_against: IntArray) -> IntArray:

@@ -8,6 +8,7 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
+from calmday.metrology.middle import median
 from calmday.reduction.places import Path
 from calmday.reduction.reduced_track import Span
 
@@ -77,7 +78,7 @@ def _lap_length(path: Path, first_same: IntArray) -> tuple[float, float]:
     best = int(np.argmax(count))
     if count[best] < max(3, 0.2 * lag.size):
         return 0.0, 0.0
-    length = float(np.median(lag[best : reach[best]]))
+    length = median(lag[best : reach[best]])
     return length, float(count[best]) * path.node_m / length
 
 

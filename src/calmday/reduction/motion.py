@@ -8,6 +8,7 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
+from calmday.metrology.middle import median
 from calmday.reduction.distance import excess_speed, way_per_step
 from calmday.reduction.doppler import Driven, Speeds, usable_speeds
 from calmday.reduction.drive_fit import DriveFit, Wander, fit_drive
@@ -164,7 +165,7 @@ def _driven(fit: Fit, fixes: Fixes, step: IntArray, fraction: FloatArray, wander
     v, a = (fit.at(fit.grid.rows(fixes.stretch, step, fraction, d)) for d in (1, 2))
     speed = np.hypot(v[:, 0], v[:, 1])
     turning = np.abs(v[:, 0] * a[:, 1] - v[:, 1] * a[:, 0]) / np.maximum(speed, 1.0) ** 2
-    return Driven(speed, turning, float(np.median(np.diff(fixes.time_s))), wander.sd_m)
+    return Driven(speed, turning, median(np.diff(fixes.time_s)), wander.sd_m)
 
 
 def _at_rest(grid: Grid, step: IntArray, fraction: FloatArray, stretch: IntArray, still: BoolArray) -> BoolArray:
@@ -179,7 +180,7 @@ def _relative_variance(hdop: FloatArray) -> FloatArray:
     known = np.isfinite(hdop)
     if not known.any():
         return np.ones(hdop.size)
-    ratio = np.where(known, hdop / np.median(hdop[known]), 1.0)
+    ratio = np.where(known, hdop / median(hdop[known]), 1.0)
     return np.asarray(np.clip(ratio, 0.5, 5.0) ** 2)
 
 
@@ -209,13 +210,13 @@ def white_variance(time_s: FloatArray, xy: FloatArray, stretch: IntArray) -> flo
     if time_s.size < 8:
         return 2.0
     step = np.diff(time_s)
-    usual = float(np.median(step))
+    usual = median(step)
     even = np.abs(step - usual) < 0.1 * usual
     run = even[:-3] & even[1:-2] & even[2:-1] & even[3:]
     if run.sum() < 16 or usual > 3.0:
         return 2.0
     fourth = np.diff(xy, 4, axis=0)[run]
-    return float(np.clip(np.median(fourth**2) / 0.4549 / 70.0, 2 * _POSITION_FLOOR_M2, 100.0))
+    return float(np.clip(median(fourth**2) / 0.4549 / 70.0, 2 * _POSITION_FLOOR_M2, 100.0))
 
 
 def _with_doubtful_ends(relative: FloatArray, fixes: Fixes, xy: FloatArray, white: float) -> FloatArray:

@@ -136,6 +136,4 @@ def scale_figures(run: Run) -> ScaleFigures:
         described = scale.resolution_kg is not None or scale.repeatability_kg is not None
         accuracy = KNOWN_SCALE_ACCURACY if described else UNKNOWN_SCALE_ACCURACY
         notes.append(f"scale accuracy: {100 * accuracy:.2g} % assumed; a bottle of known mass would check it")
-    return ScaleFigures(
-        division_kg=division, repeatability_kg=repeatability, accuracy_sd=accuracy, notes=tuple(notes)
-    )
+    return ScaleFigures(division_kg=division, repeatability_kg=repeatability, accuracy_sd=accuracy, notes=tuple(notes))

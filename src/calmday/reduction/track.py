@@ -7,6 +7,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from calmday.metrology.middle import median
 from calmday.records.track import Track
 from calmday.reduction.fixes import Fixes, clean
 from calmday.reduction.gaps import Hole, along_known_road, holes_of, list_gaps
@@ -27,9 +28,7 @@ def reduce_track(track: Track) -> ReducedTrack:
     """Reduce a recorded track to a drive on an even one-second grid. InputError where it holds no usable drive."""
     fixes = clean(track)
     known = np.isfinite(fixes.height_m)
-    plane = plane_for(
-        fixes.latitude_deg, fixes.longitude_deg, float(np.median(fixes.height_m[known])) if known.any() else 0.0
-    )
+    plane = plane_for(fixes.latitude_deg, fixes.longitude_deg, median(fixes.height_m[known]) if known.any() else 0.0)
     east, north = plane.to_plane(fixes.latitude_deg, fixes.longitude_deg)
     motion = find_motion(fixes, east, north)
     latitude, longitude = plane.to_geographic(motion.place[:, 0], motion.place[:, 1])

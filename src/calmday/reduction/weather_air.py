@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from calmday.metrology.air_density import moist_air_density, saturation_vapour_pressure
 from calmday.metrology.constants import STANDARD_ATMOSPHERE_PA
+from calmday.metrology.middle import median
 from calmday.records.weather import Weather, WeatherReading
 from calmday.reduction.blend import at_times, mean_of, time_variance, weighted, weights_of
 from calmday.reduction.pressure import (
@@ -59,7 +60,7 @@ def _road_height(weather: Weather, road_height_m: FloatArray, notes: list[str]) 
     known = np.isfinite(road_height_m)
     field = weather.field_elevation_m
     if known.any():
-        middle = float(np.median(road_height_m[known]))
+        middle = median(road_height_m[known])
         if field is not None and abs(middle - field) > _STATION_APART_M:
             notes.append(f"the road lies at {middle:.0f} m, the weather station at {field:.0f} m")
         return np.where(known, road_height_m, middle), _HEIGHT_SD_M["track"]
@@ -129,7 +130,7 @@ def _pressure(
 ) -> tuple[FloatArray, float]:
     height_variance = (_PASCAL_PER_METRE * height_sd_m) ** 2
     estimates: list[Estimate] = []
-    middle = float(np.median(height_m)) if height_m.size else 0.0
+    middle = median(height_m) if height_m.size else 0.0
     for times, values in _by_source(weather, lambda r: r.pressure_pa).values():
         # Read somewhere along the road: taken as at its middle height.
         found = pressure_at_height(at_times(times, values, time_s), height_m - middle, temperature_k)

@@ -179,9 +179,7 @@ def _guess(terrain: Terrain | None, time_s: FloatArray, vehicle_height_m: float)
     )
 
 
-def _strongest_gust(
-    readings: Sequence[WeatherReading], terrain: Terrain | None, time_s: FloatArray
-) -> float | None:
+def _strongest_gust(readings: Sequence[WeatherReading], terrain: Terrain | None, time_s: FloatArray) -> float | None:
     """Strongest gust reported within an hour of the drive, as at 10 m [m/s]; None where none was."""
     if not time_s.size:
         return None
