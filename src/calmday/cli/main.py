@@ -75,6 +75,7 @@ def cli(ctx: click.Context) -> None:
 
 def main(arguments: list[str] | None = None) -> int:
     """Run the command line; the exit status is returned, never raised. See `exit_status` for its meaning."""
+    _one_thread_for_linear_algebra()
     try:
         outcome = cli.main(args=arguments, prog_name="calmday", standalone_mode=False)
         sys.stdout.flush()
@@ -87,6 +88,13 @@ def main(arguments: list[str] | None = None) -> int:
     except Exception as error:  # the outermost layer: everything becomes a sentence here and nowhere else
         return exit_status.say(error)
     return outcome if isinstance(outcome, int) else exit_status.DONE
+
+
+def _one_thread_for_linear_algebra() -> None:
+    """Said before numpy is loaded: its matrix products are many and small here, and sharing them out costs more than it
+    saves, many times more where other programs want the processors too. Whoever sets these variables is obeyed."""
+    for name in ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS"):
+        os.environ.setdefault(name, "1")
 
 
 def _let_go_of_stdout() -> None:
