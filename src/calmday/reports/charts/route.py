@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from calmday.reports.charts.canvas import Canvas, broken_line, num
 from calmday.reports.charts.chart import Chart, DataColumn, DataTable
-from calmday.reports.charts.lettering import plain
+from calmday.reports.charts.lettering import ASCENT, DESCENT, plain, width
 from calmday.reports.charts.palette import RAMP
 from calmday.reports.charts.quantities import Quantity, QuantityKey, linked_samples, mean_in, quantity, stretches
 from calmday.reports.charts.route_key import Classes, classes_of, draw_key, draw_scale_bar, key_height, key_width
@@ -72,16 +72,16 @@ def _draw(
     frame = canvas.frame
     key = key_height(canvas)
     if frame.stacked:
-        width = frame.inner
-        height = _grown(along, width, 330) if frame.height is None else frame.height - frame.bottom - top - key
+        wide = frame.inner
+        height = _grown(along, wide, 330) if frame.height is None else frame.height - frame.bottom - top - key
         key_left, key_top = canvas.left, top + height
     else:
-        width = frame.inner - key_width(canvas) - 1.5 * frame.text
-        height = _grown(along, width, 430) if frame.height is None else frame.height - frame.bottom - top
+        wide = frame.inner - key_width(canvas) - 1.5 * frame.text
+        height = _grown(along, wide, 430) if frame.height is None else frame.height - frame.bottom - top
         height = max(height, key) if frame.height is None else height
         key_left, key_top = canvas.right - key_width(canvas), top
     foot = 1.4 * frame.number
-    area = _map(canvas, along, canvas.left, top, width, height - foot)
+    area = _map(canvas, along, canvas.left, top, wide, height - foot)
     samples = linked_samples(along.east_m.size)
     with canvas.group(
         kind="chart-samples",
@@ -95,27 +95,27 @@ def _draw(
             f'<circle class="chart-cursor" cx="0" cy="0" r="{num(0.5 * frame.text)}" fill="none" '
             f'stroke="{canvas.colour("ink")}" stroke-width="{num(3 * frame.stroke)}" visibility="hidden"/>'
         )
-    draw_scale_bar(canvas, canvas.left, top + height, width, area.per_metre, units)
+    draw_scale_bar(canvas, canvas.left, top + height, wide, area.per_metre, units)
     ends = draw_key(canvas, key_left, key_top, shown, classes, along.wind, units)
     canvas.bottom(max(ends, top + height))
 
 
-def _grown(along: AlongTheDrive, width: float, most: float) -> float:
+def _grown(along: AlongTheDrive, wide: float, most: float) -> float:
     """Height of the map where the picture may grow: as the route asks, within reason."""
     east, north = np.ptp(along.east_m), np.ptp(along.north_m)
-    wanted = width * float(north / east) if east > 0 else most
+    wanted = wide * float(north / east) if east > 0 else most
     return min(max(wanted + 60, 170.0), most)
 
 
-def _map(canvas: Canvas, along: AlongTheDrive, left: float, top: float, width: float, height: float) -> _Map:
+def _map(canvas: Canvas, along: AlongTheDrive, left: float, top: float, wide: float, high: float) -> _Map:
     """Fit the route into a box with the same scale both ways, north up."""
     rim = (1.6 if canvas.frame.height is None else 0.9) * canvas.frame.text
     east, north = along.east_m, along.north_m
-    wide, high = max(float(np.ptp(east)), 1.0), max(float(np.ptp(north)), 1.0)
-    per_metre = min((width - 2 * rim) / wide, (height - 2 * rim) / high)
-    x0 = left + width / 2 - per_metre * float(east.max() + east.min()) / 2
-    y0 = top + height / 2 + per_metre * float(north.max() + north.min()) / 2
-    return _Map(x0 + per_metre * east, y0 - per_metre * north, per_metre, left, top, left + width, top + height)
+    width_m, height_m = max(float(np.ptp(east)), 1.0), max(float(np.ptp(north)), 1.0)
+    per_metre = min((wide - 2 * rim) / width_m, (high - 2 * rim) / height_m)
+    x0 = left + wide / 2 - per_metre * float(east.max() + east.min()) / 2
+    y0 = top + high / 2 + per_metre * float(north.max() + north.min()) / 2
+    return _Map(x0 + per_metre * east, y0 - per_metre * north, per_metre, left, top, left + wide, top + high)
 
 
 def _lanes(canvas: Canvas, along: AlongTheDrive, area: _Map) -> tuple[FloatArray, FloatArray]:
@@ -208,16 +208,29 @@ def _marks(canvas: Canvas, along: AlongTheDrive, area: _Map) -> None:
             _arrow(canvas, float(x[index]), float(y[index]), float(along.heading_rad[index]))
     a, b = float(x[0]), float(y[0])
     canvas.marker("circle", a, b, 0.42 * size, "ink", True)
-    wide = 3.2 * size
-    left = a + 0.7 * size + wide > area.right
-    below = b + 1.4 * size < area.bottom
-    canvas.text(
-        a - 0.7 * size if left else a + 0.7 * size,
-        b + (1.2 if below else -0.6) * size,
-        "start",
-        anchor="end" if left else "start",
-        bold=True,
-    )
+    left, base = _clear_place(x, y, area, a, b, width("start", size, True), size)
+    canvas.text(left, base, "start", bold=True)
+
+
+def _clear_place(
+    x: FloatArray, y: FloatArray, area: _Map, a: float, b: float, wide: float, size: float
+) -> tuple[float, float]:
+    """Left end and base line for a word beside the place (a, b) where it covers least of the way."""
+    gap = 0.75 * size
+    found: list[tuple[int, int, float, float]] = []
+    for left in (a + gap, a - gap - wide, a - wide / 2):
+        for base in (b + 0.36 * size, b + 1.5 * size, b - 0.7 * size):
+            level = abs(base - b - 0.36 * size) < 0.1 * size
+            if level and left == a - wide / 2:
+                continue  # on the mark itself
+            top, bottom = base - ASCENT * size, base + DESCENT * size
+            if left < area.left or left + wide > area.right or top < area.top or bottom > area.bottom:
+                continue
+            rim = 0.5 * size
+            covered = (x > left - rim) & (x < left + wide + rim) & (y > top - rim) & (y < bottom + rim)
+            found.append((int(covered.sum()), len(found), left, base))
+    _, _, left, base = min(found, default=(0, 0, a + gap, b + 0.36 * size))
+    return left, base
 
 
 def _arrow(canvas: Canvas, x: float, y: float, heading_rad: float) -> None:
