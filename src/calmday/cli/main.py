@@ -12,7 +12,7 @@ import click
 from calmday import __version__
 from calmday.cli import exit_status
 
-VERBS = ("reduce", "check", "import", "export", "backup", "restore", "demo", "schema")
+VERBS = ("reduce", "check", "serve", "import", "export", "backup", "restore", "demo", "schema")
 
 HELP = """Weighed-fuel road tests, brought to a calm standard day.
 

@@ -1,0 +1,74 @@
+"""The one table of addresses, and the one maker of them: nobody joins address strings by hand."""
+
+from __future__ import annotations
+
+import re
+from typing import Final
+from urllib.parse import quote, urlencode
+
+PATHS: Final[dict[str, str]] = {
+    # where one arrives
+    "home": "/",
+    "pieces": "/pieces",
+    "settings": "/settings",
+    # the vehicle
+    "vehicle_new": "/vehicles/new",
+    "standing": "/vehicles/{vehicle}",
+    "build": "/vehicles/{vehicle}/build",
+    "curve": "/vehicles/{vehicle}/curve",
+    "newest": "/vehicles/{vehicle}/newest/{page}",
+    "change": "/vehicles/{vehicle}/changes",
+    "run_new": "/vehicles/{vehicle}/runs",
+    # the run
+    "day": "/runs/{run}",
+    "step": "/runs/{run}/steps/{step}",
+    "event": "/runs/{run}/events",
+    "track_add": "/runs/{run}/tracks",
+    "file_remove": "/runs/{run}/files/remove",
+    "photo_add": "/runs/{run}/photographs",
+    "photo": "/runs/{run}/photographs/{file}",
+    "reduce": "/runs/{run}/reduce",
+    "sheet": "/runs/{run}/sheet",
+    "sheet_json": "/runs/{run}/sheet.json",
+    "chart": "/runs/{run}/charts/{chart}/{form}",
+    "figures": "/runs/{run}/figures",
+    "figure": "/runs/{run}/figures/{figure}",
+    "void": "/runs/{run}/void",
+    "guess": "/runs/{run}/guesses",
+    "run_export": "/runs/{run}/folder.zip",
+    # every entry, kept
+    "history": "/history/{kind}/{subject}",
+    "correct": "/history/{kind}/{subject}/correct",
+    "save": "/save/{kind}/{subject}",
+    # long work
+    "job": "/jobs/{job}",
+    "job_state": "/jobs/{job}/state",
+    "job_cancel": "/jobs/{job}/cancel",
+    # in and out
+    "moving": "/moving",
+    "backup": "/moving/backup",
+    "export": "/moving/logbook.zip",
+    "import": "/moving/import",
+    "example": "/moving/example",
+    # devices
+    "key": "/key",
+    "devices": "/devices",
+    # what a page is made of
+    "static": "/static/{digest}/{name}",
+    "manifest": "/app.webmanifest",
+    "share": "/share",
+}
+
+_SLOT = re.compile(r"\{(\w+)\}")
+
+
+def address(name: str, /, **parts: object) -> str:
+    """The address of a named page. What the path has no place for becomes the query; None is left out.
+
+    Raises KeyError for an unknown page or a missing part.
+    """
+    path = PATHS[name]
+    filled = _SLOT.sub(lambda slot: quote(str(parts[slot.group(1)]), safe=""), path)
+    taken = set(_SLOT.findall(path))
+    query = {key: str(value) for key, value in parts.items() if key not in taken and value is not None}
+    return f"{filled}?{urlencode(query)}" if query else filled

@@ -1,0 +1,81 @@
+"""What can be asked for: one entry for each key of the interchange files, in the words of the trade."""
+
+from __future__ import annotations
+
+from typing import Final, Literal
+
+import msgspec
+
+Kind = Literal["quantity", "number", "whole", "numbers", "choice", "yes_no", "text", "lines", "date", "time", "guess"]
+
+UNITS: Final[dict[str, dict[str, tuple[str, ...]]]] = {
+    "mass": {"metric": ("kg", "g", "lb"), "imperial": ("lb", "kg", "g"), "us": ("lb", "kg", "g")},
+    "small mass": {"metric": ("g", "kg", "oz"), "imperial": ("g", "oz", "kg"), "us": ("g", "oz", "kg")},
+    "weighing": {"metric": ("kg", "g", "lb"), "imperial": ("kg", "g", "lb"), "us": ("kg", "g", "lb")},
+    "length": {"metric": ("m", "ft"), "imperial": ("ft", "m", "in"), "us": ("ft", "m", "in")},
+    "small length": {"metric": ("m", "mm", "in"), "imperial": ("in", "mm", "m"), "us": ("in", "mm", "m")},
+    "distance": {"metric": ("km", "mi", "m"), "imperial": ("mi", "km"), "us": ("mi", "km")},
+    "area": {"metric": ("m^2", "ft^2"), "imperial": ("ft^2", "m^2"), "us": ("ft^2", "m^2")},
+    "density": {"metric": ("kg/m^3", "kg/L", "g/mL"), "imperial": ("kg/m^3", "kg/L"), "us": ("kg/m^3", "kg/L")},
+    "speed": {"metric": ("m/s", "km/h", "kn", "mph"), "imperial": ("mph", "kn", "m/s"), "us": ("mph", "kn", "m/s")},
+    "temperature": {"metric": ("degC", "degF"), "imperial": ("degC", "degF"), "us": ("degF", "degC")},
+    "pressure": {"metric": ("bar", "kPa", "psi"), "imperial": ("psi", "bar", "kPa"), "us": ("psi", "bar", "kPa")},
+    "air pressure": {"metric": ("hPa", "inHg"), "imperial": ("hPa", "inHg"), "us": ("inHg", "hPa")},
+    "volume": {"metric": ("L", "imp gal", "US gal"), "imperial": ("imp gal", "L"), "us": ("US gal", "L")},
+    "displacement": {"metric": ("L", "cm^3"), "imperial": ("L", "cm^3", "in^3"), "us": ("in^3", "L", "cm^3")},
+    "engine speed": dict.fromkeys(("metric", "imperial", "us"), ("rpm",)),
+    "fraction": dict.fromkeys(("metric", "imperial", "us"), ("%",)),
+    "angle": dict.fromkeys(("metric", "imperial", "us"), ("deg",)),
+    "time": dict.fromkeys(("metric", "imperial", "us"), ("min", "h", "s")),
+    "consumption": {
+        "metric": ("L/100km", "mpg imp", "mpg US", "km/L"),
+        "imperial": ("mpg imp", "L/100km", "mpg US"),
+        "us": ("mpg US", "L/100km", "mpg imp"),
+    },
+}
+"""Units offered for a figure by the habit of its user, the usual one first."""
+
+UNIT_WORDS: Final = {
+    "m^2": "m²",
+    "ft^2": "sq ft",
+    "kg/m^3": "kg/m³",
+    "cm^3": "cm³",
+    "in^3": "cu in",
+    "degC": "°C",
+    "degF": "°F",
+    "deg": "°",
+    "L/100km": "L/100 km",
+}
+
+
+class Field(msgspec.Struct, frozen=True, kw_only=True):
+    """One thing to ask: `key` as in the interchange files, `purpose` what it is for, `left_out` what happens without.
+
+    `units` names a row of UNITS; `choices` pairs of value and words; `room` how many characters are usual.
+    `listed`: one text here is a list there, numbers between commas or one text on each line.
+    """
+
+    key: str
+    label: str
+    purpose: str = ""
+    left_out: str = ""
+    kind: Kind = "quantity"
+    units: str = ""
+    choices: tuple[tuple[str, str], ...] = ()
+    example: str = ""
+    room: int = 8
+    listed: bool = False
+
+
+class Group(msgspec.Struct, frozen=True, kw_only=True):
+    """Fields under one heading."""
+
+    name: str
+    title: str
+    lead: str = ""
+    fields: tuple[Field, ...]
+
+
+def field(key: str, label: str, purpose: str = "", units: str = "", **rest: object) -> Field:
+    """A field for a quantity, or with `kind` for anything else."""
+    return msgspec.convert({"key": key, "label": label, "purpose": purpose, "units": units, **rest}, Field)

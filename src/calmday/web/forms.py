@@ -1,0 +1,100 @@
+"""Between the boxes on a page and the texts of the logbook: number and unit are two boxes there, one text here."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+
+import msgspec
+
+from calmday.web.fields import UNIT_WORDS, UNITS, Field
+from calmday.web.habits import Habits
+
+UNIT_BOX = "~unit"
+_PURE = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)")
+_SPLIT = re.compile(r"([+-]?(?:\d+(?:\.\d*)?|\.\d+)) (.+)")
+_LONGEST = 20_000
+_KEPT = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\ud800-\udfff]")
+
+
+class Box(msgspec.Struct, frozen=True, kw_only=True):
+    """One field as it is shown: what stands in it, and what is wrong with it."""
+
+    field: Field
+    id: str
+    value: str = ""
+    unit: str = ""
+    units: tuple[tuple[str, str], ...] = ()
+    fault: str = ""
+    assumed: str = ""
+
+
+def box_id(key: str) -> str:
+    """The key as an element's id."""
+    return "f-" + re.sub(r"[^a-zA-Z0-9]+", "-", key).strip("-")
+
+
+def fault_words(wrong: str, right: str) -> str:
+    """What a reader found, as a sentence: `"38" has no unit` already is one, `is missing` is not."""
+    if not wrong:
+        return ""
+    return f"{wrong if wrong.startswith(chr(34)) else f'It {wrong}'}. Right would be: {right}."
+
+
+def box(field: Field, text: str | None, habits: Habits, fault: tuple[str, str] = ("", ""), *, assumed: str = "") -> Box:
+    """The field with what the logbook holds for it."""
+    value, unit = text or "", ""
+    offered: tuple[str, ...] = ()
+    if field.units:
+        offered = UNITS[field.units][habits.units]
+        unit = offered[0]
+        split = _SPLIT.fullmatch(value)
+        if split is not None and split.group(2) in _usual_units(field.units):
+            value, unit = split.group(1), split.group(2)
+            offered = offered if unit in offered else (*offered, unit)
+        elif value:
+            offered = ("", *offered)  # a form such as "11 lb 14 oz" holds its own units
+            unit = ""
+        value = value.replace(".", habits.decimal) if _PURE.fullmatch(value) else value
+    elif field.kind == "number" and habits.decimal == "," and _PURE.fullmatch(value):
+        value = value.replace(".", ",")
+    elif field.kind == "time":
+        value = value.replace(" ", "T")[:16]
+    return Box(
+        field=field,
+        id=box_id(field.key),
+        value=value,
+        unit=unit,
+        units=tuple((u, UNIT_WORDS.get(u, u) or "as written") for u in offered),
+        fault=fault_words(*fault),
+        assumed=assumed,
+    )
+
+
+def _usual_units(row: str) -> frozenset[str]:
+    return frozenset(unit for units in UNITS[row].values() for unit in units)
+
+
+def texts_of_form(fields: Iterable[Field], form: Mapping[str, str], habits: Habits) -> dict[str, str | None]:
+    """What the form says about each field it holds, as the interchange files write it; None for an empty box."""
+    return {field.key: _text(field, form, habits) for field in fields if field.key in form}
+
+
+def _text(field: Field, form: Mapping[str, str], habits: Habits) -> str | None:
+    typed = _KEPT.sub("", form[field.key][:_LONGEST]).replace("\r", "").strip()
+    if not typed:
+        return None
+    if field.kind in ("number", "quantity") and _PURE.fullmatch(typed):
+        typed = _pointed(typed, habits)
+        unit = _KEPT.sub("", form.get(field.key + UNIT_BOX, ""))[:30].strip()
+        return f"{typed} {unit}".strip() if field.units else typed
+    return typed
+
+
+def _pointed(typed: str, habits: Habits) -> str:
+    """The number with a decimal point. A comma that may set off thousands (12,885) stays, to be asked about, unless
+    this person writes decimals with it."""
+    if "," not in typed:
+        return typed
+    thousands = len(typed) - typed.index(",") == 4
+    return typed if thousands and habits.decimal != "," else typed.replace(",", ".")

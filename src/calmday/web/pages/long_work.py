@@ -1,0 +1,78 @@
+"""Long work: starting it, following it, stopping it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, ClassVar
+
+from starlette.exceptions import HTTPException
+from starlette.responses import JSONResponse, Response
+
+from calmday.web.addresses import address
+from calmday.web.jobs import Job, wait
+from calmday.web.pages.common import frame, go, run_of, subject
+from calmday.web.render import Context, page
+
+if TYPE_CHECKING:
+    from calmday.web.asked import Asked
+
+PATIENCE_S = 0.25
+"""How long to wait for work that may be done at once, before showing its progress."""
+
+
+class JobPage(Context, frozen=True, kw_only=True):
+    """Progress of one job."""
+
+    template: ClassVar[str] = "job.html"
+    job: str
+    fraction: float
+    words: str
+
+
+def reduce(asked: Asked) -> Response:
+    """Start on a run, and show its sheet where that is quick."""
+    run = run_of(asked)
+    job = asked.desk.jobs.start(run.id)
+    if wait(job, PATIENCE_S):
+        return go("sheet", run=run.id)
+    return go("job", job=job.id)
+
+
+def job(asked: Asked) -> Response:
+    """The progress of a job; its run's sheet when it is over."""
+    found = _job(asked)
+    if found.over:
+        return go(_next(found), run=found.run)
+    run = subject(asked, "run", found.run)
+    return page(
+        JobPage(
+            frame=frame(asked, "Working it out", tab="sheet", run=run, refresh=2),
+            job=found.id,
+            fraction=found.fraction,
+            words=found.words,
+        )
+    )
+
+
+def job_state(asked: Asked) -> Response:
+    """The same for the script of that page."""
+    found = _job(asked)
+    following = address(_next(found), run=found.run) if found.over else ""
+    return JSONResponse({"state": found.state, "fraction": found.fraction, "words": found.words, "next": following})
+
+
+def job_cancel(asked: Asked) -> Response:
+    """Stop a job."""
+    found = _job(asked)
+    asked.desk.jobs.cancel(found.id)
+    return go("day", run=found.run, done="stopped")
+
+
+def _job(asked: Asked) -> Job:
+    found = asked.desk.jobs.get(asked.part("job"))
+    if found is None:
+        raise HTTPException(404)
+    return found
+
+
+def _next(found: Job) -> str:
+    return "day" if found.state == "cancelled" else "sheet"

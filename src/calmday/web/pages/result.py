@@ -1,0 +1,391 @@
+"""What did it use, and how do I know? The sheet of a run, its pictures, and every figure opened."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, ClassVar, Final, Literal
+
+import msgspec
+from starlette.exceptions import HTTPException
+from starlette.responses import Response
+
+from calmday.reports.run_sheet import run_sheet
+from calmday.reports.sheet import Remarks
+from calmday.reports.words import amount, amount_unit, clean, unit_words
+from calmday.web.addresses import address
+from calmday.web.chart_view import ChartView
+from calmday.web.figure_list import figure_groups, figure_named
+from calmday.web.guessing import GuessRow, guess_rows, guess_rule
+from calmday.web.known_from import Origin, origin_of
+from calmday.web.pages.checking import BlockView, FaultLines, blocks_of, fault_lines, where_of
+from calmday.web.pages.common import frame, go, run_of, when, who
+from calmday.web.pages.history import words_of
+from calmday.web.render import Context, page
+from calmday.web.stored import COLOURS, MAKERS, Drawn
+
+if TYPE_CHECKING:
+    from calmday.logbook.records import StoredResult, Subject, Value
+    from calmday.procedures.weighed_run_result import BudgetLine, Consumption, RunResult
+    from calmday.web.asked import Asked
+
+BESIDE: Final = ("fuel-shares", "doubt", "day-cost", "legs", "level-cruise", "parameters")
+IN_CHARTS: Final = frozenset({"What it used", "On the road and with fuel"})
+PNG_SIZES: Final[dict[str, Literal["16:9", "9:16"]]] = {"16x9.png": "16:9", "9x16.png": "9:16"}
+
+
+class Side(msgspec.Struct, frozen=True, kw_only=True):
+    """One side of the comparison: as driven or calm day."""
+
+    kind: str
+    title: str
+    amount: str
+    unit: str
+    more: tuple[str, ...]
+    where: str
+
+
+class ResultLine(msgspec.Struct, frozen=True, kw_only=True):
+    """One computed result of the run."""
+
+    when: str
+    program: str
+    inputs: str
+    driven: str
+    calm: str
+
+
+class SheetPage(Context, frozen=True, kw_only=True):
+    """The sheet of a run. `stale` why it is not the newest; `charts_along` are linked place by place."""
+
+    template: ClassVar[str] = "sheet.html"
+    void: str
+    stale: str
+    lead: str
+    under: tuple[str, ...]
+    stops: Remarks | None
+    sides: tuple[Side, ...]
+    charts_along: tuple[ChartView, ...]
+    colours: tuple[tuple[str, str], ...]
+    colour: str
+    charts: tuple[ChartView, ...]
+    blocks: tuple[BlockView, ...]
+    links: dict[tuple[int, str], str]
+    guesses: tuple[GuessRow, ...]
+    guess_rule: str
+    results: tuple[ResultLine, ...]
+
+
+class NoSheetPage(Context, frozen=True, kw_only=True):
+    """Why there is no sheet yet, and where to go."""
+
+    template: ClassVar[str] = "no_sheet.html"
+    words: str
+    faults: FaultLines
+
+
+class FigureLine(msgspec.Struct, frozen=True, kw_only=True):
+    """One figure of the list."""
+
+    where: str
+    what: str
+    amount: str
+    known: str
+
+
+class FiguresPage(Context, frozen=True, kw_only=True):
+    """Every figure of a run."""
+
+    template: ClassVar[str] = "figures.html"
+    groups: tuple[tuple[str, tuple[FigureLine, ...]], ...]
+
+
+class InputLine(msgspec.Struct, frozen=True, kw_only=True):
+    """One entry that went in."""
+
+    what: str
+    text: str
+    who: str
+    where: str
+
+
+class FigurePage(Context, frozen=True, kw_only=True):
+    """One figure: what it is, how it is found, where its doubt comes from, what went in."""
+
+    template: ClassVar[str] = "figure.html"
+    what: str
+    amount: str
+    unit: str
+    between: str
+    meaning: str
+    equation: str
+    method: tuple[str, ...]
+    source: str
+    doubts: tuple[tuple[str, str, str], ...]
+    inputs: tuple[InputLine, ...]
+    from_figures: tuple[tuple[str, str], ...]
+    made: str
+
+
+def sheet(asked: Asked) -> Response:
+    """The sheet of a run, worked out first where there is none yet."""
+    run = run_of(asked)
+    results = asked.desk.book.results(run.id)
+    if not results:
+        return _without_sheet(asked, run)
+    drawn = asked.desk.gallery.get(asked.desk.book, results[0].id, asked.habits.units)
+    colour = asked.query("by")
+    if colour not in dict(COLOURS):
+        colour = COLOURS[0][0]
+    shown = run_sheet(drawn.result)
+    blocks = blocks_of(shown)
+    stops = next((b.block for b in blocks if b.kind == "remarks" and b.block.title == "Before anything else"), None)
+    opened = asked.desk.book.predictions(run.id)
+    views = [drawn.view(f"route:{colour}"), drawn.view("traces")]
+    return page(
+        SheetPage(
+            frame=frame(asked, "What did it use?", tab="sheet", run=run, wide=True),
+            void=run.void,
+            stale=_stale(asked, run, results[0]),
+            lead=shown.lead,
+            under=shown.under,
+            stops=stops if isinstance(stops, Remarks) else None,
+            sides=_sides(run.id, drawn.result),
+            charts_along=tuple(view for view in views if view is not None),
+            colours=COLOURS,
+            colour=colour,
+            charts=tuple(view for name in BESIDE if (view := drawn.view(name)) is not None),
+            blocks=tuple(
+                b for b in blocks if b.block is not stops and b.kind != "bars" and b.block.title not in IN_CHARTS
+            ),
+            links={},
+            guesses=guess_rows(drawn.result, opened, asked.desk.book.values("run", run.id)),
+            guess_rule=guess_rule(),
+            results=tuple(_result_line(each) for each in results[:20]),
+        )
+    )
+
+
+def _without_sheet(asked: Asked, run: Subject) -> Response:
+    """Why there is no sheet: nobody asked yet, it is being worked out, or it could not be."""
+    last = asked.desk.jobs.last_of(run.id)
+    if last is not None and not last.over:
+        return go("job", job=last.id)
+    if last is not None and last.state == "failed":
+        shown = NoSheetPage(
+            frame=frame(asked, "What did it use?", tab="sheet", run=run),
+            words="It cannot be worked out yet.",
+            faults=fault_lines(run, last.faults),
+        )
+        return page(shown)
+    return page(
+        NoSheetPage(
+            frame=frame(asked, "What did it use?", tab="sheet", run=run),
+            words="It has not been worked out yet.",
+            faults=(),
+        )
+    )
+
+
+STALE: Final = {
+    "": "",
+    "inputs": "something was written down or changed after it was worked out.",
+    "program": "another version of the program worked it out.",
+}
+
+
+def _stale(asked: Asked, run: Subject, stored: StoredResult) -> str:
+    """Why the newest result is not what would come out now; empty where it is."""
+    from calmday.operations_logbook import why_stale  # noqa: PLC0415  (with the database layer)
+
+    return STALE[why_stale(asked.desk.book, run.id, stored)]
+
+
+def _sides(run_id: str, result: RunResult) -> tuple[Side, ...]:
+    sides = [_side(run_id, "driven", "As driven", "as_driven", result.as_driven)]
+    if result.calm_day is not None:
+        sides.append(_side(run_id, "calm", "On a calm day", "calm_day", result.calm_day))
+    else:
+        sides.append(Side(kind="calm", title="On a calm day", amount="we can’t tell", unit="", more=(), where=""))
+    return tuple(sides)
+
+
+def _side(run_id: str, kind: str, title: str, part: str, found: Consumption) -> Side:
+    more = [
+        f"{amount(found.mpg_us)} mpg US",
+        f"{amount(found.mpg_imp)} mpg imp",
+        f"{amount(found.g_per_km)} g of fuel a km",
+    ]
+    if found.cost_per_km is not None:
+        more.append(amount_unit(found.cost_per_km))
+    return Side(
+        kind=kind,
+        title=title,
+        amount=amount(found.L_per_100km),
+        unit=unit_words(found.L_per_100km.unit),
+        more=tuple(more),
+        where=address("figure", run=run_id, figure=f"{part}.L_per_100km"),
+    )
+
+
+def _result_line(stored: StoredResult) -> ResultLine:
+    summary = stored.summary
+    return ResultLine(
+        when=when(stored.computed_at),
+        program=stored.version,
+        inputs=stored.inputs_sha256[:12],
+        driven=str(summary.get("as_driven_words", "")),
+        calm=str(summary.get("calm_day_words", "")),
+    )
+
+
+def sheet_json(asked: Asked) -> Response:
+    """The result as `calmday reduce --json` prints it, byte for byte as it was stored."""
+    run = run_of(asked)
+    drawn = _newest(asked, run)
+    stored = asked.desk.book.result(drawn.id)
+    name = "".join(c if c.isascii() and c.isalnum() else "-" for c in run.name)[:60] or "run"
+    return Response(
+        stored.content,
+        media_type="application/json",
+        headers={"Content-Disposition": f'attachment; filename="{name}.json"'},
+    )
+
+
+def _newest(asked: Asked, run: Subject) -> Drawn:
+    results = asked.desk.book.results(run.id)
+    if not results:
+        raise HTTPException(404)
+    found: Drawn = asked.desk.gallery.get(asked.desk.book, results[0].id, asked.habits.units)
+    return found
+
+
+def chart(asked: Asked) -> Response:
+    """A picture of a chart to take along."""
+    run = run_of(asked)
+    name, form = asked.part("chart"), asked.part("form")
+    if name not in MAKERS or form not in ("svg", *PNG_SIZES):
+        raise HTTPException(404)
+    found = _newest(asked, run).chart(name)
+    if found is None:
+        raise HTTPException(404)
+    if form == "svg":
+        data, kind = found.svg("16:9", "light").encode(), "image/svg+xml"
+    else:
+        from calmday.reports.charts.picture import png  # noqa: PLC0415
+
+        data, kind = png(found, PNG_SIZES[form]), "image/png"
+    return Response(data, media_type=kind, headers={"Content-Disposition": f'attachment; filename="{name}.{form}"'})
+
+
+def figures(asked: Asked) -> Response:
+    """Every figure of a run, each with the way to where it comes from."""
+    run = run_of(asked)
+    results = asked.desk.book.results(run.id)
+    groups: tuple[tuple[str, tuple[FigureLine, ...]], ...] = ()
+    if results:
+        drawn = asked.desk.gallery.get(asked.desk.book, results[0].id, asked.habits.units)
+        groups = tuple(
+            (
+                title,
+                tuple(
+                    FigureLine(
+                        where=address("figure", run=run.id, figure=row.name),
+                        what=row.what,
+                        amount=f"{row.amount} {row.unit}".strip(),
+                        known=row.known,
+                    )
+                    for row in rows
+                ),
+            )
+            for title, rows in figure_groups(drawn.result)
+        )
+    return page(FiguresPage(frame=frame(asked, "How do I know?", tab="figures", run=run), groups=groups))
+
+
+def figure(asked: Asked) -> Response:
+    """One figure opened to its inputs, equation and source."""
+    run = run_of(asked)
+    drawn = _newest(asked, run)
+    name = asked.part("figure")
+    row, origin = figure_named(drawn.result, name), origin_of(name)
+    if row is None or origin is None:
+        raise HTTPException(404)
+    made = drawn.result.provenance
+    low, high = row.figure.low, row.figure.high
+    between = f"95 times in 100 the truth lies between {low:.4g} and {high:.4g} {unit_words(row.figure.unit)}".strip()
+    return page(
+        FigurePage(
+            frame=frame(asked, row.what, tab="figures", run=run),
+            what=f"{row.what}{_part_of(name)}",
+            amount=row.amount,
+            unit=row.unit,
+            between=f"{between}." if math.isfinite(low) and low != high else "It carries no doubt of its own.",
+            meaning=origin.meaning,
+            equation=origin.equation,
+            method=origin.method,
+            source=origin.source,
+            doubts=_doubts(drawn.result, origin),
+            inputs=_inputs(asked, run, origin),
+            from_figures=_from_figures(run.id, drawn.result, origin),
+            made=f"{made.program} {made.version}, seed {made.seed}, inputs {made.inputs_sha256[:12]}.",
+        )
+    )
+
+
+def _part_of(name: str) -> str:
+    return {"as_driven": ", as driven", "calm_day": ", on a calm day", "penalties": ": what it cost"}.get(
+        name.split(".", maxsplit=1)[0], ""
+    )
+
+
+def _doubts(result: RunResult, origin: Origin) -> tuple[tuple[str, str, str], ...]:
+    lines: tuple[BudgetLine, ...] = {"calm_day": result.budget, "as_driven": result.budget_as_driven}.get(
+        origin.budget, ()
+    )
+    known = [line for line in lines if line.share == line.share]
+    ordered = sorted(known, key=lambda line: -line.share)
+    return tuple(
+        (
+            clean(line.source),
+            f"{line.contribution.standard_uncertainty:.2g} {unit_words(line.contribution.unit)}",
+            f"{100 * line.share:.0f} %" if line.share >= 0.005 else "under 1 %",
+        )
+        for line in ordered
+    )
+
+
+def _inputs(asked: Asked, run: Subject, origin: Origin) -> tuple[InputLine, ...]:
+    """The entries behind a figure: of the run, and of the build sheet where the model is in it."""
+    values = asked.desk.book.values("run", run.id)
+    lines = [_input_line(run, key, value) for key, value in values.items() if _starts(key, origin.inputs)]
+    if origin.vehicle and run.parent:
+        built = asked.desk.book.values("vehicle", run.parent)
+        lines += [_input_line(run, key, value, "vehicle") for key, value in built.items()]
+    return tuple(lines)
+
+
+def _input_line(run: Subject, key: str, value: Value, kind: str = "run") -> InputLine:
+    return InputLine(
+        what=words_of(kind, key),
+        text=value.text or "",
+        who=who(value.by, value.at, value.device),
+        where=where_of(run, key),
+    )
+
+
+def _starts(key: str, starts: tuple[str, ...]) -> bool:
+    return any(key == start or key.startswith((start + ".", start + "[")) for start in starts)
+
+
+def _from_figures(run_id: str, result: RunResult, origin: Origin) -> tuple[tuple[str, str], ...]:
+    found = []
+    for name in origin.made_of:
+        row = figure_named(result, name)
+        if row is not None:
+            found.append(
+                (
+                    address("figure", run=run_id, figure=name),
+                    f"{row.what}{_part_of(name)}: {row.amount} {row.unit}".strip(),
+                )
+            )
+    return tuple(found)

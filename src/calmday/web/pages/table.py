@@ -1,0 +1,74 @@
+"""Which function answers at which address, and how it may be called."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Final
+
+from starlette.responses import Response
+
+from calmday.web.pages import (
+    arrive,
+    day,
+    devices,
+    files,
+    history,
+    long_work,
+    moving,
+    pieces,
+    result,
+    saving,
+    standing,
+    vehicle,
+)
+
+if TYPE_CHECKING:
+    from calmday.web.asked import Asked
+
+Handler = Callable[["Asked"], Response]
+GET, POST, BOTH = ("GET",), ("POST",), ("GET", "POST")
+
+HANDLERS: Final[dict[str, tuple[Handler, tuple[str, ...]]]] = {
+    "home": (arrive.home, GET),
+    "vehicle_new": (arrive.vehicle_new, POST),
+    "settings": (arrive.settings, BOTH),
+    "pieces": (pieces.pieces, GET),
+    "standing": (standing.standing, GET),
+    "build": (vehicle.build, BOTH),
+    "change": (vehicle.change, BOTH),
+    "curve": (vehicle.curve, POST),
+    "newest": (day.newest, GET),
+    "run_new": (day.run_new, POST),
+    "day": (day.day, GET),
+    "step": (day.step, BOTH),
+    "event": (day.event, POST),
+    "guess": (day.guess, POST),
+    "track_add": (files.track_add, POST),
+    "file_remove": (files.file_remove, POST),
+    "photo_add": (files.photo_add, POST),
+    "photo": (files.photo, GET),
+    "save": (saving.save, POST),
+    "history": (history.history, GET),
+    "correct": (history.correct, POST),
+    "void": (history.void, BOTH),
+    "reduce": (long_work.reduce, POST),
+    "job": (long_work.job, GET),
+    "job_state": (long_work.job_state, GET),
+    "job_cancel": (long_work.job_cancel, POST),
+    "sheet": (result.sheet, GET),
+    "sheet_json": (result.sheet_json, GET),
+    "chart": (result.chart, GET),
+    "figures": (result.figures, GET),
+    "figure": (result.figure, GET),
+    "moving": (moving.moving, GET),
+    "backup": (moving.backup, POST),
+    "export": (moving.export, GET),
+    "run_export": (moving.run_export, GET),
+    "import": (moving.bring_in, POST),
+    "example": (moving.example, POST),
+    "share": (moving.share, POST),
+    "key": (devices.key, BOTH),
+    "devices": (devices.devices, GET),
+    "static": (devices.static, GET),
+    "manifest": (devices.manifest, GET),
+}

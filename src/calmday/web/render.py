@@ -1,0 +1,93 @@
+"""From a typed context to a page. A template gets exactly the fields of its context and the few helpers below."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import ClassVar
+
+import msgspec
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+from starlette.responses import HTMLResponse
+
+from calmday import __version__
+from calmday.web.addresses import address
+from calmday.web.static_files import static_address
+
+
+class Ref(msgspec.Struct, frozen=True, kw_only=True):
+    """A thing by its id and its name."""
+
+    id: str
+    name: str
+
+
+class Frame(msgspec.Struct, frozen=True, kw_only=True):
+    """What stands around every page.
+
+    `tab` which of the questions this page answers; `theme` light, dark or device; `notice` what was just done;
+    `refresh` seconds after which a browser without script asks again.
+    """
+
+    title: str
+    tab: str = ""
+    vehicle: Ref | None = None
+    run: Ref | None = None
+    theme: str = "device"
+    notice: str = ""
+    refresh: int = 0
+    wide: bool = False
+    version: str = __version__
+
+    @property
+    def tabs(self) -> tuple[tuple[str, str, str], ...]:
+        """The five questions: name, words, address. Without a run, those about a run lead to the newest one."""
+        if self.vehicle is None:
+            return ()
+        vehicle = self.vehicle.id
+        if self.run is None:
+            of_run = [address("newest", vehicle=vehicle, page=page) for page in ("day", "sheet", "figures")]
+        else:
+            of_run = [address(page, run=self.run.id) for page in ("day", "sheet", "figures")]
+        return (
+            ("standing", "Where do I stand?", address("standing", vehicle=vehicle)),
+            ("build", "What is this vehicle?", address("build", vehicle=vehicle)),
+            ("day", "Today’s run", of_run[0]),
+            ("sheet", "What did it use?", of_run[1]),
+            ("figures", "How do I know?", of_run[2]),
+        )
+
+
+class Context(msgspec.Struct, frozen=True, kw_only=True):
+    """Everything one page shows. `template` names the file that shows it."""
+
+    template: ClassVar[str] = ""
+    frame: Frame
+
+
+@cache
+def environment() -> Environment:
+    """The templates, with every text escaped and every unknown name an error."""
+    made = Environment(
+        loader=PackageLoader("calmday.web", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        auto_reload=False,
+        cache_size=200,
+    )
+    made.globals |= {"address": address, "static": static_address}
+    made.filters["hidden"] = _hidden
+    return made
+
+
+def page(context: Context, status: int = 200) -> HTMLResponse:
+    """The page of a context."""
+    fields = {name: getattr(context, name) for name in context.__struct_fields__}
+    return HTMLResponse(environment().get_template(context.template).render(fields), status)
+
+
+def _hidden(text: str) -> Markup:
+    """Words for a screen reader alone."""
+    return Markup('<span class="hidden">{}</span>').format(text)

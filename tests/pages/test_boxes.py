@@ -1,0 +1,140 @@
+"""Number and unit are two boxes on the page and one text in the logbook; lists are one box there and many here."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from page_client import parsed
+from starlette.testclient import TestClient
+
+from calmday.web.fields import UNITS, field
+from calmday.web.forms import box, texts_of_form
+from calmday.web.habits import Habits
+from calmday.web.run_fields import run_fields
+from calmday.web.vehicle_fields import build_fields
+
+METRIC = Habits()
+COMMA = Habits(decimal=",")
+MASS = field("m", "Mass", "", "mass")
+
+
+@pytest.mark.parametrize(
+    ("typed", "unit", "habits", "text"),
+    [
+        ("1480", "kg", METRIC, "1480 kg"),
+        (" 12.885 ", "kg", METRIC, "12.885 kg"),
+        ("12,885", "kg", COMMA, "12.885 kg"),
+        ("12,5", "kg", METRIC, "12.5 kg"),
+        ("12,885", "kg", METRIC, "12,885 kg"),  # may be thousands: the reader asks
+        ("11 lb 14 oz", "kg", METRIC, "11 lb 14 oz"),
+        ("1.5 t", "kg", METRIC, "1.5 t"),
+        ("", "kg", METRIC, None),
+        ("heavy", "kg", METRIC, "heavy"),
+    ],
+)
+def test_a_number_takes_the_unit_beside_it(typed: str, unit: str, habits: Habits, text: str | None) -> None:
+    assert texts_of_form([MASS], {"m": typed, "m~unit": unit}, habits) == {"m": text}
+
+
+@given(
+    text=st.one_of(
+        st.from_regex(r"-?[0-9]{1,6}(\.[0-9]{1,4})? (kg|g|lb|t|oz)", fullmatch=True),
+        st.sampled_from(["11 lb 14.0 oz", "1 1/2 t", "heavy", "kg", "3 L", "1e3 kg"]),
+    ),
+    habits=st.sampled_from([METRIC, COMMA, Habits(units="us"), Habits(units="imperial", decimal=",")]),
+)
+def test_what_a_box_shows_goes_back_as_it_was(text: str, habits: Habits) -> None:
+    shown = box(MASS, text, habits)
+    back = texts_of_form([MASS], {"m": shown.value, "m~unit": shown.unit}, habits)
+    assert back == {"m": text}
+
+
+@pytest.mark.parametrize("each", [*build_fields(), *run_fields()], ids=lambda each: each.key)
+def test_every_box_says_what_it_is_for_or_what_it_is(each: object) -> None:
+    assert each.label  # type: ignore[attr-defined]
+    units = each.units  # type: ignore[attr-defined]
+    assert not units or set(UNITS[units]) == {"metric", "imperial", "us"}
+    if each.kind == "choice":  # type: ignore[attr-defined]
+        assert each.choices  # type: ignore[attr-defined]
+
+
+def test_every_offered_unit_is_one_the_readers_know() -> None:
+    from calmday.metrology.units import parse_consumption, parse_quantity  # noqa: PLC0415
+
+    dimensions = {
+        "small mass": "mass",
+        "weighing": "mass",
+        "small length": "length",
+        "distance": "length",
+        "air pressure": "pressure",
+        "displacement": "volume",
+    }
+    for name, habits in UNITS.items():
+        for unit in {unit for offered in habits.values() for unit in offered}:
+            if name == "consumption":
+                parse_consumption(f"10 {unit}")
+            else:
+                parse_quantity(f"10 {unit}", dimensions.get(name, name))
+
+
+def test_gears_are_one_box_and_a_list(client: TestClient, vehicle: str) -> None:
+    place = f"/vehicles/{vehicle}/build"
+    answer = client.post(place, data={"vehicle.gear_ratios": "3.65, 2.02 1.37; 1.0"})
+    assert answer.status_code == 200
+    assert parsed(answer).boxes["vehicle.gear_ratios"] == "3.65, 2.02, 1.37, 1.0"
+    answer = client.post(place, data={"vehicle.gear_ratios": "3.65, 2.02"})
+    assert parsed(answer).boxes["vehicle.gear_ratios"] == "3.65, 2.02"
+    answer = client.post(place, data={"vehicle.gear_ratios": "2.02, 3.65"})
+    assert answer.status_code == 422
+    assert "first gear first" in parsed(answer).text
+
+
+def test_nothing_is_written_where_nothing_was_touched(client: TestClient, vehicle: str) -> None:
+    place = f"/vehicles/{vehicle}/build"
+    client.post(place, data={"vehicle.test_mass": "1480", "vehicle.test_mass~unit": "kg"})
+    entries = client.get(f"/history/vehicle/{vehicle}").text.count("<tr>")
+    client.post(place, data={"vehicle.test_mass": "1480", "vehicle.test_mass~unit": "kg", "vehicle.name": "Fen Hauler"})
+    assert client.get(f"/history/vehicle/{vehicle}").text.count("<tr>") == entries
+
+
+def test_what_cannot_be_used_is_kept_and_said_at_the_box(client: TestClient, vehicle: str) -> None:
+    answer = client.post(
+        f"/vehicles/{vehicle}/build", data={"vehicle.tyre_pressure": "3000", "vehicle.tyre_pressure~unit": "bar"}
+    )
+    assert answer.status_code == 422
+    shown = parsed(answer)
+    assert (
+        'Usual cold pressure: "3000 bar" is not possible here. Right would be: from 50 kPa to 1200 kPa.' in shown.text
+    )
+    assert shown.boxes["vehicle.tyre_pressure"] == "3000"
+    assert 'aria-invalid="true"' in answer.text
+    assert "#f-vehicle-tyre-pressure" in shown.links
+
+
+def test_a_field_is_saved_as_it_is_typed_and_judged(client: TestClient, run: str) -> None:
+    place = f"/save/run/{run}"
+    json = {"accept": "application/json"}
+    good = client.post(place, data={"weighing[0].gross[0]": "12.875", "weighing[0].gross[0]~unit": "kg"}, headers=json)
+    assert good.json() == {"faults": {}}
+    bad = client.post(place, data={"tyre_pressure": "38", "tyre_pressure~unit": "bananas"}, headers=json)
+    assert "bananas" in bad.json()["faults"]["tyre_pressure"]
+    page = parsed(client.get(f"/runs/{run}/steps/weigh-out"))
+    assert page.boxes["weighing[0].gross[0]"] == "12.875"
+    assert parsed(client.get(f"/runs/{run}/steps/tyres")).boxes["tyre_pressure"] == "38 bananas"
+
+
+def test_a_late_entry_says_when_it_was_typed(client: TestClient, run: str) -> None:
+    data = {"payload": "80", "payload~unit": "kg", "~typed": "2026-04-12T09:30:00.000Z"}
+    client.post(f"/save/run/{run}", data=data)
+    assert "typed 2026-04-12 09:30 UTC" in client.get(f"/history/run/{run}").text
+
+
+def test_a_key_that_no_box_has_is_passed_over(client: TestClient, run: str) -> None:
+    assert client.post(f"/save/run/{run}", data={"@void": "x", "nonsense": "y"}).json() == {"faults": {}}
+    assert "nonsense" not in client.get(f"/history/run/{run}").text
+
+
+@pytest.mark.parametrize("path", ["/save/route/0", "/save/run/nothing", "/save/vehicle/" + "0" * 26])
+def test_saving_to_what_is_not_there(client: TestClient, path: str) -> None:
+    assert client.post(path, data={"label": "x"}).status_code == 404
