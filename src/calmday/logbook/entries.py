@@ -46,7 +46,8 @@ def require(connection: Connection, kind: str, subject_id: str, where: str) -> N
     """Raise InputError unless the subject is there and of this kind."""
     found = kind_of(connection, subject_id, where)
     if found != kind:
-        raise InputError.one(where, subject_id[:40], f"is a {found}, not a {kind}", f"a {kind} of this logbook")
+        wanted = f"{'an' if kind[0] in 'aeiou' else 'a'} {kind}"
+        raise InputError.one(where, subject_id[:40], f"is a {found}, not {wanted}", f"{wanted} of this logbook")
 
 
 def newest(connection: Connection, ids: Sequence[str], where: str, at: str = "") -> dict[str, dict[str, Value]]:
@@ -129,9 +130,9 @@ def write(
                     text=leaf.text if leaf else None,
                     form=leaf.form if leaf else "typed",
                     at=stamps.written(when),
-                    by=by,
-                    why=why,
-                    device=device,
+                    by=writable(by),
+                    why=writable(why),
+                    device=writable(device),
                 ),
             )
         )
@@ -200,9 +201,14 @@ def _leaf(value: Input) -> Leaf | None:
         case Leaf():
             return value
         case str():
-            return Leaf(value.replace("\0", ""))
+            return Leaf(writable(value)) if writable(value) else None
         case _:
             return leaf_of(value)
+
+
+def writable(text: str) -> str:
+    """The text as every database can keep it: without NUL, and without halves of characters."""
+    return text.replace("\0", "").encode("utf-8", "replace").decode()
 
 
 def _value(row: Any, where: str) -> Value:
