@@ -36,10 +36,10 @@ def _table(table: Mapping[str, Any], path: tuple[str, ...]) -> Iterator[str]:
     below = []
     for key in sorted(table, key=lambda key: (_RANK.get(key, len(_RANK)), key)):
         value = table[key]
-        if isinstance(value, dict) and value and value.keys() <= _ESTIMATE and not _holds_tables(value):
+        if _is_estimate(value):
             inner = ", ".join(_line(k, value[k]) for k in sorted(value, key=_RANK.__getitem__))
             yield f"{_name(key)} = {{ {inner} }}\n"
-        elif isinstance(value, dict) or _is_list_of_tables(value):
+        elif _has_heading(value):
             below.append((key, value))
         else:
             yield _line(key, value) + "\n"
@@ -47,7 +47,7 @@ def _table(table: Mapping[str, Any], path: tuple[str, ...]) -> Iterator[str]:
         here = (*path, key)
         heading = ".".join(_name(part) for part in here)
         if isinstance(value, dict):
-            if not value or not all(isinstance(v, dict) or _is_list_of_tables(v) for v in value.values()):
+            if not value or not all(_has_heading(inner) for inner in value.values()):
                 yield f"\n[{heading}]\n"
             yield from _table(value, here)
         else:
@@ -60,8 +60,15 @@ def _is_list_of_tables(value: object) -> bool:
     return isinstance(value, list) and bool(value) and all(isinstance(item, dict) for item in value)
 
 
-def _holds_tables(table: Mapping[str, Any]) -> bool:
-    return any(isinstance(value, (dict, list)) for value in table.values())
+def _is_estimate(value: object) -> bool:
+    """Whether this is a value with its doubt, which stands on one line."""
+    if not isinstance(value, dict) or not value or not value.keys() <= _ESTIMATE:
+        return False
+    return not any(isinstance(inner, (dict, list)) for inner in value.values())
+
+
+def _has_heading(value: object) -> bool:
+    return _is_list_of_tables(value) or (isinstance(value, dict) and not _is_estimate(value))
 
 
 def _line(key: str, value: object) -> str:
