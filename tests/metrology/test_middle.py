@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from calmday.metrology.figure import from_draws
-from calmday.metrology.middle import median
+from calmday.metrology.middle import median, quantiles
 
 VALUES = st.lists(st.floats(-1e6, 1e6), min_size=1, max_size=60).map(np.array)
 
@@ -19,14 +19,21 @@ def test_the_median_is_that_of_numpy(values: np.ndarray) -> None:
     assert median(values) == np.median(values)
 
 
+@given(VALUES, st.lists(st.floats(0, 1), max_size=5))
+def test_quantiles_are_those_of_numpy(values: np.ndarray, probabilities: list[float]) -> None:
+    assert quantiles(values, probabilities) == [np.quantile(values, p) for p in probabilities]
+
+
 @given(VALUES, st.data())
 def test_what_is_no_number_is_not_hidden(values: np.ndarray, data: st.DataObject) -> None:
     values[data.draw(st.integers(0, values.size - 1))] = math.nan
     assert math.isnan(median(values))
+    assert all(map(math.isnan, quantiles(values, [0.0, 0.5, 1.0])))
 
 
 def test_the_median_of_nothing_is_no_number() -> None:
     assert math.isnan(median([]))
+    assert all(map(math.isnan, quantiles([], [0.1, 0.9])))
 
 
 def test_the_median_takes_any_shape_and_leaves_it_alone() -> None:

@@ -8,6 +8,8 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
+from calmday.metrology.middle import quantiles
+
 FloatArray = NDArray[np.float64]
 
 COVERAGE = 0.95
@@ -51,29 +53,8 @@ def from_draws(draws: FloatArray, unit: str) -> Figure:
     if draws.size == 0 or not np.isfinite(draws).all():
         return Figure(math.nan, math.nan, math.nan, math.nan, unit)
     spread = float(draws.std(ddof=1)) if draws.size > 1 else 0.0
-    low, high = _tails(draws)
+    low, high = quantiles(draws, _TAILS)
     return Figure(float(draws.mean()), spread, low, high, unit)
-
-
-def _tails(draws: FloatArray) -> tuple[float, float]:
-    """Both ends of the 95 % interval, linear between draws (definition 7 of Hyndman and Fan 1996, numpy's default).
-
-    A result has some two hundred figures: this is numpy's own rule without what numpy does for every other case.
-    """
-    last = draws.size - 1
-    places = [probability * last for probability in _TAILS]
-    below = [min(int(place), max(last - 1, 0)) for place in places]
-    above = [min(index + 1, last) for index in below]
-    ordered = np.partition(draws, [*below, *above])
-    low, high = (
-        _between(float(ordered[i]), float(ordered[j]), place - i)
-        for i, j, place in zip(below, above, places, strict=True)
-    )
-    return low, high
-
-
-def _between(low: float, high: float, share: float) -> float:
-    return low + (high - low) * share if share < 0.5 else high - (high - low) * (1 - share)
 
 
 def from_normal(value: float, standard_uncertainty: float, unit: str) -> Figure:

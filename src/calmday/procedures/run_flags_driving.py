@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-import numpy as np
-
+from calmday.metrology.middle import quantiles
 from calmday.procedures.drive_of_run import odometer_distance
 from calmday.procedures.flag import Flag, flag
 from calmday.procedures.run_flags_fuel import surprise_sd
@@ -145,7 +144,7 @@ def _gearing(weighed: WeighedRun) -> Iterator[Flag]:
         return
     model = simulated.model
     top = min(model.gearing.turns_per_metre)
-    fastest = float(np.quantile(drive.speed_mps, _FASTEST_QUANTILE))
+    (fastest,) = quantiles(drive.speed_mps, [_FASTEST_QUANTILE])
     if fastest * top > (1 + _OVER_SPEED) * model.governed_rps:
         yield flag(
             "gearing-disagrees-with-track", "caution",

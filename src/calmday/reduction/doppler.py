@@ -112,7 +112,8 @@ def _probably_scaled(rest: float, doubt: float, scale_sd: float) -> float:
 
 def written_step(speed_mps: FloatArray) -> float:
     """The step in which speeds were written [m/s], whatever the unit; 0 where finer than 2 cm/s."""
-    moving = np.unique(speed_mps[speed_mps > 0.5])
+    moving = np.sort(speed_mps[speed_mps > 0.5])
+    moving = moving[np.diff(moving, prepend=0.0) > 0]  # each value once
     if moving.size < 3:
         return 0.0
     steps = sorted({unit * part for unit in _UNITS_MPS for part in _FRACTIONS}, reverse=True)
