@@ -69,8 +69,8 @@ def test_shorthand(value, u, text):
         (6.583, 0.196, "6.6 L, give or take 0.2"),
         (35.9, 0.83, "35.9 L, give or take 0.8"),
         (35.9, 0.99, "35.9 L, give or take 1.0"),
-        (43_127.0, 2_300.0, "43 000 L, give or take 2000"),
-        (12_345_678.0, 12.0, "12 345 678 L, give or take 12"),
+        (43_127.0, 2_300.0, "43\u202f000 L, give or take 2000"),
+        (12_345_678.0, 12.0, "12\u202f345\u202f678 L, give or take 12"),
         (3.0, 0.0, "3 L"),
     ],
 )

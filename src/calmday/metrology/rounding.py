@@ -6,7 +6,7 @@ import math
 from decimal import ROUND_HALF_EVEN, Decimal
 
 MINUS = "−"
-NARROW_SPACE = " "  # narrow no-break space, U+202F
+NARROW_SPACE = "\u202f"  # narrow no-break space
 
 
 def _quantize(value: float, decimals: int) -> Decimal:

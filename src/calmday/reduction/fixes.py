@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from calmday.errors import InputError
 from calmday.metrology.middle import median
 from calmday.records.track import Track
+from calmday.reduction.excursions import excursions
 from calmday.reduction.reduced_track import TrackFinding
 
 FloatArray = NDArray[np.float64]
@@ -22,6 +23,7 @@ BRIDGED_GAP_S = 20.0
 _FASTEST_MPS = 95.0
 _JUMP_ALLOWANCE_M = 60.0
 _SHORT_EPISODE_S = 60.0
+_METRE_PER_DEG = 111_200.0
 _FOOTING = 3
 """So many fixes before a jump vouch for the place it left from; one of them may be wild."""
 _LONGEST_TRACK_S = 14 * 86_400.0
@@ -59,6 +61,7 @@ def clean(track: Track) -> Fixes:
     keep = keep[_by_stretch(track.time_s[keep], track.segment[keep])]
     keep = _forward_in_time(track.time_s, keep, findings)
     keep = _without_jumps(track, keep, findings)
+    keep = _without_excursions(track, keep, findings)
     if keep.size < 2:
         right = "at least two fixes with a time and a position"
         raise InputError.one(file, "track", f"{keep.size} usable fixes of {len(track)}", right)
@@ -178,12 +181,24 @@ def _without_jumps(track: Track, keep: IntArray, findings: list[TrackFinding]) -
     return keep[good]
 
 
+def _without_excursions(track: Track, keep: IntArray, findings: list[TrackFinding]) -> IntArray:
+    """Leave out a few fixes in a row that jump aside together and back again."""
+    latitude, longitude = track.latitude_deg[keep], track.longitude_deg[keep]
+    if not keep.size:
+        return keep
+    around = ((longitude - longitude[0] + 180) % 360 - 180) * np.cos(np.radians(latitude))
+    aside = excursions(track.time_s[keep], _METRE_PER_DEG * around, _METRE_PER_DEG * (latitude - latitude[0]))
+    lost = int(aside.sum())
+    if lost:
+        findings.append(TrackFinding("outliers", lost, f"{lost} fixes that jump aside and back left out"))
+    return keep[~aside]
+
+
 def _reachable(
     lat0: FloatArray, lon0: FloatArray, time0: FloatArray, lat1: FloatArray, lon1: FloatArray, time1: FloatArray
 ) -> BoolArray:
-    metre_per_deg = 111_200.0
     east = ((lon1 - lon0 + 180) % 360 - 180) * np.cos(np.radians(lat0))
-    apart = metre_per_deg * np.hypot(lat1 - lat0, east)
+    apart = _METRE_PER_DEG * np.hypot(lat1 - lat0, east)
     return np.asarray(apart <= _FASTEST_MPS * (time1 - time0) + _JUMP_ALLOWANCE_M)
 
 
