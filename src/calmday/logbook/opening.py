@@ -62,7 +62,7 @@ def look(path: Path, patience_s: float = PATIENCE_S) -> str:
     where = str(path)
     _look_at_header(path, where)
     for target in (path, path.parent):
-        if not os.access(target, os.W_OK):
+        if not os.access(target, os.W_OK, effective_ids=os.access in os.supports_effective_ids):
             what = "this file" if target is path else "its folder"
             raise ReadOnlyLogbookError(where, f"{what} cannot be written to")
     try:
