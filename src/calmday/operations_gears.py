@@ -8,6 +8,7 @@ import msgspec
 
 from calmday import __version__
 from calmday.files.named_files import FolderFiles, SeenFiles, inputs_digest
+from calmday.files.pull_file import read_pulls
 from calmday.files.run_file import read_run
 from calmday.files.vehicle_file import in_force, vehicle_states_of
 from calmday.physics.power_correction import Standard
@@ -27,16 +28,30 @@ from calmday.procedures.gears_result import AlongRun, GearsResult
 from calmday.procedures.gears_run import along_run
 from calmday.procedures.gears_shifts import shift_card, shift_points
 from calmday.procedures.gears_vehicle import GearVehicle, prior_of
+from calmday.procedures.pull import reduce_pulls as fit_pulls
+from calmday.procedures.pull_result import PullResult
+from calmday.procedures.pull_summary import result_of_pulls
 from calmday.procedures.weighed_run import WeighedRun, reduce_weighed_run
 from calmday.procedures.weighed_run_result import Provenance
+from calmday.records.pull import PullDay
 from calmday.records.vehicle import Vehicle
 from calmday.reports.gears_sentence import gears_headline
+from calmday.reports.pull_sheet import pull_headline
 
 DEFAULT_GEAR_DRAWS = 1000
 DEFAULT_GEAR_SEED = 20260412
 FEWEST_GEAR_DRAWS = 100
 
-__all__ = ["Conditions", "GearStudy", "conditions", "study_gears", "study_gears_file"]
+__all__ = [
+    "Conditions",
+    "GearStudy",
+    "PullResult",
+    "conditions",
+    "reduce_pull_file",
+    "reduce_pulls",
+    "study_gears",
+    "study_gears_file",
+]
 
 
 class GearStudy:
@@ -157,3 +172,38 @@ def study_gears_file(
         files=tuple(seen.sha256),
         inputs_sha256=inputs_digest(seen.sha256.items()),
     )
+
+
+def reduce_pulls(
+    day: PullDay,
+    run: WeighedRun | None = None,
+    *,
+    draws: int = DEFAULT_GEAR_DRAWS,
+    seed: int = DEFAULT_GEAR_SEED,
+    files: tuple[str, ...] = (),
+    inputs_sha256: str = "",
+) -> PullResult:
+    """Power from pulls in memory; with a reduced run, from what that run taught. Raises InputError, or ValueError for
+    too few draws."""
+    if draws < FEWEST_GEAR_DRAWS:
+        raise ValueError(f"draws: {draws} is too few to read 95 % intervals from; give {FEWEST_GEAR_DRAWS} or more")
+    simulated = run.simulated if run is not None else None
+    pulled = fit_pulls(day, draws, seed, None if simulated is None else (simulated.model, simulated.values))
+    made_by = Provenance(program="calmday", version=__version__, seed=seed, inputs_sha256=inputs_sha256, files=files)
+    plain = result_of_pulls(pulled, made_by)
+    return msgspec.structs.replace(plain, sentence=pull_headline(plain))
+
+
+def reduce_pull_file(
+    path: Path | str,
+    run: Path | str | None = None,
+    *,
+    draws: int = DEFAULT_GEAR_DRAWS,
+    seed: int = DEFAULT_GEAR_SEED,
+) -> PullResult:
+    """Read a pull file, and a run file where one is given, and find the power. Raises InputError."""
+    seen = SeenFiles(Path(path).parent)
+    day = read_pulls(Path(path), seen=seen)
+    reduced = reduce_weighed_run(read_run(Path(run), seen=seen), draws, seed) if run is not None else None
+    digest = inputs_digest(seen.sha256.items())
+    return reduce_pulls(day, reduced, draws=draws, seed=seed, files=tuple(seen.sha256), inputs_sha256=digest)

@@ -72,7 +72,8 @@ def exactly(vehicle: Vehicle, *, accessories: float = 0.0, smooth: float | None 
         smooth_rps=made.smooth_rps[:1] * 0 + (made.smooth_rps.mean() if smooth is None else smooth * RPM),
         thinning=0 * one,
         chart_air_kgpm3=1.2 * one,
-        inertia=one,
+        engine_inertia_kgm2=0 * one,
+        wheels_kg=0 * one,
     )
 
 

@@ -20,7 +20,6 @@ from calmday.metrology.constants import (
 )
 from calmday.model.basis import CHURNING_SPEED_MPS, PRESSURE_EXPONENT, REFERENCE_DENSITY, ROLLING_SPEED_MPS
 from calmday.physics.engine import friction_mean_pressure_pa, power_w, swept_rate_m3ps
-from calmday.physics.gearing import mass_factor
 from calmday.physics.rolling import speed_factor, temperature_factor
 from calmday.procedures.gears_vehicle import GearVehicle
 from calmday.reduction.pressure import standard_pressure, standard_temperature
@@ -164,12 +163,10 @@ def fuel_power_w(vehicle: GearVehicle, on: Conditions, speed_mps: FloatArray, en
 
 
 def equivalent_mass_kg(vehicle: GearVehicle, on: Conditions, gear: int) -> FloatArray:
-    """Mass with what rotating parts add in a gear, (m, 1): m + m (0.04 + 0.0025 N^2) x doubt of the rule.
-
-    The load adds nothing that turns.
-    """
-    extra = float(mass_factor(vehicle.model.gearing.overall_ratios[gear])) - 1
-    return np.asarray((mass_kg(vehicle, on) + vehicle.values["test_mass"] * extra * vehicle.inertia)[:, None])
+    """Mass that a force at the tyre accelerates in a gear, (m, 1): vehicle, wheels, and the engine's own inertia, which
+    stands before the driveline's losses: eta J (2 pi z)^2."""
+    engine = efficiency(vehicle)[:, 0] * vehicle.engine_side_kg(gear)
+    return np.asarray((mass_kg(vehicle, on) + vehicle.wheels_kg + engine)[:, None])
 
 
 def engine_grid(vehicle: GearVehicle, points: int = GRID_POINTS) -> FloatArray:

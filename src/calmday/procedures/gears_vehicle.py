@@ -41,8 +41,12 @@ engines' charts. Assumed; the band that goes with it is that of `full_load_scale
 SMOOTH_SD_RPS: Final = 50 / 60
 """How well the lowest speed that runs cleanly is known where the driver does not say: +-100 rpm."""
 
-INERTIA_LOG_SD: Final = 0.25
-"""Spread of what engine, gearbox and wheels add to the mass, about the rule 1.04 + 0.0025 N^2. Assumed."""
+ENGINE_INERTIA: Final = (0.12, 0.35)
+"""Inertia of engine, flywheel, clutch and gearbox input, kg m2 per litre swept, and its logarithmic spread. Assumed,
+between 0.20 kg m2 of a flywheel set in the trade and the 1.04 + 0.0025 N^2 of text books (Gillespie, ch. 2)."""
+
+WHEELS: Final = (0.04, 0.25)
+"""What the wheels add to the mass, as a share of it (the 1.04 of the same rule), and its logarithmic spread."""
 
 UNDRAWN_TOP: Final = 0.05
 """The curve is drawn on by its last slope up to governed speed; from this share on a remark says so."""
@@ -52,8 +56,8 @@ class GearVehicle(msgspec.Struct, frozen=True, kw_only=True):
     """Draws (m,) of a vehicle and its full-load torque at the knots `curve_rps` (1/s), `curve_nm` (N m).
 
     `values` the model's parameters; `thinning` power of air density that full load goes with; `chart_air_kgpm3` the air
-    the curve is stated for; `inertia` factor on what rotating parts add; `smooth_rps` lowest engine speed that runs
-    cleanly. `lowest_rps` where the drawn curve begins, `drawn_top_rps` where it ends, `governed_rps` not exceeded.
+    the curve is stated for; `engine_inertia_kgm2` and `wheels_kg` what turns; `smooth_rps` lowest engine speed that
+    runs cleanly. `lowest_rps` where the drawn curve begins, `drawn_top_rps` where it ends, `governed_rps` not exceeded.
     """
 
     model: VehicleModel
@@ -66,7 +70,8 @@ class GearVehicle(msgspec.Struct, frozen=True, kw_only=True):
     smooth_rps: FloatArray
     thinning: FloatArray
     chart_air_kgpm3: FloatArray
-    inertia: FloatArray
+    engine_inertia_kgm2: FloatArray
+    wheels_kg: FloatArray
 
     @property
     def draws(self) -> int:
@@ -80,6 +85,10 @@ class GearVehicle(msgspec.Struct, frozen=True, kw_only=True):
         """Engine turns per metre of road in a gear (0 first), per draw (m,)."""
         return np.asarray(self.model.gearing.turns_per_metre[gear] * self.values["gearing_scale"])
 
+    def engine_side_kg(self, gear: int) -> FloatArray:
+        """Mass that the engine's inertia amounts to at the tyre in a gear, J (2 pi z)^2, z turns per metre, (m,)."""
+        return np.asarray(self.engine_inertia_kgm2 * (2 * math.pi * self.turns_per_metre(gear)) ** 2)
+
     def torque_nm(self, engine_rps: FloatArray) -> FloatArray:
         """Full-load torque of the curve, before scale and air; held below its beginning."""
         return np.interp(engine_rps, self.curve_rps, self.curve_nm)
@@ -92,16 +101,18 @@ def prior_of(
     chart_standard: Standard | None = None,
     smooth_rps: float | None = None,
     known: tuple[VehicleModel, dict[str, FloatArray]] | None = None,
+    built: VehicleModel | None = None,
 ) -> GearVehicle:
     """The vehicle of a build sheet as draws. `chart_standard` what its curve is corrected to, where it is known.
 
     `known` the model and posterior draws of a weighed run: a parameter whose prior was the same there keeps what the
-    run taught; one that the build sheet now states otherwise (another load) is drawn from the build sheet.
+    run taught; one that the build sheet now states otherwise (another load) is drawn from the build sheet. `built` the
+    model where conditions of a drive belong to it (its wind, its load).
     """
-    model = build(vehicle, steady_drive(np.array([20.0])))
+    model = built if built is not None else build(vehicle, steady_drive(np.array([20.0])))
     if known is not None:
         draws = len(next(iter(known[1].values())))
-    scores = standard_normal(draws, len(model.parameters) + 4, seed)
+    scores = standard_normal(draws, len(model.parameters) + 5, seed)
     own, extra = scores[:, : len(model.parameters)], scores[:, len(model.parameters) :]
     values = model.parameters.values(own)
     if known is not None:
@@ -126,8 +137,16 @@ def prior_of(
         smooth_rps=np.minimum(smooth, 0.9 * model.governed_rps),
         thinning=np.clip(mean + spread * extra[:, 1], 0.0, 1.5),
         chart_air_kgpm3=chart * np.exp(chart_sd * extra[:, 2]),
-        inertia=np.exp(INERTIA_LOG_SD * extra[:, 3]),
+        engine_inertia_kgm2=_engine_inertia(vehicle, model, extra[:, 3]),
+        wheels_kg=values["test_mass"] * WHEELS[0] * np.exp(WHEELS[1] * extra[:, 4]),
     )
+
+
+def _engine_inertia(vehicle: Vehicle, model: VehicleModel, scores: FloatArray) -> FloatArray:
+    per_litre, spread = ENGINE_INERTIA
+    if vehicle.engine.displacement_m3 is None:
+        spread = math.hypot(spread, defaults.DISPLACEMENT_SPREAD)
+    return np.asarray(1e3 * model.displacement_m3 * per_litre * np.exp(spread * scores))
 
 
 def _carried_over(model: VehicleModel, other: VehicleModel, posterior: dict[str, FloatArray]) -> dict[str, FloatArray]:
