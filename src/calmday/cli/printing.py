@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import shutil
 import sys
 from typing import TYPE_CHECKING, Any
 
@@ -69,4 +68,6 @@ def draws_colour() -> bool:
 
 def page_columns() -> int:
     """Columns of the terminal, or COLUMNS, or 80."""
+    import shutil  # noqa: PLC0415  (brings archive formats along, and JSON needs no page)
+
     return shutil.get_terminal_size(fallback=(80, 24)).columns

@@ -20,7 +20,6 @@ from calmday.model.basis import Basis, Coefficients
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
-IntArray = NDArray[np.int64]
 
 MARGIN = 5.0
 _CHUNK_ELEMENTS = 80_000
@@ -30,6 +29,7 @@ class _Regimes(msgspec.Struct, frozen=True):
     pulling: BoolArray
     shut_off: BoolArray
     mixed: BoolArray
+    limited: BoolArray
 
 
 class _Terms(msgspec.Struct, frozen=True):
@@ -63,24 +63,26 @@ def _regimes(wheel_terms: _Terms, loss_terms: _Terms, basis: Basis, c: Coefficie
     floor_high, floor_low = c.floor_w.max() * basis.running, c.floor_w.min() * basis.running
     strongest = high / c.efficiency.min()
     weakest = low * c.gain.min() / c.efficiency.max()
-    pulling = (low >= 0) & (strongest <= basis.cap_w * c.cap.min()) & (weakest + loss_low >= floor_high)
+    limited = strongest > basis.cap_w * c.cap.min()
+    pulling = (low >= 0) & ~limited & (weakest + loss_low >= floor_high)
     braked = high * c.gain.min() * c.efficiency.min() + loss_high
     shut_off = (high < 0) & (braked <= floor_low)
-    return _Regimes(pulling, shut_off, ~(pulling | shut_off))
+    return _Regimes(pulling, shut_off, ~(pulling | shut_off), limited)
 
 
 def _mixed(
-    wheel: _Terms, loss: _Terms, basis: Basis, c: Coefficients, samples: IntArray, weights: FloatArray
+    wheel: _Terms, loss: _Terms, basis: Basis, c: Coefficients, regimes: _Regimes, weights: FloatArray
 ) -> FloatArray:
-    """The full formula over the given samples, in chunks of draws that stay in cache; shape (m, q).
+    """The full formula over the mixed samples, in chunks of draws that stay in cache; shape (m, q).
 
     With W' = g W / eta the gained shaft power is max(W', eta^2 W'), so one product and one factor serve both signs."""
+    samples = np.flatnonzero(regimes.mixed)
+    limited = bool(np.any(regimes.limited[samples]))
     gained = wheel.coefficients * (c.gain / c.efficiency)[:, None]
     back = (c.efficiency**2)[:, None]
     limit = (c.gain * c.cap)[:, None]
     wheel_basis, loss_basis = wheel.basis.take(samples, axis=1), loss.basis.take(samples, axis=1)
     cap, running, chosen = basis.cap_w[samples], basis.running[samples], weights[samples]
-    limited = bool(np.any(_highest(gained, wheel_basis) > limit.min() * cap))
     has_floor = bool(c.floor_w.any())
     rows = max(1, min(len(gained), _CHUNK_ELEMENTS // samples.size))
     energy = np.empty((len(gained), weights.shape[1]))
@@ -101,12 +103,6 @@ def _mixed(
     return energy
 
 
-def _highest(coefficients: FloatArray, basis: FloatArray) -> FloatArray:
-    """A value that coefficients @ basis passes for practically no draw, per sample."""
-    mean, deviation = _band(coefficients, basis)
-    return np.asarray(mean + MARGIN * deviation)
-
-
 def indicated_energy_j(basis: Basis, c: Coefficients, weights: FloatArray) -> FloatArray:
     """Indicated energy of every draw summed with each column of `weights` (n, q) in seconds; shape (m, q), joule."""
     wheel, loss = _present(c.wheel, basis.wheel), _present(c.loss, basis.loss)
@@ -117,7 +113,7 @@ def indicated_energy_j(basis: Basis, c: Coefficients, weights: FloatArray) -> Fl
     energy += loss.coefficients @ (loss.basis @ pulled)
     energy += c.floor_w[:, None] * (basis.running[shut_off] @ weights[shut_off])
     if regimes.mixed.any():
-        energy += _mixed(wheel, loss, basis, c, np.flatnonzero(regimes.mixed), weights)
+        energy += _mixed(wheel, loss, basis, c, regimes, weights)
     return np.asarray(energy)
 
 

@@ -73,25 +73,32 @@ def laps_and_legs(
             )
         )
     found = []
+    turn, factor = simulated.values["wind_direction"], simulated.values["wind_factor"]
+    turned = (factor * np.cos(turn), factor * np.sin(turn))
     for number, leg in enumerate(legs, start=1):
         share = shares[:, len(track.laps) + number - 1]
-        found.append(_leg(path, simulated, number, leg, share, total))
+        found.append(_leg(path, simulated, turned, number, leg, share, total))
     return tuple(laps), tuple(found)
 
 
 def _leg(
-    path: DriveOfRun, simulated: SimulatedRun, number: int, leg: LegSpan, share: FloatArray, total_m3: FloatArray
+    path: DriveOfRun,
+    simulated: SimulatedRun,
+    turned: tuple[FloatArray, FloatArray],
+    number: int,
+    leg: LegSpan,
+    share: FloatArray,
+    total_m3: FloatArray,
 ) -> Leg:
+    """One leg. `turned`: factor on the wind times cosine and sine of the error of its direction, each (m,)."""
     track = path.track
     assert track is not None
     inside = (path.samples >= leg.start) & (path.samples < leg.stop)
     east, north = path.weather.wind_east_mps[inside].mean(), path.weather.wind_north_mps[inside].mean()
     p = simulated.values
-    turn = p["wind_direction"]
-    wind_east = p["wind_factor"] * (np.cos(turn) * east + np.sin(turn) * north) + p["wind_offset_east"]
-    wind_north = p["wind_factor"] * (np.cos(turn) * north - np.sin(turn) * east) + p["wind_offset_north"]
-    heading = np.full_like(wind_east, np.radians(leg.heading_deg))
-    along, across = wind_in_vehicle_axes(wind_east, wind_north, heading)
+    wind_east = turned[0] * east + turned[1] * north + p["wind_offset_east"]
+    wind_north = turned[0] * north - turned[1] * east + p["wind_offset_north"]
+    along, across = wind_in_vehicle_axes(wind_east, wind_north, np.asarray(np.radians(leg.heading_deg)))
     length = leg.distance_m
     seconds = max((leg.stop - leg.start) * track.step_s, 1.0)
     return Leg(
