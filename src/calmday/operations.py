@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import importlib
-import importlib.resources
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -158,7 +157,9 @@ def check_file(path: Path | str) -> Check:
 
 def demo_folder() -> Path:
     """Where the invented example lies: beside the package when installed, in the repository otherwise."""
-    packaged = Path(str(importlib.resources.files("calmday"))) / "examples" / "fen-hauler"
+    from importlib.resources import files  # noqa: PLC0415  (brings archive formats along)
+
+    packaged = Path(str(files("calmday"))) / "examples" / "fen-hauler"
     if packaged.is_dir():
         return packaged
     return Path(__file__).parents[2] / "examples" / "fen-hauler"

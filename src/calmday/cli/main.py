@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import keyword
+import gc
 import os
 import sys
 from importlib import import_module
@@ -87,6 +88,8 @@ def main(arguments: list[str] | None = None) -> int:
         return exit_status.STOPPED
     except Exception as error:  # the outermost layer: everything becomes a sentence here and nowhere else
         return exit_status.say(error)
+    if arguments is None:
+        gc.freeze()  # the interpreter ends now, and need not look for cycles first
     return outcome if isinstance(outcome, int) else exit_status.DONE
 
 

@@ -7,6 +7,7 @@ from typing import Any
 import click
 
 from calmday.cli.exit_status import of_flags
+from calmday.cli.one_shot import one_shot
 from calmday.cli.printing import show_json, show_sheet, tell_flags
 from calmday.cli.run_path import run_file
 
@@ -57,9 +58,10 @@ def given(**options: int | None) -> dict[str, Any]:
 def command(run: str, as_json: bool, draws: int | None, seed: int | None) -> int:
     """Reduce and show one run."""
     path = run_file(run)
-    from calmday.operations import reduce_file  # noqa: PLC0415  (numpy and the model only now)
+    with one_shot():
+        from calmday.operations import reduce_file  # noqa: PLC0415  (numpy and the model only now)
 
-    result = reduce_file(path, **given(draws=draws, seed=seed)).result
+        result = reduce_file(path, **given(draws=draws, seed=seed)).result
     if as_json:
         show_json(result)
         tell_flags(result.flags)
