@@ -12,8 +12,8 @@ from calmday.physics.engine import power_w
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-EARLY_SPEED_SHARE = 0.30
-LATE_SPEED_SHARE = 0.48
+EARLY_SPEED_SHARE = 0.26
+LATE_SPEED_SHARE = 0.46
 """Lowest engine speed the driver keeps after a change up, as a share of governed speed, for the two habits. Assumed."""
 
 HOLD_SAMPLES = 5

@@ -32,7 +32,7 @@ Common practice, no source."""
 
 _FAR_SD: Final = 2.5
 _IMPOSSIBLE_SD: Final = 3.0
-_IMPOSSIBLE_RATIO: Final = 1.6
+_IMPOSSIBLE_RATIO: Final = 1.7
 _SPREAD_DIVISIONS: Final = 3.0
 _POOR_FUEL: Final = 0.03
 _CHANCE_WORTH_TELLING: Final = 0.25
