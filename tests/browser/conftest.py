@@ -9,11 +9,13 @@ import subprocess
 import sys
 import time
 import urllib.request
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, Playwright, sync_playwright
+
+sys.path.insert(0, str(Path(__file__).parent))
 
 CHROMIUM = os.environ.get("CALMDAY_CHROMIUM") or shutil.which("chromium") or shutil.which("chromium-browser") or ""
 ARGUMENTS = [
@@ -25,7 +27,8 @@ ARGUMENTS = [
     "--no-first-run",
     "--force-color-profile=srgb",
 ]
-PATIENCE_MS = 20_000
+PATIENCE_MS = 30_000
+COMMAND = [sys.executable, "-c", "import sys; from calmday.cli.main import main; sys.exit(main())"]
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -47,24 +50,23 @@ def free_port() -> int:
 class Served:
     """`calmday serve` over a logbook of its own."""
 
-    def __init__(self, folder: Path, *options: str, host: str = "localhost") -> None:
+    def __init__(self, folder: Path, *options: str) -> None:
         self.port = free_port()
         self.logbook = folder / "logbook.calmday"
-        self.address = f"http://{host}:{self.port}"
-        command = [sys.executable, "-c", "import sys; from calmday.cli.main import main; sys.exit(main())"]
+        self.address = f"http://localhost:{self.port}"
         place = ["--logbook", str(self.logbook), "--port", str(self.port), "--no-open"]
         self.process = subprocess.Popen(
-            [*command, "serve", *place, *options], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
+            [*COMMAND, "serve", *place, *options], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
         )
         self._wait()
 
     def _wait(self) -> None:
-        until = time.monotonic() + 30
+        until = time.monotonic() + 60
         while time.monotonic() < until:
             if self.process.poll() is not None:
                 raise RuntimeError(self.process.stdout.read() if self.process.stdout else "it has gone")
             try:
-                with urllib.request.urlopen(f"http://localhost:{self.port}/app.webmanifest", timeout=1):
+                with urllib.request.urlopen(f"{self.address}/app.webmanifest", timeout=1):
                     return
             except OSError:
                 time.sleep(0.05)
@@ -81,13 +83,81 @@ class Served:
         return said or ""
 
 
-@pytest.fixture
-def served(tmp_path: Path) -> Iterator[Served]:
-    """An empty logbook, served."""
-    running = Served(tmp_path)
+def serving(folder: Path) -> Iterator[Served]:
+    running = Served(folder)
     yield running
     said = running.stop()
     assert "Traceback" not in said, said
+
+
+@pytest.fixture
+def served(tmp_path: Path) -> Iterator[Served]:
+    """An empty logbook, served."""
+    yield from serving(tmp_path)
+
+
+class Finished:
+    """A served logbook with the example in it, worked out: the places of its vehicle and its run."""
+
+    def __init__(self, served: Served, vehicle: str, run: str) -> None:
+        self.served, self.vehicle, self.run = served, vehicle, run
+
+    @property
+    def pages(self) -> dict[str, str]:
+        """Every kind of page by name."""
+        vehicle, run = f"/vehicles/{self.vehicle}", f"/runs/{self.run}"
+        steps = (
+            "plan",
+            "scale",
+            "rig",
+            "tyres",
+            "guesses",
+            "weigh-out",
+            "weather",
+            "drive",
+            "weigh-in",
+            "track",
+            "check",
+        )
+        return {
+            "vehicles": "/",
+            "where-do-i-stand": vehicle,
+            "what-is-this-vehicle": f"{vehicle}/build",
+            "something-was-changed": f"{vehicle}/changes",
+            "todays-run": run,
+            **{f"step-{step}": f"{run}/steps/{step}" for step in steps},
+            "what-did-it-use": f"{run}/sheet",
+            "how-do-i-know": f"{run}/figures",
+            "one-figure": f"{run}/figures/calm_day.L_per_100km",
+            "every-entry": f"/history/run/{self.run}",
+            "correction": f"/history/run/{self.run}?key=payload",
+            "void": f"{run}/void",
+            "take-out-and-in": "/moving",
+            "units-and-look": "/settings",
+            "phone-in-the-cab": "/devices",
+            "key": "/key",
+            "pieces": "/pieces",
+            "no-such-page": "/nowhere",
+        }
+
+
+@pytest.fixture(scope="session")
+def finished(tmp_path_factory: pytest.TempPathFactory, browser: Browser) -> Iterator[Finished]:
+    """The example, brought in and worked out by clicking."""
+    for served in serving(tmp_path_factory.mktemp("finished")):
+        context = browser.new_context(base_url=served.address)
+        context.set_default_timeout(60_000)
+        page = context.new_page()
+        page.goto("/")
+        page.get_by_role("button", name="Bring in the example").click()
+        page.wait_for_url("**/runs/*")
+        run = page.url.split("/runs/")[1].split("?")[0]
+        vehicle = str(page.locator(".plate a").get_attribute("href")).split("/")[2]
+        page.goto(f"/runs/{run}/sheet")
+        page.get_by_role("button", name="Work it out now").click()
+        page.wait_for_url("**/sheet")
+        context.close()
+        yield Finished(served, vehicle, run)
 
 
 @pytest.fixture(scope="session")
@@ -109,6 +179,7 @@ class Listened:
     def __init__(self, context: BrowserContext, port: int) -> None:
         self.elsewhere: list[str] = []
         self.complaints: list[str] = []
+        self.expected: tuple[str, ...] = ("net::ERR_INTERNET_DISCONNECTED", "status of 422", "status of 404")
         self.port = port
         context.on("request", lambda request: self._request(request.url))
         context.on("console", lambda said: self._console(said.type, said.text))
@@ -119,7 +190,7 @@ class Listened:
             self.elsewhere.append(url)
 
     def _console(self, kind: str, text: str) -> None:
-        if kind in ("error", "warning") and "net::ERR_INTERNET_DISCONNECTED" not in text:
+        if kind in ("error", "warning") and not any(part in text for part in self.expected):
             self.complaints.append(text)
 
     def check(self) -> None:
@@ -128,17 +199,29 @@ class Listened:
         assert self.complaints == []
 
 
-@pytest.fixture
-def context(browser: Browser, served: Served) -> Iterator[BrowserContext]:
-    """A device: one browser with its own memory."""
-    made = browser.new_context(viewport={"width": 1280, "height": 900}, base_url=served.address, locale="en-GB")
-    made.set_default_timeout(PATIENCE_MS)
-    listened = Listened(made, served.port)
-    yield made
-    made.close()
-    listened.check()
+Device = Callable[..., BrowserContext]
 
 
 @pytest.fixture
-def page(context: BrowserContext) -> Page:
-    return context.new_page()
+def device(browser: Browser) -> Iterator[Device]:
+    """Makes devices: each a browser with its own memory, listened to until the test ends."""
+    made: list[tuple[BrowserContext, Listened]] = []
+
+    def make(served: Served, *, expected: str = "nothing more", **options: object) -> BrowserContext:
+        wanted: dict[str, object] = {"viewport": {"width": 1280, "height": 900}, "locale": "en-GB"} | options
+        context = browser.new_context(base_url=served.address, **wanted)  # type: ignore[arg-type]
+        context.set_default_timeout(PATIENCE_MS)
+        made.append((context, Listened(context, served.port)))
+        made[-1][1].expected += (expected,)
+        return context
+
+    yield make
+    for context, listened in made:
+        context.close()
+        listened.check()
+
+
+@pytest.fixture
+def page(served: Served, device: Device) -> Page:
+    """A page of a device in front of the empty logbook."""
+    return device(served).new_page()

@@ -6,13 +6,23 @@ from typing import TYPE_CHECKING, Final
 
 import msgspec
 
-from calmday.reports.run_tables import CONSUMPTION_ROWS, PARAMETER_WORDS
+from calmday.reports.run_tables import PARAMETER_WORDS
 from calmday.reports.words import amount, clean, duration, percent, unit_words
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
     from calmday.procedures.weighed_run_result import Consumption, ParameterEstimate, RunResult
 
+CONSUMPTIONS: Final = (
+    ("L_per_100km", "Litres per hundred kilometres"),
+    ("mpg_us", "Miles per US gallon"),
+    ("mpg_imp", "Miles per imperial gallon"),
+    ("km_per_L", "Kilometres per litre"),
+    ("g_per_km", "Grams of fuel per kilometre"),
+    ("MJ_per_km", "Energy of fuel per kilometre"),
+    ("co2_g_per_km", "Carbon dioxide per kilometre"),
+    ("cost_per_km", "Cost per kilometre"),
+)
 CONDITIONS: Final = (
     ("wind", "Wind"),
     ("air_density", "Thick or thin air"),
@@ -98,12 +108,10 @@ def _consumption(part: str, consumption: Consumption | None, known: str) -> tupl
     if consumption is None:
         return ()
     rows = []
-    for key, words in CONSUMPTION_ROWS:
+    for key, words in CONSUMPTIONS:
         figure = getattr(consumption, key)
         if figure is not None:
-            rows.append(
-                _row(f"{part}.{key}", words[:1].upper() + words[1:] if words[0].islower() else words, figure, known)
-            )
+            rows.append(_row(f"{part}.{key}", words, figure, known))
     return tuple(rows)
 
 

@@ -59,7 +59,8 @@ def box(field: Field, text: str | None, habits: Habits, fault: tuple[str, str] =
     elif field.kind == "number" and habits.decimal == "," and _PURE.fullmatch(value):
         value = value.replace(".", ",")
     elif field.kind == "time":
-        value = value.replace(" ", "T")[:16]
+        moment = value.replace(" ", "T").rpartition("T")[2]
+        value = moment[:5] if moment[5:8] in ("", ":00") else moment[:8]
     return Box(
         field=field,
         id=box_id(field.key),

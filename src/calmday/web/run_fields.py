@@ -250,7 +250,7 @@ STEPS: Final = (
             ),
             field(
                 "weather.reading[0].time",
-                "When did you read your own?",
+                "At what time did you read your own?",
                 "",
                 kind="time",
                 left_out="no reading of your own",

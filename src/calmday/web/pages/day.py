@@ -341,6 +341,11 @@ def _state(each: Step, texts: Mapping[str, str], held: files.Held, guesses: int)
     if each.name == "plan":
         terrain = texts.get("terrain", "")
         return ("done" if terrain else "part"), terrain
+    if each.name == "weather":
+        reports = sum(key.startswith("weather.metar") for key in texts)
+        own = any(key.startswith("weather.reading") for key in texts)
+        parts = [f"{reports} {'report' if reports == 1 else 'reports'}"] * bool(reports) + ["own reading"] * own
+        return ("done" if parts else "open"), ", ".join(parts)
     told = ", ".join(texts[f.key] for f in filled[:3] if f.kind != "lines" and f.key in texts)
     enough = len(filled) >= min(2, len(fields))
     return ("done" if enough else "part" if filled else "open"), told

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, ClassVar, Final, cast
 
 import msgspec
@@ -33,7 +34,7 @@ REASON = field(
     room=40,
     example="return hose was in the main tank",
 )
-OWN_KEYS: Final = {"@void": "Void", "@note": "Note", "@link.vehicle": "Vehicle"}
+OWN_KEYS: Final = {"@void": "Void", "@note": "Note", "@link.vehicle": "Belongs to a vehicle"}
 
 
 class EntryLine(msgspec.Struct, frozen=True, kw_only=True):
@@ -148,18 +149,32 @@ def _field_of(kind: str, key: str) -> Field | None:
     return None
 
 
+_PARTS = (
+    (re.compile(r"prediction\[(\d+)\]\.by"), "Guess {}, who"),
+    (re.compile(r"prediction\[(\d+)\]\.value"), "Guess {}"),
+    (re.compile(r"weighing\[(\d+)\]\.when"), "Weighing {}, before or after"),
+    (re.compile(r"weighing\[(\d+)\]\.tare"), "Weighing {}, empty can"),
+    (re.compile(r"track\[(\d+)\]"), "Track {}"),
+    (re.compile(r"weather\.metar\[(\d+)\]"), "Airfield report {}"),
+)
+_GROSS = re.compile(r"weighing\[(\d+)\]\.gross\[(\d+)\]")
+
+
 def words_of(kind: str, key: str) -> str:
     """A key in words, the logbook’s own too."""
-    if key in OWN_KEYS:
-        return OWN_KEYS[key]
-    if key.startswith("@file."):
-        return "File"
     if key.startswith("@"):
-        return key[1:].split(".", maxsplit=1)[0].capitalize()
+        return OWN_KEYS.get(key) or {"@file": "File", "@guess": "Guess opened"}.get(
+            key.split(".", maxsplit=1)[0], "Kept by the logbook"
+        )
+    gross = _GROSS.fullmatch(key)
+    if gross:
+        return f"Weighing {int(gross[1]) + 1}, reading {int(gross[2]) + 1}"
+    for pattern, words in _PARTS:
+        found = pattern.fullmatch(key)
+        if found:
+            return words.format(int(found[1]) + 1)
     known = _field_of(kind, key)
-    if known is None:
-        return label_of(key)
-    return known.label
+    return known.label if known is not None else label_of(key)
 
 
 def _page(asked: Asked, found: Subject, key: str, faults: dict[str, tuple[str, str]]) -> Response:
@@ -168,7 +183,8 @@ def _page(asked: Asked, found: Subject, key: str, faults: dict[str, tuple[str, s
     before = asked.query("before")
     shown = [entry for entry in reversed(every) if not before or entry.id < before]
     known = _field_of(found.kind, key) if key else None
-    standing = next((entry.text or "" for entry in reversed(every) if entry.key == key), "")
+    posted = texts_of_form([known], asked.form, asked.habits).get(key) if known and asked.posted else None
+    standing = posted or next((entry.text or "" for entry in reversed(every) if entry.key == key), "")
     is_run = found.kind == "run"
     context = HistoryPage(
         frame=frame(
@@ -187,11 +203,7 @@ def _page(asked: Asked, found: Subject, key: str, faults: dict[str, tuple[str, s
         else "",
         one_key=key if known else "",
         one_label=known.label if known else "",
-        correct_value=box(
-            known, standing if not asked.posted else asked.form.get(key), asked.habits, faults.get(key, ("", ""))
-        )
-        if known
-        else None,
+        correct_value=box(known, standing, asked.habits, faults.get(key, ("", ""))) if known else None,
         correct_why=box(WHY, asked.form.get("why"), asked.habits, faults.get("why", ("", ""))) if known else None,
         faults=tuple(
             (
@@ -220,6 +232,8 @@ def _line(found: Subject, entry: Entry, newest: dict[str, str]) -> EntryLine:
 def _told(entry: Entry) -> str:
     if entry.text is None:
         return "cleared"
+    if entry.key.startswith("@link."):
+        return "linked"
     if entry.key.startswith("@file."):
         try:
             return str(msgspec.json.decode(entry.text).get("name", ""))

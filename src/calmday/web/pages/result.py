@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, ClassVar, Final, Literal
 
 import msgspec
 from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
+from calmday.metrology.rounding import decimals_for_half_width
 from calmday.reports.run_sheet import run_sheet
 from calmday.reports.sheet import Remarks
-from calmday.reports.words import amount, amount_unit, clean, unit_words
+from calmday.reports.words import amount, amount_unit, clean, number, unit_words
 from calmday.web.addresses import address
 from calmday.web.chart_view import ChartView
-from calmday.web.figure_list import figure_groups, figure_named
+from calmday.web.figure_list import CONDITIONS, figure_groups, figure_named
 from calmday.web.guessing import GuessRow, guess_rows, guess_rule
 from calmday.web.known_from import Origin, origin_of
 from calmday.web.pages.checking import BlockView, FaultLines, blocks_of, fault_lines, where_of
@@ -28,7 +30,8 @@ if TYPE_CHECKING:
     from calmday.procedures.weighed_run_result import BudgetLine, Consumption, RunResult
     from calmday.web.asked import Asked
 
-BESIDE: Final = ("fuel-shares", "doubt", "day-cost", "legs", "level-cruise", "parameters")
+FIRST: Final = ("fuel-shares", "doubt")
+THEN: Final = ("day-cost", "legs", "level-cruise", "parameters")
 IN_CHARTS: Final = frozenset({"What it used", "On the road and with fuel"})
 PNG_SIZES: Final[dict[str, Literal["16:9", "9:16"]]] = {"16x9.png": "16:9", "9x16.png": "9:16"}
 
@@ -54,6 +57,13 @@ class ResultLine(msgspec.Struct, frozen=True, kw_only=True):
     calm: str
 
 
+class SheetBlock(msgspec.Struct, frozen=True, kw_only=True):
+    """A table or some words of the sheet; `links` the address behind the first cell of each row, where it has one."""
+
+    block: BlockView
+    links: tuple[str, ...]
+
+
 class SheetPage(Context, frozen=True, kw_only=True):
     """The sheet of a run. `stale` why it is not the newest; `charts_along` are linked place by place."""
 
@@ -63,13 +73,14 @@ class SheetPage(Context, frozen=True, kw_only=True):
     lead: str
     under: tuple[str, ...]
     stops: Remarks | None
+    remarks: Remarks | None
     sides: tuple[Side, ...]
     charts_along: tuple[ChartView, ...]
     colours: tuple[tuple[str, str], ...]
     colour: str
+    charts_first: tuple[ChartView, ...]
     charts: tuple[ChartView, ...]
-    blocks: tuple[BlockView, ...]
-    links: dict[tuple[int, str], str]
+    blocks: tuple[SheetBlock, ...]
     guesses: tuple[GuessRow, ...]
     guess_rule: str
     results: tuple[ResultLine, ...]
@@ -138,7 +149,7 @@ def sheet(asked: Asked) -> Response:
         colour = COLOURS[0][0]
     shown = run_sheet(drawn.result)
     blocks = blocks_of(shown)
-    stops = next((b.block for b in blocks if b.kind == "remarks" and b.block.title == "Before anything else"), None)
+    stops = _remarks(blocks, "Before anything else")
     opened = asked.desk.book.predictions(run.id)
     views = [drawn.view(f"route:{colour}"), drawn.view("traces")]
     return page(
@@ -148,21 +159,48 @@ def sheet(asked: Asked) -> Response:
             stale=_stale(asked, run, results[0]),
             lead=shown.lead,
             under=shown.under,
-            stops=stops if isinstance(stops, Remarks) else None,
+            stops=stops,
+            remarks=_remarks(blocks, "Worth knowing"),
             sides=_sides(run.id, drawn.result),
             charts_along=tuple(view for view in views if view is not None),
             colours=COLOURS,
             colour=colour,
-            charts=tuple(view for name in BESIDE if (view := drawn.view(name)) is not None),
+            charts_first=_views(drawn, FIRST),
+            charts=_views(drawn, THEN),
             blocks=tuple(
-                b for b in blocks if b.block is not stops and b.kind != "bars" and b.block.title not in IN_CHARTS
+                SheetBlock(block=b, links=_links(run.id, b.block.title, drawn.result))
+                for b in blocks
+                if b.kind in ("table", "prose") and b.block.title not in IN_CHARTS
             ),
-            links={},
             guesses=guess_rows(drawn.result, opened, asked.desk.book.values("run", run.id)),
             guess_rule=guess_rule(),
             results=tuple(_result_line(each) for each in results[:20]),
         )
     )
+
+
+def _remarks(blocks: Sequence[BlockView], title: str) -> Remarks | None:
+    return next((b.block for b in blocks if isinstance(b.block, Remarks) and b.block.title == title), None)
+
+
+def _views(drawn: Drawn, names: Sequence[str]) -> tuple[ChartView, ...]:
+    return tuple(view for name in names if (view := drawn.view(name)) is not None)
+
+
+def _links(run_id: str, title: str, result: RunResult) -> tuple[str, ...]:
+    """Where each row of a table of the sheet opens."""
+    names = {
+        "Laps": [f"laps.{i}" for i in range(len(result.laps))],
+        "Legs and wind": [f"legs.{i}" for i in range(len(result.legs))],
+        "What the day cost": [f"penalties.{name}" for name, _ in CONDITIONS],
+        "The vehicle, as this run sees it": [f"estimates.{name}" for name in result.estimates],
+        "What went in": [
+            "distance",
+            *(["moving_time"] if result.moving_time is not None else []),
+            *("fuel_mass", "fuel_volume", "fuel_volume_60F", "fuel_density_15C"),
+        ],
+    }.get(title, [])
+    return tuple(address("figure", run=run_id, figure=name) for name in names)
 
 
 def _without_sheet(asked: Asked, run: Subject) -> Response:
@@ -312,7 +350,9 @@ def figure(asked: Asked) -> Response:
         raise HTTPException(404)
     made = drawn.result.provenance
     low, high = row.figure.low, row.figure.high
-    between = f"95 times in 100 the truth lies between {low:.4g} and {high:.4g} {unit_words(row.figure.unit)}".strip()
+    places = decimals_for_half_width((high - low) / 2) if math.isfinite(high - low) and high > low else 0
+    ends = f"{number(low, places)} and {number(high, places)} {unit_words(row.figure.unit)}".strip()
+    between = f"95 times in 100 the truth lies between {ends}"
     return page(
         FigurePage(
             frame=frame(asked, row.what, tab="figures", run=run),
@@ -347,7 +387,7 @@ def _doubts(result: RunResult, origin: Origin) -> tuple[tuple[str, str, str], ..
     return tuple(
         (
             clean(line.source),
-            f"{line.contribution.standard_uncertainty:.2g} {unit_words(line.contribution.unit)}",
+            f"{line.contribution.value:.2g} {unit_words(line.contribution.unit)}",
             f"{100 * line.share:.0f} %" if line.share >= 0.005 else "under 1 %",
         )
         for line in ordered

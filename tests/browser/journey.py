@@ -1,0 +1,127 @@
+"""What a person does on the page, step by step, with the readings of the example."""
+
+from __future__ import annotations
+
+import csv
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from playwright.sync_api import Page
+
+EXAMPLE = Path(__file__).parents[2] / "examples" / "fen-hauler"
+RUN: dict[str, Any] = tomllib.loads((EXAMPLE / "run.toml").read_text(encoding="utf-8"))
+SHEET: dict[str, Any] = tomllib.loads((EXAMPLE / "vehicle.toml").read_text(encoding="utf-8"))
+CHOICES = {"body", "fuel", "induction", "injection", "strokes", "overrun_fuel_cut"}
+GROUPS = {"when", "engine_start", "terrain", "arrangement", "kind"}
+
+
+def saved(page: Page) -> None:
+    """Wait until everything typed has been acknowledged."""
+    page.wait_for_function(
+        "() => !JSON.parse(localStorage.getItem('calmday.waiting') || '[]').length"
+        " && document.getElementById('keeping').textContent.startsWith('Saved')"
+    )
+
+
+def put(page: Page, key: str, text: object) -> None:
+    """Fill the box of a key: a choice, or a number with its unit chosen beside it."""
+    box = page.locator(f'[name="{key}"]')
+    words = str(text)
+    if box.evaluate("box => box.tagName") == "SELECT":
+        box.select_option(words.lower() if isinstance(text, bool) else words)
+        return
+    unit = page.locator(f'select[name="{key}~unit"]')
+    number, _, rest = words.partition(" ")
+    if unit.count() and rest:
+        unit.select_option(rest)
+        box.fill(number)
+    else:
+        box.fill(words)
+
+
+def describe_vehicle(page: Page) -> None:
+    """From the empty logbook to a build sheet with its curve."""
+    page.goto("/")
+    page.get_by_label("What do you call it?").fill(SHEET["vehicle"]["name"])
+    page.get_by_label("Which shape is nearest?").select_option(SHEET["vehicle"]["body"])
+    page.get_by_role("button", name="Start its build sheet").click()
+    for table in ("vehicle", "engine"):
+        for key, value in SHEET[table].items():
+            if key in ("name", "body", "full_load"):
+                continue
+            put(page, f"{table}.{key}", ", ".join(map(str, value)) if isinstance(value, list) else value)
+    saved(page)
+    with (EXAMPLE / "full_load.csv").open(encoding="utf-8") as lines:
+        points = list(csv.reader(line for line in lines if not line.startswith("#")))[1:]
+    for place, (speed, torque, *_) in enumerate(points):
+        page.locator(f'[name="speed-{place}"]').fill(speed)
+        page.locator(f'[name="value-{place}"]').fill(torque)
+    page.locator("#curve-drawn svg").first.wait_for()
+    page.get_by_role("button", name="Save the curve").click()
+    page.get_by_text("Saved.").wait_for()
+
+
+def start_run(page: Page) -> str:
+    """A run of that vehicle; its address."""
+    page.get_by_role("link", name="Where do I stand?").click()
+    page.get_by_role("button", name="Start a run").click()
+    page.wait_for_url("**/steps/plan**")
+    return page.url.split("/steps/")[0]
+
+
+def go_on(page: Page, title: str) -> None:
+    """Press the one button that leads on, and see where it leads."""
+    page.locator("main .actions").last.get_by_text("Next:").click()
+    page.get_by_role("heading", name=title, level=1).wait_for()
+
+
+def before_the_drive(page: Page) -> None:
+    """Plan, scale, rig, tyres, guesses, weigh out, weather."""
+    put(page, "label", RUN["label"])
+    put(page, "date", RUN["date"].isoformat())
+    for key in ("timezone", "terrain", "payload"):
+        put(page, key, RUN[key])
+    go_on(page, "Check the scale")
+    for key, value in RUN["scale"].items():
+        put(page, f"scale.{key}", value)
+    go_on(page, "Fuel and rig")
+    for table in ("fuel", "fuel_system"):
+        for key, value in RUN[table].items():
+            put(page, f"{table}.{key}", value)
+    go_on(page, "Cold tyres")
+    put(page, "tyre_pressure", RUN["tyre_pressure"])
+    put(page, "engine_start", RUN["engine_start"])
+    go_on(page, "Guesses")
+    for guess in RUN["prediction"]:
+        number, unit = guess["value"].split(" ", 1)
+        page.get_by_label("Who guesses?").fill(guess["by"])
+        page.locator('select[name="value~unit"]').select_option(unit)
+        page.get_by_label("How much will it use?", exact=True).fill(number)
+        page.get_by_role("button", name="Seal this guess").click()
+        page.get_by_role("row", name=guess["by"]).wait_for()
+    go_on(page, "Weigh out")
+    weigh(page, 0)
+    go_on(page, "Weather")
+    put(page, "weather.metar", "\n".join(RUN["weather"]["metar"]))
+    put(page, "weather.field_elevation", RUN["weather"]["field_elevation"])
+    go_on(page, "Drive")
+
+
+def after_the_drive(page: Page) -> None:
+    """Weigh in, the track, the check."""
+    go_on(page, "Weigh in")
+    weigh(page, 1)
+    go_on(page, "The track")
+    page.get_by_label("Choose the file, or drop it here").set_input_files(EXAMPLE / "out.gpx")
+    page.get_by_role("button", name="Keep the track").click()
+    page.get_by_text("Kept.").wait_for()
+    go_on(page, "Before you leave")
+
+
+def weigh(page: Page, place: int) -> None:
+    """The readings of one weighing."""
+    weighing = RUN["weighing"][place]
+    for number, reading in enumerate(weighing["gross"]):
+        put(page, f"weighing[{place}].gross[{number}]", reading)
+    put(page, f"weighing[{place}].tare", weighing["tare"])
