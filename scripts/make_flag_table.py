@@ -33,8 +33,8 @@ def _texts(node: ast.expr) -> list[str]:
 
 
 def flags_in_code() -> Iterator[tuple[str, tuple[str, ...]]]:
-    """Code and possible severities of every flag that the procedures raise, in the order of the files."""
-    for file in sorted(PROCEDURES.glob("*.py")):
+    """Code and possible severities of every flag that a weighed run raises, in the order of the files."""
+    for file in sorted(PROCEDURES.glob("run_flags*.py")):
         for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "flag":
                 code, severity = node.args[:2]

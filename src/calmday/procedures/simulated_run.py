@@ -114,8 +114,11 @@ def simulate(
 
 
 def _conditioned(
-    log_fuel: Callable[[FloatArray], FloatArray], model: VehicleModel, draws: DrawMatrix, log_mass: FloatArray, seed:
-    int
+    log_fuel: Callable[[FloatArray], FloatArray],
+    model: VehicleModel,
+    draws: DrawMatrix,
+    log_mass: FloatArray,
+    seed: int,
 ) -> Conditioned:
     """Condition on the weighing; where few draws fit it, choose among more of them, up to `MOST_CANDIDATES` times as
     many.
