@@ -14,6 +14,7 @@ from calmday.metrology.fuels import fuel_properties
 from calmday.model.basis import AS_DRIVEN, CALM_DAY, Basis, Conditions, build_basis, coefficients
 from calmday.model.conditioning import Conditioned, condition, slope_at
 from calmday.model.forward import Forward
+from calmday.model.parameters import Values
 from calmday.model.scores import DrawMatrix, draw_matrix
 from calmday.model.vehicle_model import VehicleModel, build
 from calmday.procedures.drive_of_run import DriveOfRun
@@ -72,26 +73,26 @@ def simulate(
     heating = fuel_properties(model.fuel).net_heating_value_jpkg
     offset = math.log(path.scale) - math.log(heating)
 
+    def log_fuel_of(values: Values, on: Conditions) -> FloatArray:
+        return np.asarray(np.log(np.maximum(forward.fuel_energy_j(values, on), 1.0)) + offset)
+
     def log_fuel(scores: FloatArray, on: Conditions = AS_DRIVEN) -> FloatArray:
-        energy = forward.fuel_energy_j(model.parameters.values(scores), on)
-        return np.asarray(np.log(np.maximum(energy, 1.0)) + offset)
+        return log_fuel_of(model.parameters.values(scores), on)
 
     conditioned = _conditioned(log_fuel, model, draws, log_mass, seed)
     values = model.parameters.values(conditioned.scores)
 
     driven = conditioned.modelled
-    levels = [driven, *(log_fuel(conditioned.scores, on) for _, on in STEPS)]
+    levels = [driven, *(log_fuel_of(values, on) for _, on in STEPS)]
     calm = levels[-1]
     penalties = {
         name: 100 * (np.exp(levels[i] - calm) - np.exp(levels[i + 1] - calm)) for i, (name, _) in enumerate(STEPS)
     }
 
-    def log_ratio(scores: FloatArray) -> FloatArray:
-        return log_fuel(scores, CALM_DAY) - log_fuel(scores)
-
-    _, slope = slope_at(log_ratio, conditioned.mode)
-    response = float(slope[:, 0] @ conditioned.gain)
-    own = slope[:, 0] - response * conditioned.slope
+    _, calm_slope = slope_at(lambda scores: log_fuel(scores, CALM_DAY), conditioned.mode)
+    slope = calm_slope[:, 0] - conditioned.slope
+    response = float(slope @ conditioned.gain)
+    own = slope - response * conditioned.slope
     budget: dict[str, float] = {}
     for parameter, share in zip(model.parameters.parameters, own, strict=True):
         budget[parameter.group] = budget.get(parameter.group, 0.0) + float(share) ** 2
