@@ -480,3 +480,42 @@ def test_vehicle_less_known_is_wider() -> None:
         draws=1000,
     )
     assert unknown.simulated.conditioned.expected_sd > known.simulated.conditioned.expected_sd
+
+
+def test_wind_of_a_leg_is_the_turned_wind_of_each_draw() -> None:
+    """Wind as complex numbers, east + i north: turned clockwise, scaled, offset, then taken along the leg's heading."""
+    weighed, result = tracked(), tracked_sheet()
+    p, air, track = weighed.simulated.values, weighed.path.weather, weighed.path.track
+    for leg in result.legs[:4]:
+        stamps = track.time_s[weighed.path.samples]
+        inside = (stamps >= leg.start_s) & (stamps <= leg.end_s)
+        wind = complex(air.wind_east_mps[inside].mean(), air.wind_north_mps[inside].mean())
+        met = p["wind_factor"] * wind * np.exp(-1j * p["wind_direction"])
+        met = met + p["wind_offset_east"] + 1j * p["wind_offset_north"]
+        nose = np.exp(1j * (np.pi / 2 - np.radians(leg.heading_deg)))
+        ahead = -(met * np.conj(nose)).real
+        assert leg.wind_along.value == pytest.approx(ahead.mean(), abs=1e-9)
+        assert leg.wind_along.standard_uncertainty == pytest.approx(ahead.std(ddof=1), rel=1e-9)
+        assert leg.wind_across.value == pytest.approx(-(met * np.conj(nose)).imag.mean(), abs=1e-9)
+
+
+def test_budget_knows_how_the_weighing_moves_the_calm_day() -> None:
+    """The response in the budget is the slope of ln(calm day) over ln(fuel), found by weighing ten per cent more."""
+    less, more = (reduced(run_of(kg, track=round_track()), draws=2000) for kg in (1.15, 1.265))
+    measured = math.log(more.calm_day.g_per_km.value / less.calm_day.g_per_km.value) / math.log(
+        more.fuel.mass_kg / less.fuel.mass_kg
+    )
+    for weighed in (less, more):
+        response = weighed.simulated.weighing_response
+        assert response == pytest.approx(measured, abs=0.06)
+        result = sheet(weighed)
+        driven, calm = (
+            {line.source: line.contribution.value / figure.value for line in budget}
+            for budget, figure in (
+                (result.budget_as_driven, result.as_driven.L_per_100km),
+                (result.budget, result.calm_day.L_per_100km),
+            )
+        )
+        for source, relative in driven.items():
+            expected = relative if source.startswith(("distance", "fuel density")) else response * relative
+            assert calm[source] == pytest.approx(expected, rel=1e-9), source
