@@ -5,9 +5,8 @@ For draw d and sample i, with wheel power W and engine losses L (both coefficien
   X = max(g min(S, cap) + L, floor)  indicated power: full load above, fuel shut off (or idling flow) below
   energy = sum_i weight_i X          for each column of weights
 X is linear in the coefficients wherever a sample pulls for every draw, or has the fuel shut off for every draw. Those
-samples are summed first and cost nothing per draw; only samples whose regime differs between draws are worked out one
-by
-one. A sample counts as settled when its mean over the draws is `MARGIN` standard deviations inside its regime.
+samples are summed first and cost nothing per draw; of the others, only what can differ is worked out one by one. A
+sample counts as settled when its mean over the draws is `MARGIN` standard deviations inside its regime.
 """
 
 from __future__ import annotations
@@ -26,10 +25,18 @@ _CHUNK_ELEMENTS = 80_000
 
 
 class _Regimes(msgspec.Struct, frozen=True):
+    """What is sure of each sample, (n,).
+
+    `pulling` and `shut_off` are settled. Of the rest, `forward` pull though perhaps beyond full load, and `burning`
+    stay above the floor though perhaps overrunning. `limited`: whether any sample may meet full load.
+    """
+
     pulling: BoolArray
     shut_off: BoolArray
-    mixed: BoolArray
-    limited: BoolArray
+    forward: BoolArray
+    burning: BoolArray
+    other: BoolArray
+    limited: bool
 
 
 class _Terms(msgspec.Struct, frozen=True):
@@ -61,44 +68,62 @@ def _regimes(wheel_terms: _Terms, loss_terms: _Terms, basis: Basis, c: Coefficie
     low, high = wheel - MARGIN * wheel_sd, wheel + MARGIN * wheel_sd
     loss_low, loss_high = loss - MARGIN * loss_sd, loss + MARGIN * loss_sd
     floor_high, floor_low = c.floor_w.max() * basis.running, c.floor_w.min() * basis.running
-    strongest = high / c.efficiency.min()
-    weakest = low * c.gain.min() / c.efficiency.max()
-    limited = strongest > basis.cap_w * c.cap.min()
-    pulling = (low >= 0) & ~limited & (weakest + loss_low >= floor_high)
+    limit = basis.cap_w * c.cap.min()
+    limited = high / c.efficiency.min() > limit
+    weakest = np.where(low >= 0, low * c.gain.min() / c.efficiency.max(), low * (c.gain * c.efficiency).max())
+    burning = np.minimum(weakest, c.gain.min() * limit) + loss_low >= floor_high
+    forward = (low >= 0) & burning
     braked = high * c.gain.min() * c.efficiency.min() + loss_high
     shut_off = (high < 0) & (braked <= floor_low)
-    return _Regimes(pulling, shut_off, ~(pulling | shut_off), limited)
+    return _Regimes(
+        pulling=forward & ~limited,
+        shut_off=shut_off,
+        forward=forward & limited,
+        burning=burning & ~forward & ~shut_off,
+        other=~burning & ~shut_off,
+        limited=bool(limited.any()),
+    )
 
 
-def _mixed(
-    wheel: _Terms, loss: _Terms, basis: Basis, c: Coefficients, regimes: _Regimes, weights: FloatArray
+class _Steps(msgspec.Struct, frozen=True):
+    """Which steps of the formula a group of samples needs."""
+
+    signed: bool
+    limited: bool
+    floored: bool
+
+
+def _one_by_one(
+    wheel: _Terms, loss: _Terms, basis: Basis, c: Coefficients, samples: BoolArray, steps: _Steps, weights: FloatArray
 ) -> FloatArray:
-    """The full formula over the mixed samples, in chunks of draws that stay in cache; shape (m, q).
+    """The formula over the given samples, in chunks of draws that stay in cache; shape (m, q), losses only if floored.
 
-    With W' = g W / eta the gained shaft power is max(W', eta^2 W'), so one product and one factor serve both signs."""
-    samples = np.flatnonzero(regimes.mixed)
-    limited = bool(np.any(regimes.limited[samples]))
+    With W' = g W / eta the gained shaft power is max(W', eta^2 W'), so one product and one factor serve both signs.
+    """
+    index = np.flatnonzero(samples)
     gained = wheel.coefficients * (c.gain / c.efficiency)[:, None]
     back = (c.efficiency**2)[:, None]
     limit = (c.gain * c.cap)[:, None]
-    wheel_basis, loss_basis = wheel.basis.take(samples, axis=1), loss.basis.take(samples, axis=1)
-    cap, running, chosen = basis.cap_w[samples], basis.running[samples], weights[samples]
+    wheel_basis, loss_basis = wheel.basis.take(index, axis=1), loss.basis.take(index, axis=1)
+    cap, running, chosen = basis.cap_w[index], basis.running[index], weights[index]
     has_floor = bool(c.floor_w.any())
-    rows = max(1, min(len(gained), _CHUNK_ELEMENTS // samples.size))
+    rows = max(1, min(len(gained), _CHUNK_ELEMENTS // index.size))
     energy = np.empty((len(gained), weights.shape[1]))
-    shaft, other = np.empty((rows, samples.size)), np.empty((rows, samples.size))
+    shaft, other = np.empty((rows, index.size)), np.empty((rows, index.size))
     for start in range(0, len(gained), rows):
         part = slice(start, min(start + rows, len(gained)))
         x, y = shaft[: part.stop - start], other[: part.stop - start]
         np.matmul(gained[part], wheel_basis, out=x)
-        np.multiply(x, back[part], out=y)
-        np.maximum(x, y, out=x)
-        if limited:
+        if steps.signed:
+            np.multiply(x, back[part], out=y)
+            np.maximum(x, y, out=x)
+        if steps.limited:
             np.multiply(limit[part], cap, out=y)
             np.minimum(x, y, out=x)
-        np.matmul(loss.coefficients[part], loss_basis, out=y)
-        x += y
-        np.maximum(x, np.multiply(c.floor_w[part, None], running, out=y) if has_floor else 0.0, out=x)
+        if steps.floored:
+            np.matmul(loss.coefficients[part], loss_basis, out=y)
+            x += y
+            np.maximum(x, np.multiply(c.floor_w[part, None], running, out=y) if has_floor else 0.0, out=x)
         np.matmul(x, chosen, out=energy[part])
     return energy
 
@@ -107,13 +132,18 @@ def indicated_energy_j(basis: Basis, c: Coefficients, weights: FloatArray) -> Fl
     """Indicated energy of every draw summed with each column of `weights` (n, q) in seconds; shape (m, q), joule."""
     wheel, loss = _present(c.wheel, basis.wheel), _present(c.loss, basis.loss)
     regimes = _regimes(wheel, loss, basis, c)
-    pulling, shut_off = regimes.pulling, regimes.shut_off
-    pulled = np.where(pulling[:, None], weights, 0.0)
+    pulled = np.where(regimes.pulling[:, None], weights, 0.0)
+    burnt = np.where((regimes.pulling | regimes.forward | regimes.burning)[:, None], weights, 0.0)
     energy = (c.gain / c.efficiency)[:, None] * (wheel.coefficients @ (wheel.basis @ pulled))
-    energy += loss.coefficients @ (loss.basis @ pulled)
-    energy += c.floor_w[:, None] * (basis.running[shut_off] @ weights[shut_off])
-    if regimes.mixed.any():
-        energy += _mixed(wheel, loss, basis, c, regimes, weights)
+    energy += loss.coefficients @ (loss.basis @ burnt)
+    energy += c.floor_w[:, None] * (basis.running[regimes.shut_off] @ weights[regimes.shut_off])
+    for samples, steps in (
+        (regimes.forward, _Steps(signed=False, limited=True, floored=False)),
+        (regimes.burning, _Steps(signed=True, limited=regimes.limited, floored=False)),
+        (regimes.other, _Steps(signed=True, limited=regimes.limited, floored=True)),
+    ):
+        if samples.any():
+            energy += _one_by_one(wheel, loss, basis, c, samples, steps, weights)
     return np.asarray(energy)
 
 
