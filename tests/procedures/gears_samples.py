@@ -59,7 +59,7 @@ def build_sheet(
 
 
 def exactly(vehicle: Vehicle, *, accessories: float = 0.0, smooth: float | None = None, **values: float) -> GearVehicle:
-    """One draw of a vehicle with every figure as stated, no growth of rolling with speed, no churning, chart air met."""
+    """One draw with every figure as stated, no growth of rolling with speed, no churning, the chart's own air."""
     made = prior_of(vehicle, 2, 1, smooth_rps=None if smooth is None else smooth * RPM)
     centre = {p.key: np.array([p.centre]) for p in made.model.parameters.parameters}
     centre |= {"rolling_growth": np.array([0.0]), "driveline_drag": np.array([0.0])}

@@ -69,7 +69,8 @@ def at_speed(speeds: FloatArray, values: FloatArray, speed_mps: float) -> FloatA
     j = int(np.clip(np.searchsorted(speeds, speed_mps) - 1, 0, speeds.size - 2))
     part = (speed_mps - speeds[j]) / (speeds[j + 1] - speeds[j])
     with np.errstate(invalid="ignore"):
-        return np.asarray(values[:, j] + part * (values[:, j + 1] - values[:, j]))
+        between = values[:, j] + part * (values[:, j + 1] - values[:, j])
+    return np.asarray(np.where(np.isfinite(values[:, j + 1]), between, np.inf))
 
 
 def over_distance(sprint: Sprint, distance_m: float) -> tuple[FloatArray, FloatArray]:

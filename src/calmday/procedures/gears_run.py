@@ -82,6 +82,7 @@ def along_run(weighed: WeighedRun, seed: int, smooth_rps: float | None = None) -
     load = np.concatenate([_load_in(work, gear, part) for part in _parts(drive)], axis=1)
     full = (load >= FULL) & (gear >= 0)
     seconds = full @ drive.step_s
+    mean = load.mean(axis=0)
     low, high = np.quantile(load, _TAILS, axis=0)
     turns = np.array([float(np.mean(vehicle.turns_per_metre(g))) for g in vehicle.gears])
     engine = np.where(gear >= 0, turns[gear] * drive.speed_mps, vehicle.model.idle_rps)
@@ -98,9 +99,9 @@ def along_run(weighed: WeighedRun, seed: int, smooth_rps: float | None = None) -
         speed_kmh=_listed(KMH * drive.speed_mps, 1),
         gear=tuple(int(g) + 1 for g in gear),
         engine_speed_rpm=_listed(RPM * engine, 0),
-        load=_listed(load.mean(axis=0), 3),
-        load_low=_listed(low, 3),
-        load_high=_listed(high, 3),
+        load=_listed(mean, 3),
+        load_low=_listed(np.minimum(low, mean), 3),
+        load_high=_listed(np.maximum(high, mean), 3),
     )
 
 
@@ -153,7 +154,9 @@ def likely_gear(work: _Work) -> IntArray:
             better = allowed & ((load <= most) | (strength > best))
             gear[part] = np.where(better, index, gear[part])
             best = np.where(allowed, np.maximum(best, strength), best)
-    return np.where(drive.speed_mps < _STANDSTILL_MPS, -1, _without_flicker(gear))
+    steady = _without_flicker(gear)
+    racing = np.array(vehicle.model.gearing.turns_per_metre)[steady] * drive.speed_mps > 1.02 * vehicle.governed_rps
+    return np.where(drive.speed_mps < _STANDSTILL_MPS, -1, np.where(racing, gear, steady))
 
 
 def _without_flicker(gear: IntArray) -> IntArray:

@@ -113,7 +113,11 @@ def _pulls(result: PullResult) -> Table:
         )
         for one in result.pulls
     )
-    note = "" if result.scatter is None else f"From pull to pull the power scatters by {_amount(result.scatter)} %."
+    note = (
+        ""
+        if result.scatter is None
+        else f"From pull to pull the power scatters by {number(result.scatter.value, 1)} %."
+    )
     return Table(title="Each pull", columns=columns, rows=rows, note=note)
 
 

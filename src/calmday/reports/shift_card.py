@@ -6,7 +6,7 @@ Black on white, 14 pt at the least, readable at arm's length; nothing is said by
 from __future__ import annotations
 
 from html import escape
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from calmday.reports.gears_sentence import KMH_PER_MPH
 from calmday.reports.sheet import Column, Prose, Sheet, Table
@@ -39,7 +39,8 @@ def shift_card_sheet(result: GearsResult, unit: str = "km/h") -> Sheet:
     card = result.shift_card
     columns = (Column("change"), *(Column(head, "right") for head in _heads(card)))
     rows = tuple(
-        (f"{row.from_gear} > {row.to_gear}", *(_cell(up, down, unit) for up, down in _pairs(row))) for row in card.rows
+        (f"{row.from_gear} > {row.to_gear}", *(_cell(up, down, _dial(card, unit)) for up, down in _pairs(row)))
+        for row in card.rows
     )
     dial = " on the dial" if card.speedometer_factor else " by satellite"
     table = Table(title="", columns=columns, rows=rows, note="Change up at the first figure, back down at the second.")
@@ -56,7 +57,7 @@ def shift_card_page(result: GearsResult, unit: str = "km/h") -> str:
     heads = "".join(f'<th scope="col">{escape(head)}</th>' for head in ("gear", *_heads(card)))
     rows = "".join(
         f'<tr><th scope="row">{row.from_gear} \u2192 {row.to_gear}</th>'
-        + "".join(_big_cell(up, down, unit) for up, down in _pairs(row))
+        + "".join(_big_cell(up, down, _dial(card, unit)) for up, down in _pairs(row))
         + "</tr>"
         for row in card.rows
     )
@@ -83,28 +84,41 @@ def _pairs(row: object) -> tuple[tuple[float | None, float | None], ...]:
     )
 
 
-def _in(speed: float | None, unit: str) -> str:
-    """Whole units: nobody reads tenths at arm's length."""
-    return STAY if speed is None else number(speed if unit == "km/h" else speed / KMH_PER_MPH, 0)
+class _Dial(NamedTuple):
+    """How a satellite speed is shown: in which unit, and on a dial of which factor."""
+
+    unit: str
+    factor: float
+
+    def shows(self, speed_kmh: float | None) -> str:
+        """Whole units: nobody reads tenths at arm's length."""
+        if speed_kmh is None:
+            return STAY
+        return number(speed_kmh / self.factor / (1.0 if self.unit == "km/h" else KMH_PER_MPH), 0)
 
 
-def _cell(up: float | None, down: float | None, unit: str) -> str:
-    return STAY if up is None else f"{_in(up, unit)} / {_in(down, unit)}"
+def _dial(card: ShiftCard, unit: str) -> _Dial:
+    return _Dial(unit, card.speedometer_factor or 1.0)
 
 
-def _big_cell(up: float | None, down: float | None, unit: str) -> str:
+def _cell(up: float | None, down: float | None, dial: _Dial) -> str:
+    return STAY if up is None else f"{dial.shows(up)} / {dial.shows(down)}"
+
+
+def _big_cell(up: float | None, down: float | None, dial: _Dial) -> str:
     if up is None:
         return f"<td>{STAY}</td>"
-    return f"<td>{UP} {_in(up, unit)}<small>{DOWN} {_in(down, unit)}</small></td>"
+    return f"<td>{UP} {dial.shows(up)}<small>{DOWN} {dial.shows(down)}</small></td>"
 
 
 def _foot(card: ShiftCard, unit: str) -> tuple[str, ...]:
-    bands = ", ".join(f"{band.gear}: {_in(band.slowest, unit)} to {_in(band.fastest, unit)}" for band in card.bands)
+    dial = _dial(card, unit)
+    bands = ", ".join(f"{band.gear}: {dial.shows(band.slowest)} to {dial.shows(band.fastest)}" for band in card.bands)
     lines = [f"Good for, {unit}: {bands}."]
     if card.cruise_gear is not None and card.cruise_slow is not None:
         lines.append(
-            f"Cruise in {card.cruise_gear} at no more than {_in(card.cruise_slow, unit)} to "
-            f"{_in(card.cruise_fast, unit)} {unit}: 10 to 15 % below governed speed."
+            f"Cruise in {card.cruise_gear} at no more than {dial.shows(card.cruise_slow)} to "
+            f"{dial.shows(card.cruise_fast)} {unit}: 10 to 15 % below governed speed."
         )
     lines.append("Stay: the next gear does not pull there. Limits on signs come first.")
     return tuple(lines)
