@@ -165,7 +165,13 @@ def demo_folder() -> Path:
     return Path(__file__).parents[2] / "examples" / "fen-hauler"
 
 
-_SCHEMAS: dict[str, type] = {"check": Check, "run": RunResult}
+_SCHEMAS: dict[str, type | str] = {
+    "check": Check,
+    "gears": "calmday.procedures.gears_result:GearsResult",
+    "pull": "calmday.procedures.pull_result:PullResult",
+    "run": RunResult,
+}
+"""Result types by name; those written as text are loaded when they are asked for."""
 
 
 def schema_names() -> tuple[str, ...]:
@@ -177,15 +183,24 @@ def schema(name: str) -> dict[str, Any]:
     """JSON Schema (2020-12) of a result. Raises InputError for an unknown name."""
     if name not in _SCHEMAS:
         raise InputError.one("schema", name, "there is no result of this name", f"one of {', '.join(_SCHEMAS)}")
-    made = msgspec.json.schema(_SCHEMAS[name])
+    kind = _SCHEMAS[name]
+    if isinstance(kind, str):
+        module, _, member = kind.partition(":")
+        kind = getattr(importlib.import_module(module), member)
+    made = msgspec.json.schema(kind)
     for field in made["$defs"].get("Figure", {}).get("properties", {}).values():
         if field.get("type") == "number":
             field["type"] = ["number", "null"]  # what cannot be known is printed as null
     return made
 
 
+_GEAR_VERBS = ("conditions", "reduce_pull_file", "study_gears", "study_gears_file")
+
+
 def __getattr__(name: str) -> Any:
-    """The verbs of the logbook, loaded with its database layer only when one of them is used."""
+    """The verbs about gears and those of the logbook with its database layer, loaded when one of them is used."""
+    if name in _GEAR_VERBS:
+        return getattr(importlib.import_module("calmday.operations_gears"), name)
     logbook = importlib.import_module("calmday.operations_logbook") if not name.startswith("_") else None
     if logbook is None or name not in logbook.__all__:
         raise AttributeError(f"module 'calmday.operations' has no attribute {name!r}")
