@@ -31,7 +31,7 @@ from calmday.procedures.gears_vehicle import GearVehicle, prior_of
 from calmday.procedures.pull import reduce_pulls as fit_pulls
 from calmday.procedures.pull_result import PullResult
 from calmday.procedures.pull_summary import result_of_pulls
-from calmday.procedures.weighed_run import WeighedRun, reduce_weighed_run
+from calmday.procedures.weighed_run import FEWEST_DRAWS, WeighedRun, reduce_weighed_run
 from calmday.procedures.weighed_run_result import Provenance
 from calmday.records.pull import PullDay
 from calmday.records.vehicle import Vehicle
@@ -161,7 +161,7 @@ def study_gears_file(
     sheet = in_force(vehicle_states_of(FolderFiles(path.parent, seen).document(path.name, name), name, path.stem), None)
     reduced: WeighedRun | None = None
     if run is not None:
-        reduced = reduce_weighed_run(read_run(Path(run), seen=seen), draws, seed)
+        reduced = _reduced(Path(run), seen, draws, seed)
     return study_gears(
         sheet,
         reduced,
@@ -172,6 +172,11 @@ def study_gears_file(
         files=tuple(seen.sha256),
         inputs_sha256=inputs_digest(seen.sha256.items()),
     )
+
+
+def _reduced(path: Path, seen: SeenFiles, draws: int, seed: int) -> WeighedRun:
+    """The weighed run to learn from, with no fewer draws than a run needs."""
+    return reduce_weighed_run(read_run(path, seen=seen), max(draws, FEWEST_DRAWS), seed)
 
 
 def reduce_pulls(
@@ -204,6 +209,6 @@ def reduce_pull_file(
     """Read a pull file, and a run file where one is given, and find the power. Raises InputError."""
     seen = SeenFiles(Path(path).parent)
     day = read_pulls(Path(path), seen=seen)
-    reduced = reduce_weighed_run(read_run(Path(run), seen=seen), draws, seed) if run is not None else None
+    reduced = _reduced(Path(run), seen, draws, seed) if run is not None else None
     digest = inputs_digest(seen.sha256.items())
     return reduce_pulls(day, reduced, draws=draws, seed=seed, files=tuple(seen.sha256), inputs_sha256=digest)

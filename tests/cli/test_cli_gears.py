@@ -110,6 +110,16 @@ def test_the_card_does_not_disturb_json(folder: Path, capsys: Any) -> None:
     assert "Shift card" in err
 
 
+def test_few_draws_will_do_beside_a_run(capsys: Any) -> None:
+    from calmday.operations import demo_folder  # noqa: PLC0415
+
+    example = demo_folder()
+    if not (example / "run.toml").exists():
+        pytest.skip("examples/fen-hauler is not here")
+    assert main(["gears", str(example), "--run", str(example), "--draws", "100", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["run"]["label"].startswith("Fen loop")
+
+
 def test_a_pull_day(folder: Path, capsys: Any) -> None:
     assert main(["pull", str(folder), *FEW]) == 0
     out = capsys.readouterr().out
