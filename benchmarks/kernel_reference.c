@@ -1,58 +1,42 @@
-/* The hot loop of calmday.model.kernel in plain C: the yardstick of benchmarks/bench_kernel.py.
-   Two forms of the same sum over samples for every draw:
-   basis_form     every product of parameters is one column, as the Python kernel has it, nothing settled beforehand;
-   physical_form  the forces worked out from speed, wind and air as one fused expression per sample.
+/* The hot loop of calmday.model in plain C: the yardstick of benchmarks/bench_kernel.py.
+
+   One row of `rows` (26, n) per property of a sample, one row of `draws` (m, 26) per drawn vehicle, both as
+   calmday.model.kernel_compiled makes them; the sum is that of calmday.model.kernel_loop, written as anyone would
+   write it in C: one loop over draws shared out by OpenMP, one loop over samples.
+
    Build: cc -O3 -march=native -ffast-math -fopenmp -shared -fPIC */
-#include <math.h>
-#include <stdlib.h>
 
-void basis_form(long m, long n, long j, long k, const double *wheel_c, const double *loss_c, const double *wheel_b,
-                const double *loss_b, const double *eta, const double *gain, const double *cap_c, const double *floor_c,
-                const double *cap_b, const double *running, const double *weight, double *energy)
-{
-#pragma omp parallel
-    {
-        double *w = malloc(n * sizeof *w), *l = malloc(n * sizeof *l);
-#pragma omp for
-        for (long d = 0; d < m; d++) {
-            for (long i = 0; i < n; i++) w[i] = l[i] = 0;
-            for (long a = 0; a < j; a++) {
-                const double c = wheel_c[d * j + a], *b = wheel_b + a * n;
-                for (long i = 0; i < n; i++) w[i] += c * b[i];
-            }
-            for (long a = 0; a < k; a++) {
-                const double c = loss_c[d * k + a], *b = loss_b + a * n;
-                for (long i = 0; i < n; i++) l[i] += c * b[i];
-            }
-            double sum = 0;
-            for (long i = 0; i < n; i++) {
-                double s = fmin(fmax(w[i] / eta[d], w[i] * eta[d]), cap_c[d] * cap_b[i]);
-                sum += weight[i] * fmax(gain[d] * s + l[i], floor_c[d] * running[i]);
-            }
-            energy[d] = sum;
-        }
-        free(w), free(l);
-    }
-}
+#define COLUMNS 26
+#define ROW(k) rows[(k) * n + i]
 
-/* p: m rows of 16: rolling, growth, mass, area, side, a, b, east, north, gust, eta, gain, cap, floor, friction, friction2 */
-void physical_form(long m, long n, const double *p, const double *v, const double *climb, const double *head,
-                   const double *cross, const double *sine, const double *cosine, const double *gust, const double *half,
-                   const double *turns, const double *cap_b, const double *weight, double *energy)
+static inline double larger(double a, double b) { return a > b ? a : b; }
+static inline double smaller(double a, double b) { return a < b ? a : b; }
+
+void fuel_energy(long m, long n, const double *draws, const double *rows, const double *axial, const double *weight,
+                 double *energy)
 {
 #pragma omp parallel for
     for (long d = 0; d < m; d++) {
-        const double *q = p + 16 * d;
+        const double *p = draws + COLUMNS * d;
+        const double area = p[0], growth = p[1], turbulence = p[2], with_wind = p[3], turned = p[4], east = p[5],
+                     north = p[6], rolling = p[7], faster = p[8], warm_0 = p[9], warm_1 = p[10], warm_2 = p[11],
+                     mass = p[12], back = p[13], limit = p[14], floor = p[15], late = p[16], friction = p[17],
+                     slope = p[18], drag = p[19], pumping = p[20], accessories = p[21], cold_0 = p[22], cold_1 = p[23],
+                     cold_2 = p[24], enrichment = p[25];
         double sum = 0;
         for (long i = 0; i < n; i++) {
-            double along = v[i] + q[5] * head[i] + q[6] * cross[i] - q[7] * sine[i] - q[8] * cosine[i];
-            double side = q[5] * cross[i] - q[6] * head[i] + q[7] * cosine[i] - q[8] * sine[i];
-            double force = q[0] * 9.80665 * (1 + q[1] * v[i] * v[i]) +
-                           half[i] * (q[3] * (along * fabs(along) + q[9] * gust[i]) + q[4] * side * side);
-            double w = v[i] * force + q[2] * climb[i];
-            double s = fmin(fmax(w / q[10], w * q[10]), q[12] * cap_b[i]);
-            double loss = q[14] * turns[i] + q[15] * turns[i] * turns[i];
-            sum += weight[i] * fmax(q[11] * s + loss, q[13]);
+            double along = ROW(0) + with_wind * ROW(1) + turned * ROW(2) - east * ROW(3) - north * ROW(4);
+            double side = with_wind * ROW(2) - turned * ROW(1) + east * ROW(4) - north * ROW(3);
+            double air = axial[i] * along * along + (ROW(5) + growth * ROW(6)) * side * side +
+                         turbulence * (ROW(7) + growth * ROW(8));
+            double wheel = area * air + rolling * ROW(9) + faster * ROW(10) + warm_0 * ROW(11) + warm_1 * ROW(12) +
+                           warm_2 * ROW(13) + mass * ROW(14);
+            double shaft = smaller(larger(wheel, back * wheel), limit * ROW(15));
+            double turns = ROW(16) + late * ROW(17);
+            double own = friction * turns + slope * (ROW(18) + late * ROW(19)) + drag * ROW(20);
+            double losses = own * (1 + cold_0 * ROW(21) + cold_1 * ROW(22) + cold_2 * ROW(23)) + pumping * turns +
+                            accessories * ROW(24);
+            sum += larger(shaft + losses, floor * ROW(24)) * weight[i] * (1 + enrichment * ROW(25));
         }
         energy[d] = sum;
     }
