@@ -65,14 +65,15 @@ class Reduction:
     def draws(self) -> dict[str, FloatArray]:
         """Equally weighted draws by name, each (m,): fuel_mass_kg, distance_m, as_driven_L_per_100km, and, where the
         drive could be simulated, calm_day_L_per_100km, penalties in percent (`penalty_wind`...) and the vehicle's
-        parameters (`drag_area`...)."""
+        parameters (`drag_area`...). A row is one draw of everything: differences and ratios may be taken row by row."""
         own = self.weighed.draws
-        found = {
-            "fuel_mass_kg": own.fuel_mass_kg,
-            "distance_m": own.distance_m,
-            "as_driven_L_per_100km": own.as_driven_m3pm * 1e8,
-        }
         simulated = self.weighed.simulated
+        rows = simulated.conditioned.picked if simulated is not None else slice(None)
+        found = {
+            "fuel_mass_kg": own.fuel_mass_kg[rows],
+            "distance_m": own.distance_m[rows],
+            "as_driven_L_per_100km": own.as_driven_m3pm[rows] * 1e8,
+        }
         if simulated is not None and own.calm_day_m3pm is not None:
             found["calm_day_L_per_100km"] = own.calm_day_m3pm * 1e8
             found |= {f"penalty_{name}": values for name, values in simulated.penalties.items()}

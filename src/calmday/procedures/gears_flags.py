@@ -9,15 +9,13 @@ import numpy as np
 
 from calmday.metrology.constants import REFERENCE_PRESSURE_PA
 from calmday.model.basis import REFERENCE_DENSITY
-from calmday.physics.engine import power_w
 from calmday.physics.power_correction import Standard
 from calmday.procedures.flag import Flag, flag
 from calmday.procedures.gears import Swept
 from calmday.procedures.gears_vehicle import UNDRAWN_TOP
-from calmday.records.vehicle import FullLoadCurve, Vehicle
+from calmday.procedures.run_flags_curve import curve_flags
+from calmday.records.vehicle import Vehicle
 
-_AGREES: Final = 0.015
-_HP_UNITS: Final = {"metric horsepower (PS)": 1.35962, "horsepower": 1.34102}
 _THIN: Final = 0.05
 _ORDER: Final = {"stop": 0, "caution": 1, "note": 2}
 
@@ -75,33 +73,6 @@ def _engine(vehicle: Vehicle, made: Swept) -> Iterator[Flag]:
             "It limits the speed in every gear and the changes for best acceleration.",
             "Enter governed_speed: the speed not to exceed.",
         )  # fmt: skip
-
-
-def curve_flags(curve: FullLoadCurve | None) -> Iterator[Flag]:
-    """Where a curve gives power beside torque: do the two agree, and if not, is it a unit?"""
-    if curve is None or curve.power_w is None:
-        return
-    ratio = np.array(curve.power_w) / np.maximum(power_w(np.array(curve.torque_nm), np.array(curve.speed_rps)), 1e-9)
-    off = np.abs(ratio - 1) > _AGREES
-    if not off.any():
-        return
-    for unit, factor in _HP_UNITS.items():
-        if np.all(np.abs(ratio / factor - 1) < _AGREES):
-            yield flag(
-                "curve-unit", "caution",
-                f"Every power of the full-load curve is {np.median(ratio):.2f} times torque x speed.",
-                f"One factor that mends all points is a unit: these powers fit {unit}.",
-                "Rename the column's unit, or give torque alone. Torque is used here.",
-            )  # fmt: skip
-            return
-    speeds = ", ".join(f"{60 * curve.speed_rps[i]:.0f}" for i in np.flatnonzero(off))
-    yield flag(
-        "curve-breaks-power", "caution",
-        f"At {speeds} rpm power and torque of the full-load curve disagree by up to "
-        f"{100 * np.abs(ratio - 1).max():.1f} %.",
-        "Power is torque times speed; one of the two was misread or made up there.",
-        "Read these points again. Torque is used here.",
-    )  # fmt: skip
 
 
 def _air(vehicle: Vehicle, made: Swept, standard: Standard | None) -> Iterator[Flag]:

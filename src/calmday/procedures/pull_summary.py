@@ -15,7 +15,6 @@ from calmday.physics.engine import friction_mean_pressure_pa, swept_rate_m3ps
 from calmday.physics.power_correction import Aspiration, Correction, correction, specific_injection
 from calmday.procedures.acceleration import integrate
 from calmday.procedures.flag import Flag, flag
-from calmday.procedures.gears_flags import curve_flags
 from calmday.procedures.gears_forces import Conditions, thrust_n
 from calmday.procedures.pull import (
     FittedPull,
@@ -28,6 +27,7 @@ from calmday.procedures.pull import (
 )
 from calmday.procedures.pull_fit import inertia_kg, resistance
 from calmday.procedures.pull_result import Corrected, DoubtLine, OnePull, PowerPoint, PullResult
+from calmday.procedures.run_flags_curve import curve_flags
 from calmday.procedures.weighed_run_result import Provenance
 
 FloatArray = NDArray[np.float64]
