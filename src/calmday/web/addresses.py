@@ -21,6 +21,7 @@ PATHS: Final[dict[str, str]] = {
     "run_new": "/vehicles/{vehicle}/runs",
     # the run
     "day": "/runs/{run}",
+    "belongs": "/runs/{run}/vehicle",
     "step": "/runs/{run}/steps/{step}",
     "event": "/runs/{run}/events",
     "track_add": "/runs/{run}/tracks",

@@ -10,7 +10,8 @@ from calmday.web.addresses import address
 from calmday.web.static_files import static_address
 
 _PAGE = """<!doctype html>
-<html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
+<html lang="en" data-theme="device"><head><meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
 <title>{title} · Calmday</title><link rel="stylesheet" href="{style}"></head>
 <body><main class="page page-plain" id="main"><h1>{title}</h1><p class="lead">{sentence}</p>
 <p><a class="button" href="{home}">To the logbook</a></p></main></body></html>

@@ -42,20 +42,18 @@ class Frame(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def tabs(self) -> tuple[tuple[str, str, str], ...]:
         """The five questions: name, words, address. Without a run, those about a run lead to the newest one."""
-        if self.vehicle is None:
-            return ()
-        vehicle = self.vehicle.id
-        if self.run is None:
-            of_run = [address("newest", vehicle=vehicle, page=page) for page in ("day", "sheet", "figures")]
-        else:
-            of_run = [address(page, run=self.run.id) for page in ("day", "sheet", "figures")]
-        return (
-            ("standing", "Where do I stand?", address("standing", vehicle=vehicle)),
-            ("build", "What is this vehicle?", address("build", vehicle=vehicle)),
-            ("day", "Today’s run", of_run[0]),
-            ("sheet", "What did it use?", of_run[1]),
-            ("figures", "How do I know?", of_run[2]),
-        )
+        found = []
+        if self.vehicle is not None:
+            found += [
+                ("standing", "Where do I stand?", address("standing", vehicle=self.vehicle.id)),
+                ("build", "What is this vehicle?", address("build", vehicle=self.vehicle.id)),
+            ]
+        for name, words in (("day", "Today’s run"), ("sheet", "What did it use?"), ("figures", "How do I know?")):
+            if self.run is not None:
+                found.append((name, words, address(name, run=self.run.id)))
+            elif self.vehicle is not None:
+                found.append((name, words, address("newest", vehicle=self.vehicle.id, page=name)))
+        return tuple(found)
 
 
 class Context(msgspec.Struct, frozen=True, kw_only=True):

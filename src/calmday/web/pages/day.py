@@ -17,7 +17,7 @@ from calmday.web.fields import Field, field
 from calmday.web.forms import Box, box, box_id
 from calmday.web.habits import clean_name
 from calmday.web.pages import checking, files
-from calmday.web.pages.common import frame, go, run_of, vehicle_of, when
+from calmday.web.pages.common import frame, go, run_of, subject, vehicle_of, when
 from calmday.web.pages.entering import boxes, current_texts, missing_words
 from calmday.web.pages.saving import keep_form
 from calmday.web.render import Context, page
@@ -66,12 +66,14 @@ class GuessLine(msgspec.Struct, frozen=True, kw_only=True):
 class DayPage(Context, frozen=True, kw_only=True):
     """The order of the day. `next_where`, `next_words` the one thing to do now.
 
-    `previous` the run before, `changes` what differs from it.
+    `which` the question for its vehicle, where that is not known; `previous` the run before, `changes` what differs
+    from it.
     """
 
     template: ClassVar[str] = "day.html"
     order: tuple[OrderItem, ...]
     void: str
+    which: Box | None
     next_where: str
     next_words: str
     previous: str
@@ -150,6 +152,7 @@ def day(asked: Asked) -> Response:
             frame=frame(asked, run.name, tab="day", run=run),
             order=order,
             void=run.void,
+            which=None if run.parent else _which(asked),
             next_where=where,
             next_words=words,
             previous=previous,
@@ -157,6 +160,20 @@ def day(asked: Asked) -> Response:
             photographs=files.photographs(run.id, held),
         )
     )
+
+
+def _which(asked: Asked) -> Box:
+    """The question for a run that no vehicle is known of."""
+    vehicles = tuple((each.id, each.name or "Vehicle without a name") for each in asked.desk.book.subjects("vehicle"))
+    return box(field("vehicle", "Which vehicle was it?", "", kind="choice", choices=vehicles), "", asked.habits)
+
+
+def belongs(asked: Asked) -> Response:
+    """Say which vehicle a run was driven with."""
+    run = run_of(asked)
+    vehicle = subject(asked, "vehicle", asked.form.get("vehicle", ""))
+    asked.desk.book.link(run.id, "vehicle", vehicle.id, asked.habits.by)
+    return go("day", run=run.id, done="saved")
 
 
 def step(asked: Asked) -> Response:

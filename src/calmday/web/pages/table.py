@@ -40,6 +40,7 @@ HANDLERS: Final[dict[str, tuple[Handler, tuple[str, ...]]]] = {
     "newest": (day.newest, GET),
     "run_new": (day.run_new, POST),
     "day": (day.day, GET),
+    "belongs": (day.belongs, POST),
     "step": (day.step, BOTH),
     "event": (day.event, POST),
     "guess": (day.guess, POST),
