@@ -109,8 +109,14 @@ class _Intake:
             return
         for path in self._toml_files():
             shown = path.relative_to(self.top).as_posix()
-            data = read_bytes(path, shown, SIZE_LIMIT)
-            tables = parse_toml(decoded(data, shown), shown)
+            try:
+                data = read_bytes(path, shown, SIZE_LIMIT)
+                tables = parse_toml(decoded(data, shown), shown)
+            except InputError:
+                if path.name.startswith(("run", *FILE_NAMES.values())):
+                    raise
+                self.remarks.append(f"{shown}: cannot be read as TOML, left where it is")
+                continue
             kind = _kind(path, tables)
             if kind is None:
                 self.remarks.append(f"{shown}: no run and no vehicle, left where it is")
@@ -126,9 +132,16 @@ class _Intake:
                 )
             parts = path.relative_to(self.top).parts
             hidden = any(part.startswith(".") for part in parts)
-            if path.suffix == ".toml" and len(parts) <= _DEEPEST and not hidden and not _is_kept_beside(path):
+            if path.suffix == ".toml" and len(parts) <= _DEEPEST and not hidden and not self._is_kept_beside(path):
                 found.append(path)
         return found
+
+    def _is_kept_beside(self, path: Path) -> bool:
+        """Whether a file of an exported folder is not its document, but something the document or history names."""
+        if path.name not in _KIND_OF_NAME and (path.parent / NAME).is_file():
+            return True
+        above = [folder for folder in path.parent.parents if folder.is_relative_to(self.top)]
+        return any((folder / NAME).is_file() for folder in above)
 
     # --- histories
 
@@ -307,11 +320,6 @@ class _Intake:
             state = "new"
         name = compose.subjects(self.c, kind, ids=[subject_id])[0].name
         self.done[subject_id] = Imported(id=subject_id, kind=kind, name=name, state=state)
-
-
-def _is_kept_beside(path: Path) -> bool:
-    """Whether a file belongs to what only a history names: earlier texts, photographs."""
-    return path.parent.name == "files" and (path.parent.parent / NAME).is_file()
 
 
 def _kind(path: Path, tables: Mapping[str, Any]) -> Kind | None:

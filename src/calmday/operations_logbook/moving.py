@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import os
 import secrets
 import shutil
 from pathlib import Path
@@ -139,7 +138,5 @@ def _writer(folder: Path) -> folder_out.Put:
         path.parent.mkdir(parents=True, exist_ok=True)
         with path.open("xb") as stream:
             stream.write(data)
-            stream.flush()
-            os.fsync(stream.fileno())
 
     return put
