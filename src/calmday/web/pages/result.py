@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, ClassVar, Final, Literal
 
@@ -10,24 +9,21 @@ import msgspec
 from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
-from calmday.metrology.rounding import decimals_for_half_width
 from calmday.reports.run_sheet import run_sheet
 from calmday.reports.sheet import Remarks
-from calmday.reports.words import amount, amount_unit, clean, number, unit_words
+from calmday.reports.words import amount, amount_unit, unit_words
 from calmday.web.addresses import address
 from calmday.web.chart_view import ChartView
-from calmday.web.figure_list import CONDITIONS, figure_groups, figure_named
+from calmday.web.figure_list import CONDITIONS
 from calmday.web.guessing import GuessRow, guess_rows, guess_rule
-from calmday.web.known_from import Origin, origin_of
-from calmday.web.pages.checking import BlockView, FaultLines, blocks_of, fault_lines, where_of
-from calmday.web.pages.common import frame, go, run_of, when, who
-from calmday.web.pages.history import words_of
+from calmday.web.pages.checking import BlockView, FaultLines, blocks_of, fault_lines
+from calmday.web.pages.common import frame, go, run_of, when
 from calmday.web.render import Context, page
 from calmday.web.stored import COLOURS, MAKERS, Drawn
 
 if TYPE_CHECKING:
-    from calmday.logbook.records import StoredResult, Subject, Value
-    from calmday.procedures.weighed_run_result import BudgetLine, Consumption, RunResult
+    from calmday.logbook.records import StoredResult, Subject
+    from calmday.procedures.weighed_run_result import Consumption, RunResult
     from calmday.web.asked import Asked
 
 FIRST: Final = ("fuel-shares", "doubt")
@@ -92,49 +88,6 @@ class NoSheetPage(Context, frozen=True, kw_only=True):
     template: ClassVar[str] = "no_sheet.html"
     words: str
     faults: FaultLines
-
-
-class FigureLine(msgspec.Struct, frozen=True, kw_only=True):
-    """One figure of the list."""
-
-    where: str
-    what: str
-    amount: str
-    known: str
-
-
-class FiguresPage(Context, frozen=True, kw_only=True):
-    """Every figure of a run."""
-
-    template: ClassVar[str] = "figures.html"
-    groups: tuple[tuple[str, tuple[FigureLine, ...]], ...]
-
-
-class InputLine(msgspec.Struct, frozen=True, kw_only=True):
-    """One entry that went in."""
-
-    what: str
-    text: str
-    who: str
-    where: str
-
-
-class FigurePage(Context, frozen=True, kw_only=True):
-    """One figure: what it is, how it is found, where its doubt comes from, what went in."""
-
-    template: ClassVar[str] = "figure.html"
-    what: str
-    amount: str
-    unit: str
-    between: str
-    meaning: str
-    equation: str
-    method: tuple[str, ...]
-    source: str
-    doubts: tuple[tuple[str, str, str], ...]
-    inputs: tuple[InputLine, ...]
-    from_figures: tuple[tuple[str, str], ...]
-    made: str
 
 
 def sheet(asked: Asked) -> Response:
@@ -279,7 +232,7 @@ def _result_line(stored: StoredResult) -> ResultLine:
 def sheet_json(asked: Asked) -> Response:
     """The result as `calmday reduce --json` prints it, byte for byte as it was stored."""
     run = run_of(asked)
-    drawn = _newest(asked, run)
+    drawn = newest_drawn(asked, run)
     stored = asked.desk.book.result(drawn.id)
     name = "".join(c if c.isascii() and c.isalnum() else "-" for c in run.name)[:60] or "run"
     return Response(
@@ -289,7 +242,8 @@ def sheet_json(asked: Asked) -> Response:
     )
 
 
-def _newest(asked: Asked, run: Subject) -> Drawn:
+def newest_drawn(asked: Asked, run: Subject) -> Drawn:
+    """The newest result of a run with its charts. Raises 404 where there is none."""
     results = asked.desk.book.results(run.id)
     if not results:
         raise HTTPException(404)
@@ -303,7 +257,7 @@ def chart(asked: Asked) -> Response:
     name, form = asked.part("chart"), asked.part("form")
     if name not in MAKERS or form not in ("svg", *PNG_SIZES):
         raise HTTPException(404)
-    found = _newest(asked, run).chart(name)
+    found = newest_drawn(asked, run).chart(name)
     if found is None:
         raise HTTPException(404)
     if form == "svg":
@@ -313,119 +267,3 @@ def chart(asked: Asked) -> Response:
 
         data, kind = png(found, PNG_SIZES[form]), "image/png"
     return Response(data, media_type=kind, headers={"Content-Disposition": f'attachment; filename="{name}.{form}"'})
-
-
-def figures(asked: Asked) -> Response:
-    """Every figure of a run, each with the way to where it comes from."""
-    run = run_of(asked)
-    results = asked.desk.book.results(run.id)
-    groups: tuple[tuple[str, tuple[FigureLine, ...]], ...] = ()
-    if results:
-        drawn = asked.desk.gallery.get(asked.desk.book, results[0].id, asked.habits.units)
-        groups = tuple(
-            (
-                title,
-                tuple(
-                    FigureLine(
-                        where=address("figure", run=run.id, figure=row.name),
-                        what=row.what,
-                        amount=f"{row.amount} {row.unit}".strip(),
-                        known=row.known,
-                    )
-                    for row in rows
-                ),
-            )
-            for title, rows in figure_groups(drawn.result)
-        )
-    return page(FiguresPage(frame=frame(asked, "How do I know?", tab="figures", run=run), groups=groups))
-
-
-def figure(asked: Asked) -> Response:
-    """One figure opened to its inputs, equation and source."""
-    run = run_of(asked)
-    drawn = _newest(asked, run)
-    name = asked.part("figure")
-    row, origin = figure_named(drawn.result, name), origin_of(name)
-    if row is None or origin is None:
-        raise HTTPException(404)
-    made = drawn.result.provenance
-    low, high = row.figure.low, row.figure.high
-    places = decimals_for_half_width((high - low) / 2) if math.isfinite(high - low) and high > low else 0
-    ends = f"{number(low, places)} and {number(high, places)} {unit_words(row.figure.unit)}".strip()
-    between = f"95 times in 100 the truth lies between {ends}"
-    return page(
-        FigurePage(
-            frame=frame(asked, row.what, tab="figures", run=run),
-            what=f"{row.what}{_part_of(name)}",
-            amount=row.amount,
-            unit=row.unit,
-            between=f"{between}." if math.isfinite(low) and low != high else "It carries no doubt of its own.",
-            meaning=origin.meaning,
-            equation=origin.equation,
-            method=origin.method,
-            source=origin.source,
-            doubts=_doubts(drawn.result, origin),
-            inputs=_inputs(asked, run, origin),
-            from_figures=_from_figures(run.id, drawn.result, origin),
-            made=f"{made.program} {made.version}, seed {made.seed}, inputs {made.inputs_sha256[:12]}.",
-        )
-    )
-
-
-def _part_of(name: str) -> str:
-    return {"as_driven": ", as driven", "calm_day": ", on a calm day", "penalties": ": what it cost"}.get(
-        name.split(".", maxsplit=1)[0], ""
-    )
-
-
-def _doubts(result: RunResult, origin: Origin) -> tuple[tuple[str, str, str], ...]:
-    lines: tuple[BudgetLine, ...] = {"calm_day": result.budget, "as_driven": result.budget_as_driven}.get(
-        origin.budget, ()
-    )
-    known = [line for line in lines if line.share == line.share]
-    ordered = sorted(known, key=lambda line: -line.share)
-    return tuple(
-        (
-            clean(line.source),
-            f"{line.contribution.value:.2g} {unit_words(line.contribution.unit)}",
-            f"{100 * line.share:.0f} %" if line.share >= 0.005 else "under 1 %",
-        )
-        for line in ordered
-    )
-
-
-def _inputs(asked: Asked, run: Subject, origin: Origin) -> tuple[InputLine, ...]:
-    """The entries behind a figure: of the run, and of the build sheet where the model is in it."""
-    values = asked.desk.book.values("run", run.id)
-    lines = [_input_line(run, key, value) for key, value in values.items() if _starts(key, origin.inputs)]
-    if origin.vehicle and run.parent:
-        built = asked.desk.book.values("vehicle", run.parent)
-        lines += [_input_line(run, key, value, "vehicle") for key, value in built.items()]
-    return tuple(lines)
-
-
-def _input_line(run: Subject, key: str, value: Value, kind: str = "run") -> InputLine:
-    return InputLine(
-        what=words_of(kind, key),
-        text=value.text or "",
-        who=who(value.by, value.at, value.device),
-        where=where_of(run, key),
-    )
-
-
-def _starts(key: str, starts: tuple[str, ...]) -> bool:
-    return any(key == start or key.startswith((start + ".", start + "[")) for start in starts)
-
-
-def _from_figures(run_id: str, result: RunResult, origin: Origin) -> tuple[tuple[str, str], ...]:
-    found = []
-    for name in origin.made_of:
-        row = figure_named(result, name)
-        if row is not None:
-            found.append(
-                (
-                    address("figure", run=run_id, figure=name),
-                    f"{row.what}{_part_of(name)}: {row.amount} {row.unit}".strip(),
-                )
-            )
-    return tuple(found)
