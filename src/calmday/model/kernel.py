@@ -132,10 +132,9 @@ def indicated_energy_j(basis: Basis, c: Coefficients, weights: FloatArray) -> Fl
     """Indicated energy of every draw summed with each column of `weights` (n, q) in seconds; shape (m, q), joule."""
     wheel, loss = _present(c.wheel, basis.wheel), _present(c.loss, basis.loss)
     regimes = _regimes(wheel, loss, basis, c)
-    pulled = np.where(regimes.pulling[:, None], weights, 0.0)
-    burnt = np.where((regimes.pulling | regimes.forward | regimes.burning)[:, None], weights, 0.0)
-    energy = (c.gain / c.efficiency)[:, None] * (wheel.coefficients @ (wheel.basis @ pulled))
-    energy += loss.coefficients @ (loss.basis @ burnt)
+    burning = regimes.pulling | regimes.forward | regimes.burning
+    energy = (c.gain / c.efficiency)[:, None] * (wheel.coefficients @ ((wheel.basis * regimes.pulling) @ weights))
+    energy += loss.coefficients @ ((loss.basis * burning) @ weights)
     energy += c.floor_w[:, None] * (basis.running[regimes.shut_off] @ weights[regimes.shut_off])
     for samples, steps in (
         (regimes.forward, _Steps(signed=False, limited=True, floored=False)),
