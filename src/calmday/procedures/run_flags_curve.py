@@ -24,11 +24,13 @@ def curve_flags(curve: FullLoadCurve | None) -> Iterator[Flag]:
     off = np.abs(ratio - 1) > _CURVE_TOLERANCE
     if not off.any():
         return
-    for unit, factor in _UNIT_FACTORS.items():
+    common = median(ratio)
+    nearest_first = sorted(_UNIT_FACTORS.items(), key=lambda item: abs(item[1] - common))
+    for unit, factor in nearest_first:
         if np.all(np.abs(ratio / factor - 1) < _CURVE_TOLERANCE):
             yield flag(
                 "curve-unit", "caution",
-                f"Every power of the full-load curve is {median(ratio):.2f} times torque x speed.",
+                f"Every power of the full-load curve is {common:.2f} times torque x speed.",
                 f"One factor that mends all points is a unit: these powers fit {unit}.",
                 "Rename the column's unit, or give torque alone. Torque is used here.",
             )  # fmt: skip
