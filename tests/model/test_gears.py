@@ -27,13 +27,19 @@ def engine_rpm(kmph: float, gear: int) -> float:
     return kmph / 3.6 * VAN.gearing.turns_per_metre[gear] * 60
 
 
-@pytest.mark.parametrize(("kmph", "gear"), [(90, 4), (70, 4), (54, 4), (46, 3), (35, 2), (25, 1), (14, 0)])
-def test_steady_speeds(kmph: float, gear: int) -> None:
-    """Early habit: the tallest gear that keeps 30 % of 4600 rpm, 1380 rpm."""
-    assert np.all(gears(np.full(20, float(kmph))) == gear)
-    assert engine_rpm(kmph, gear) >= 1380
-    if gear < 4:
-        assert engine_rpm(kmph, gear + 1) < 1380
+def changes_up_at(gear: int, share: float) -> float:
+    """Road speed (km/h) from which a gear keeps the engine at `share` of governed speed, or a quarter above idling."""
+    floor = max(share * 4600, 1.25 * 800)
+    return floor / 60 / VAN.gearing.turns_per_metre[gear] * 3.6
+
+
+@pytest.mark.parametrize("share", [EARLY_SPEED_SHARE, LATE_SPEED_SHARE])
+@pytest.mark.parametrize("gear", [1, 2, 3, 4])
+def test_steady_speeds(gear: int, share: float) -> None:
+    """The tallest gear that keeps the habit's engine speed: just above that speed this one, below it the one before."""
+    speed = changes_up_at(gear, share)
+    assert np.all(gears(np.full(20, 1.02 * speed), 1000.0, share) == gear)
+    assert np.all(gears(np.full(20, 0.98 * speed), 1000.0, share) == gear - 1)
 
 
 def test_late_habit_keeps_lower_gears() -> None:
@@ -82,10 +88,11 @@ def test_no_flicker(seed: int) -> None:
 
 
 def test_a_short_dip_is_bridged_and_a_long_one_is_not() -> None:
-    speed = np.full(60, 60.0)
-    speed[20 : 20 + HOLD_SAMPLES - 1] = 46.0
+    top = changes_up_at(4, EARLY_SPEED_SHARE)
+    speed = np.full(60, 1.1 * top)
+    speed[20 : 20 + HOLD_SAMPLES - 1] = 0.95 * top
     assert np.all(gears(speed) == 4)
-    speed[20 : 20 + HOLD_SAMPLES] = 46.0
+    speed[20 : 20 + HOLD_SAMPLES] = 0.95 * top
     assert np.all(gears(speed)[20 : 20 + HOLD_SAMPLES] == 3)
 
 

@@ -16,7 +16,13 @@ from run_factory import CURVE, NOON_S, VAN, changed, reading, reduced, round_tra
 import calmday.procedures
 from calmday.metrology.figure import exact
 from calmday.procedures.run_flags import FlagSet, flags_of_run
-from calmday.procedures.run_flags_fuel import BELIEVABLE_GPKWH, implied_gpkwh, surprise_sd
+from calmday.procedures.run_flags_fuel import (
+    _IMPOSSIBLE_RATIO,
+    _IMPOSSIBLE_SD,
+    BELIEVABLE_GPKWH,
+    implied_gpkwh,
+    surprise_sd,
+)
 from calmday.procedures.weighed_run import WeighedRun
 from calmday.procedures.weighed_run_result import Flag
 from calmday.records.declared import Declared
@@ -151,6 +157,8 @@ def cut_in_speed(limit: float) -> tuple[Maker, Maker]:
 
 
 BARE_SHEET = changed(VAN, test_mass_kg=None)
+FAR, NEAR = 1.003 * _IMPOSSIBLE_SD, 0.997 * _IMPOSSIBLE_SD
+OVER, UNDER = 1.006 * _IMPOSSIBLE_RATIO, 0.994 * _IMPOSSIBLE_RATIO
 CASES: dict[str, list[tuple[Maker, Maker]]] = {
     "wind-above-procedure-limit": [
         # UN GTR 15 Annex 4: mean 5 m/s, peak 8 m/s (M)
@@ -216,17 +224,17 @@ CASES: dict[str, list[tuple[Maker, Maker]]] = {
     "gearing-disagrees-with-track": [(lambda: turning(1.0601), lambda: turning(1.0599))],
     "calm-day-not-trustworthy": [(lambda: effective(199), lambda: effective(200))],
     "fuel-cannot-have-been-burnt": [
-        (lambda: burnt(451, 3.01, 1.61), lambda: burnt(449, 3.01, 1.61)),
-        (lambda: burnt(451, 3.01, 1.61), lambda: burnt(451, 2.99, 1.61)),
-        (lambda: burnt(451, 3.01, 1.61), lambda: burnt(451, 3.01, 1.59)),
+        (lambda: burnt(451, FAR, OVER), lambda: burnt(449, FAR, OVER)),
+        (lambda: burnt(451, FAR, OVER), lambda: burnt(451, NEAR, OVER)),
+        (lambda: burnt(451, FAR, OVER), lambda: burnt(451, FAR, UNDER)),
     ],
     "fuel-missed": [
-        (lambda: burnt(194, -3.01, 1 / 1.61), lambda: burnt(196, -3.01, 1 / 1.61)),
-        (lambda: burnt(194, -3.01, 1 / 1.61), lambda: burnt(194, -2.99, 1 / 1.61)),
-        (lambda: burnt(194, -3.01, 1 / 1.61), lambda: burnt(194, -3.01, 1 / 1.59)),
+        (lambda: burnt(194, -FAR, 1 / OVER), lambda: burnt(196, -FAR, 1 / OVER)),
+        (lambda: burnt(194, -FAR, 1 / OVER), lambda: burnt(194, -NEAR, 1 / OVER)),
+        (lambda: burnt(194, -FAR, 1 / OVER), lambda: burnt(194, -FAR, 1 / UNDER)),
     ],
     "fuel-far-from-expected": [
-        (lambda: burnt(451, 3.01, 1.59), lambda: burnt(451, 3.01, 1.61)),
+        (lambda: burnt(451, FAR, UNDER), lambda: burnt(451, FAR, OVER)),
         (lambda: burnt(300, 2.51), lambda: burnt(300, 2.49)),
         (lambda: burnt(300, -2.51), lambda: burnt(300, -2.49)),
     ],
@@ -439,7 +447,7 @@ def test_calm_day_that_nothing_explains_is_a_stop() -> None:
 
 def test_spark_engines_have_their_own_band() -> None:
     """A carburettor at light load takes more than 450 g/kWh."""
-    base = burnt(600, 3.1, 1.7)
+    base = burnt(600, FAR, OVER)
     assert "fuel-cannot-have-been-burnt" in flags_by_code(base)
     petrol = changed(base, simulated=changed(base.simulated, model=changed(base.simulated.model, fuel="petrol")))
     assert "fuel-cannot-have-been-burnt" not in flags_by_code(petrol)
