@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 import hashlib
+import sys
 from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "samples"))
+from sample_results import full_result
 
 from calmday.logbook import Logbook
 from calmday.logbook.folder_out import export_all
+from calmday.reports.json_result import json_result
 
 GPX = (
     '<?xml version="1.0"?><gpx version="1.1" creator="t" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>'
@@ -48,7 +53,7 @@ def fill(book: Logbook, runs: int = 3) -> list[str]:
         book.add_note(run, "rain at the bridge", "Bram")
         book.add_result(
             run, inputs_sha256="a" * 64, version="0.0", seed=7, draws=500, summary={"sentence": "as it was"},
-            content=b'{"figure": 6.6}', along=bytes(range(200)),
+            content=json_result(full_result()), along=bytes(range(200)),
         )  # fmt: skip
         made.append(run)
     book.void(made[-1], "return hose in the main tank", "Ada")
