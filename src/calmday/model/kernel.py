@@ -19,9 +19,11 @@ from calmday.model.basis import Basis, Coefficients
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
+IntArray = NDArray[np.int64]
 
 MARGIN = 5.0
 _CHUNK_ELEMENTS = 80_000
+_BLOCK_SAMPLES = 2000
 
 
 class _Regimes(msgspec.Struct, frozen=True):
@@ -94,13 +96,12 @@ class _Steps(msgspec.Struct, frozen=True):
 
 
 def _one_by_one(
-    wheel: _Terms, loss: _Terms, basis: Basis, c: Coefficients, samples: BoolArray, steps: _Steps, weights: FloatArray
+    wheel: _Terms, loss: _Terms, basis: Basis, c: Coefficients, index: IntArray, steps: _Steps, weights: FloatArray
 ) -> FloatArray:
-    """The formula over the given samples, in chunks of draws that stay in cache; shape (m, q), losses only if floored.
+    """The formula over the samples `index`, in chunks of draws that stay in cache; (m, q), losses only if floored.
 
     With W' = g W / eta the gained shaft power is max(W', eta^2 W'), so one product and one factor serve both signs.
     """
-    index = np.flatnonzero(samples)
     gained = wheel.coefficients * (c.gain / c.efficiency)[:, None]
     back = (c.efficiency**2)[:, None]
     limit = (c.gain * c.cap)[:, None]
@@ -141,8 +142,10 @@ def indicated_energy_j(basis: Basis, c: Coefficients, weights: FloatArray) -> Fl
         (regimes.burning, _Steps(signed=True, limited=regimes.limited, floored=False)),
         (regimes.other, _Steps(signed=True, limited=regimes.limited, floored=True)),
     ):
-        if samples.any():
-            energy += _one_by_one(wheel, loss, basis, c, samples, steps, weights)
+        index = np.flatnonzero(samples)
+        for start in range(0, index.size, _BLOCK_SAMPLES):
+            block = index[start : start + _BLOCK_SAMPLES]
+            energy += _one_by_one(wheel, loss, basis, c, block, steps, weights)
     return np.asarray(energy)
 
 
