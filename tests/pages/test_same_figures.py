@@ -18,6 +18,7 @@ from calmday import operations
 from calmday.reports.json_result import json_result
 from calmday.reports.run_sheet import run_sheet
 from calmday.reports.sheet import Bars, Table
+from calmday.web.memory import Memory
 
 
 @pytest.fixture(scope="module")
@@ -142,7 +143,8 @@ PAGES = ("/", "/vehicles/{vehicle}", "/vehicles/{vehicle}/build", "/runs/{run}",
 
 
 def queries(client: TestClient, where: str) -> int:
-    """How many statements a page sends to the logbook."""
+    """How many statements a page sends to the logbook that remembers nothing."""
+    client.app.state.desk.memory = Memory()  # type: ignore[attr-defined]
     counted: list[str] = []
     engine = client.app.state.desk.book.engine  # type: ignore[attr-defined]
 

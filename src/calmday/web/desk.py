@@ -7,12 +7,14 @@ from typing import TYPE_CHECKING
 
 from calmday.web.jobs import Jobs
 from calmday.web.keys import Keys
+from calmday.web.memory import Memory
 from calmday.web.settings import Settings
 from calmday.web.stored import Gallery
 from calmday.web.work import work_on_run
 
 if TYPE_CHECKING:
     from calmday.logbook import Logbook
+    from calmday.logbook.records import Subject
 
 
 class Desk:
@@ -22,6 +24,7 @@ class Desk:
         self.settings = settings
         self.keys = keys
         self.gallery = Gallery()
+        self.memory = Memory()
         self._book: Logbook | None = None
 
     @cached_property
@@ -45,6 +48,11 @@ class Desk:
             self._book = Logbook.open(self.settings.logbook)
             if not self.settings.in_process:
                 self.jobs.warm()
+
+    def runs_of(self, vehicle_id: str) -> tuple[Subject, ...]:
+        """The runs of a vehicle with their dates, oldest first."""
+        every = self.memory.get(self.book, ("runs",), lambda: self.book.subjects("run", keys=["date"]))
+        return tuple(run for run in every if run.parent == vehicle_id)
 
     def close(self) -> None:
         """Let go of everything."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Final
 
 import msgspec
@@ -353,6 +354,7 @@ def step_named(name: str) -> Step | None:
     return next((step for step in STEPS if step.name == name), None)
 
 
+@cache
 def run_fields(weighings: int = 2) -> tuple[Field, ...]:
     """All fields of a run with so many weighings, each with up to five readings."""
     weighed = tuple(each for n in range(min(weighings, 40)) for each in readings(n, "can", len(_ORDER)))

@@ -37,7 +37,8 @@ def doubt_lines(asked: Asked, vehicle_id: str) -> DoubtLines:
     from calmday.operations_logbook import vehicle_doubts  # noqa: PLC0415  (the model only where something is judged)
 
     try:
-        found = vehicle_doubts(asked.desk.book, vehicle_id)
+        book = asked.desk.book
+        found = asked.desk.memory.get(book, ("doubts", vehicle_id), lambda: vehicle_doubts(book, vehicle_id))
     except InputError:
         return DoubtLines(assumed={}, ranked=())
     words = {field.key: (field.label, field.left_out) for field in build_fields()}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Final
 
 from calmday.web.fields import Field, Group, field
@@ -226,6 +227,7 @@ ENGINE: Final = Group(
 BUILD_SHEET: Final = (BODY, TYRES, GEARS, ENGINE)
 
 
+@cache
 def build_fields() -> tuple[Field, ...]:
     """All fields of the build sheet."""
     return tuple(field for group in BUILD_SHEET for field in group.fields)

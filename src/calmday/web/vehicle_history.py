@@ -27,7 +27,6 @@ class ChangeLine(msgspec.Struct, frozen=True, kw_only=True):
 
 def label_of(key: str) -> str:
     """A key of the build sheet in words."""
-    words = {field.key: field.label for field in build_fields()}
     change = _CHANGE.fullmatch(key)
     if change:
         inner = change[2]
@@ -39,7 +38,7 @@ def label_of(key: str) -> str:
         return f"Gear {int(ratio[1]) + 1}"
     if key == "engine.full_load":
         return "Full-load curve"
-    return words.get(key, key)
+    return next((field.label for field in build_fields() if field.key == key), key)
 
 
 def changes_since_last_run(asked: Asked, run_id: str) -> tuple[str, tuple[ChangeLine, ...]]:
@@ -47,7 +46,8 @@ def changes_since_last_run(asked: Asked, run_id: str) -> tuple[str, tuple[Change
     from calmday.operations_logbook import changed_since_last_run  # noqa: PLC0415  (with the database layer)
     from calmday.web.pages.history import words_of  # noqa: PLC0415
 
-    found = changed_since_last_run(asked.desk.book, run_id)
+    book = asked.desk.book
+    found = asked.desk.memory.get(book, ("changes", run_id), lambda: changed_since_last_run(book, run_id))
     if found is None:
         return "", ()
     on_vehicle = [

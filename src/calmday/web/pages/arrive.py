@@ -58,9 +58,10 @@ class SettingsPage(Context, frozen=True, kw_only=True):
 
 def home(asked: Asked) -> Response:
     """The vehicles of this logbook."""
+    book = asked.desk.book
     vehicles = tuple(
         VehicleLine(id=each.id, name=each.name or "Vehicle without a name", told=f"since {when(each.made_at)}")
-        for each in asked.desk.book.subjects("vehicle")
+        for each in asked.desk.memory.get(book, ("vehicles",), lambda: book.subjects("vehicle"))
     )
     return page(_home(asked, vehicles, ("", "")))
 

@@ -128,7 +128,7 @@ def newest(asked: Asked) -> Response:
     wanted = asked.part("page")
     if wanted not in ("day", "sheet", "figures"):
         raise HTTPException(404)
-    runs = [run for run in asked.desk.book.subjects("run") if run.parent == vehicle.id]
+    runs = asked.desk.runs_of(vehicle.id)
     return go(wanted, run=runs[-1].id) if runs else go("standing", vehicle=vehicle.id)
 
 

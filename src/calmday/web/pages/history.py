@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 from typing import TYPE_CHECKING, ClassVar, Final, cast
 
 import msgspec
@@ -135,18 +136,19 @@ def _subject(asked: Asked) -> Subject:
 
 def _field_of(kind: str, key: str) -> Field | None:
     """A field that can be corrected on its own: those that the page knows, and places in its lists."""
-    known = build_fields() if kind == "vehicle" else run_fields(40)
-    for each in known:
-        if each.key == key and not each.listed:
-            return each
-        if (
-            each.listed
-            and key.startswith(each.key + "[")
-            and key.endswith("]")
-            and key[len(each.key) + 1 : -1].isdecimal()
-        ):
-            return field(key, label_of(key) if kind == "vehicle" else each.label, kind="text", room=40)
-    return None
+    known = _known(kind)
+    if key in known:
+        return None if known[key].listed else known[key]
+    start, _, place = key.rpartition("[")
+    each = known.get(start)
+    if each is None or not each.listed or not place.removesuffix("]").isdecimal():
+        return None
+    return field(key, label_of(key) if kind == "vehicle" else each.label, kind="text", room=40)
+
+
+@cache
+def _known(kind: str) -> dict[str, Field]:
+    return {each.key: each for each in (build_fields() if kind == "vehicle" else run_fields(40))}
 
 
 _PARTS = (

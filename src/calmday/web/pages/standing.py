@@ -87,11 +87,12 @@ def standing(asked: Asked) -> Response:
 
     vehicle = vehicle_of(asked)
     book = asked.desk.book
-    found = stand(book, vehicle.id)
-    runs = [run for run in book.subjects("run", keys=["date"]) if run.parent == vehicle.id]
+    found = asked.desk.memory.get(book, ("standing", vehicle.id), lambda: stand(book, vehicle.id))
+    runs = asked.desk.runs_of(vehicle.id)
     before = asked.query("before")
     shown = [run for run in runs if not before or run.id < before][-AT_ONCE:]
-    results = book.newest_results([run.id for run in runs[-MOST_POINTS:]] + [run.id for run in shown]) if runs else {}
+    wanted = list(dict.fromkeys(run.id for run in (*runs[-MOST_POINTS:], *shown)))
+    results = book.newest_results(wanted) if wanted else {}
     open_runs = [run for run in runs if run.id in found.unreduced]
     first_shown = shown[0].id if shown else ""
     return page(

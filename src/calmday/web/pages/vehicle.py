@@ -87,7 +87,7 @@ def _build_page(
 ) -> Response:
     texts = current_texts(values)
     told = doubt_lines(asked, vehicle.id)
-    runs = [run for run in asked.desk.book.subjects("run") if run.parent == vehicle.id]
+    runs = asked.desk.runs_of(vehicle.id)
     unit, points = _stored_curve(asked, vehicle.id) if not asked.form.get("unit") else _typed_curve(asked)
     shown = BuildPage(
         frame=frame(asked, "What is this vehicle?", tab="build", vehicle=vehicle),
