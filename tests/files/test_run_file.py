@@ -108,7 +108,7 @@ def test_fill_by_volume_and_bare_minimum(tmp_path: Path) -> None:
         'distance = "100 km"\n[[fill]]\nvolume = { value = "6.1 L", pm = "0.3 L" }\n', encoding="utf-8"
     )
     r = read_run(path, today=TODAY)
-    assert r.vehicle.name == "vehicle not described"
+    assert r.vehicle.name == "This vehicle"
     assert r.label == "run" and r.date is None and r.utc_offset_s is None and r.track is None
     assert r.fills[0].volume_m3 == pytest.approx(6.1e-3)
     assert r.fills[0].half_width_m3 == pytest.approx(3e-4)

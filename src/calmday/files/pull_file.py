@@ -73,7 +73,7 @@ def _check_gears(day: PullDay, table: Table) -> None:
 
 
 def _vehicle(table: Table, files: NamedFiles, date: dt.date | None) -> Vehicle:
-    nameless = Vehicle(name="vehicle not described")
+    nameless = Vehicle(name="This vehicle")
     entry = table.file_name("vehicle")
     if entry is None:
         if "vehicle" not in table:

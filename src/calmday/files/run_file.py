@@ -43,6 +43,10 @@ _SCALE_NOISE_KG = 0.05
 """An empty can may read this much below its tare before that is called a fault."""
 
 
+NAMELESS = "This vehicle"
+"""What a vehicle without a build sheet is called on a sheet."""
+
+
 def read_run(
     path: Path | str, *, name: str | None = None, today: dt.date | None = None, seen: SeenFiles | None = None
 ) -> Run:
@@ -106,6 +110,8 @@ def _require(run: Run, table: Table) -> None:
     moments = {weighing.when for weighing in run.weighings}
     if "weighing" not in table and "fill" not in table:
         table.fault("weighing", "is missing", "[[weighing]] tables before and after, or a [[fill]] table")
+    elif any(fault.key.startswith("weighing[") for fault in table.faults.faults):
+        pass  # a weighing that cannot be read is told of already; it is not missing
     elif moments and "after" not in moments:
         table.fault(
             "weighing", 'has none with when = "after"', "what was left in the can, weighed after the drive"
@@ -127,13 +133,13 @@ def _require(run: Run, table: Table) -> None:
 def _vehicle(table: Table, files: NamedFiles, date: dt.date | None) -> Vehicle:
     entry = table.file_name("vehicle")
     if entry is None:
-        return Vehicle(name="vehicle not described")
+        return Vehicle(name=NAMELESS)
     name = _beside(table, entry)
     try:
         return in_force(vehicle_states_of(files.document(entry, name), name, PurePath(entry).stem), date)
     except InputError as e:
         table.faults.extend(e.faults)
-        return Vehicle(name="vehicle not described")
+        return Vehicle(name=NAMELESS)
 
 
 def _track(table: Table, files: NamedFiles, latest: dt.date) -> Track | None:
