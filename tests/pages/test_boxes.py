@@ -138,3 +138,41 @@ def test_a_key_that_no_box_has_is_passed_over(client: TestClient, run: str) -> N
 @pytest.mark.parametrize("path", ["/save/route/0", "/save/run/nothing", "/save/vehicle/" + "0" * 26])
 def test_saving_to_what_is_not_there(client: TestClient, path: str) -> None:
     assert client.post(path, data={"label": "x"}).status_code == 404
+
+
+def test_a_box_left_out_says_what_is_assumed_and_what_that_adds(client: TestClient, vehicle: str) -> None:
+    text = parsed(client.get(f"/vehicles/{vehicle}/build")).text
+    assert "If you leave it out: a usual mass for the shape, 1600 kg; that adds ±" in text
+    assert "Swept volume of the engine: not known, it adds ±" in text
+    client.post(f"/vehicles/{vehicle}/build", data={"vehicle.test_mass": "1480", "vehicle.test_mass~unit": "kg"})
+    text = parsed(client.get(f"/vehicles/{vehicle}/build")).text
+    assert "If you leave it out: a usual mass for the shape." in text
+
+
+def test_a_change_holds_from_its_day_on(client: TestClient, vehicle: str) -> None:
+    place = f"/vehicles/{vehicle}/changes"
+    empty = client.post(place, data={"change[0].date": "", "change[0].what": ""})
+    assert empty.status_code == 422
+    data = {"change[0].date": "2026-05-02", "change[0].what": "taller axle", "change[0].final_drive": "3.7"}
+    answer = client.post(place, data=data)
+    assert answer.status_code == 200
+    text = parsed(answer).text
+    assert "2026-05-02 taller axle axle ratio 3.7" in text
+    second = {"change[1].date": "2026-06-01", "change[1].what": "cap", "change[1].engine.idle_speed": "820",
+              "change[1].engine.idle_speed~unit": "rpm"}  # fmt: skip
+    assert "idle speed 820 rpm" in parsed(client.post(place, data=second)).text
+
+
+def test_the_curve_is_drawn_kept_and_judged(client: TestClient, vehicle: str) -> None:
+    place = f"/vehicles/{vehicle}/curve"
+    points = {"unit": "torque_Nm", "speed-0": "1200", "value-0": "118", "speed-1": "2000", "value-1": "137"}
+    drawn = client.post(place, data=points | {"go": "draw"})
+    assert drawn.text.startswith("<svg")
+    assert "most torque 137" in drawn.text
+    kept = client.post(place, data=points)
+    assert parsed(kept).boxes["speed-1"] == "2000"
+    assert parsed(kept).boxes["value-1"] == "137"
+    twice = client.post(place, data=points | {"speed-1": "1200"})
+    assert twice.status_code == 422
+    assert "The curve was not kept." in parsed(twice).text
+    assert parsed(twice).boxes["speed-1"] == "1200", "what was typed stays in its boxes"

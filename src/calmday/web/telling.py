@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from calmday.errors import InputError
-from calmday.reports.words import number
+from calmday.reports.words import listed, number, short
 from calmday.web.vehicle_fields import build_fields
 
 if TYPE_CHECKING:
@@ -15,14 +15,18 @@ if TYPE_CHECKING:
 
     from calmday.operations_logbook.standing import FieldDoubt
     from calmday.web.asked import Asked
+    from calmday.web.fields import Field
 
 WORTH_SAYING_PERCENT = 1.0
 MOST_RANKED = 5
+HARD_SPACE = "\u00a0"
 NAMES = {
-    "engine.displacement": "Swept volume of the engine",
-    "engine.fuel": "Fuel and kind of injection",
-    "engine.full_load": "Full-load curve",
+    "engine.displacement": "swept volume of the engine",
+    "engine.fuel": "fuel and kind of injection",
+    "engine.full_load": "full-load curve",
 }
+SAID = {"vehicle.test_mass": "kg", "vehicle.rolling_resistance": "", "vehicle.driveline_efficiency": ""}
+"""Fields whose assumed value is said, with its unit; for the others it is no figure that stands in a box."""
 
 
 class DoubtLines(msgspec.Struct, frozen=True, kw_only=True):
@@ -36,36 +40,41 @@ def doubt_lines(asked: Asked, vehicle_id: str) -> DoubtLines:
     """What the build sheet leaves open and how much doubt that adds; nothing while the sheet cannot be read."""
     from calmday.operations_logbook import vehicle_doubts  # noqa: PLC0415  (the model only where something is judged)
 
+    book = asked.desk.book
     try:
-        book = asked.desk.book
         found = asked.desk.memory.get(book, ("doubts", vehicle_id), lambda: vehicle_doubts(book, vehicle_id))
     except InputError:
         return DoubtLines(assumed={}, ranked=())
-    words = {field.key: (field.label, field.left_out) for field in build_fields()}
-    assumed = {}
-    for doubt in found:
-        adds = _adds(doubt)
-        for key in doubt.keys:
-            usual = words.get(key, ("", "a usual one"))[1]
-            assumed[key] = f"{usual}; {adds}" if adds else usual
+    fields = {field.key: field for field in build_fields()}
+    assumed = {key: _assumed(doubt, key, fields) for doubt in found for key in doubt.keys if key in fields}
     ranked = tuple(
-        (_name(doubt, words), f"would take away up to {number(doubt.half_width_percent, 0)} % of give-or-take.")
+        (_name(doubt, fields), f"not known, it adds {_percent(doubt)}.")
         for doubt in found
         if doubt.half_width_percent >= WORTH_SAYING_PERCENT
     )
     return DoubtLines(assumed=assumed, ranked=ranked[:MOST_RANKED])
 
 
-def _adds(doubt: FieldDoubt) -> str:
+def _assumed(doubt: FieldDoubt, key: str, fields: Mapping[str, Field]) -> str:
+    """What stands in for a field, and what that adds."""
+    words = fields[key].left_out or "a usual one"
+    if key in SAID:
+        words = f"{words}, {short(doubt.assumed)} {SAID[key]}".strip()
     if doubt.half_width_percent < WORTH_SAYING_PERCENT:
-        return ""
-    percent = f"± {number(doubt.half_width_percent, 0)} % of the fuel at 80 km/h"
-    return f"that adds {percent}" if len(doubt.keys) == 1 else f"what is missing here adds {percent}"
+        return words
+    adds = "that adds" if len(doubt.keys) == 1 else "with what else is missing here, that adds"
+    return f"{words}; {adds} {_percent(doubt)}"
 
 
-def _name(doubt: FieldDoubt, words: Mapping[str, tuple[str, str]]) -> str:
+def _percent(doubt: FieldDoubt) -> str:
+    amount = f"±{HARD_SPACE}{number(doubt.half_width_percent, 0)}{HARD_SPACE}%"
+    return f"{amount} to the fuel at 80{HARD_SPACE}km/h"
+
+
+def _name(doubt: FieldDoubt, fields: Mapping[str, Field]) -> str:
+    """The fields of a doubt as one thing to find out."""
     if doubt.keys[0] in NAMES:
-        return NAMES[doubt.keys[0]]
-    if len(doubt.keys) == 1:
-        return words.get(doubt.keys[0], (doubt.keys[0], ""))[0]
-    return " or ".join(dict.fromkeys(words[key][0] for key in doubt.keys if key in words))
+        words = NAMES[doubt.keys[0]]
+    else:
+        words = listed([fields[key].label.lower() for key in doubt.keys if key in fields])
+    return f"{words[:1].upper()}{words[1:]}:"

@@ -21,7 +21,7 @@ from calmday.web.pages.saving import keep_form
 from calmday.web.render import Context, page
 from calmday.web.telling import doubt_lines
 from calmday.web.vehicle_fields import BUILD_SHEET, build_fields
-from calmday.web.vehicle_history import ChangeLine, differences
+from calmday.web.vehicle_history import ChangeLine, differences, label_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -113,14 +113,17 @@ def _dated(texts: Mapping[str, str]) -> tuple[tuple[str, str, str], ...]:
     found = []
     for place in range(_changes(texts)):
         start = f"change[{place}]."
-        figures = [
-            f"{key[len(start) :].replace('_', ' ')} {text}"
-            for key, text in texts.items()
-            if key.startswith(start) and key[len(start) :] not in ("date", "what")
-        ]
+        changed = {key[len(start) :]: text for key, text in texts.items() if key.startswith(start)}
+        figures = [f"{_label(key)} {text}" for key, text in changed.items() if key not in ("date", "what")]
         if any(key.startswith(start) for key in texts):
             found.append((texts.get(start + "date", ""), texts.get(start + "what", ""), ", ".join(figures)))
     return tuple(found)
+
+
+def _label(key: str) -> str:
+    """A key of a change in words."""
+    plain = key.removeprefix("vehicle.")
+    return label_of(plain if plain.startswith("engine.") else f"vehicle.{plain}").lower()
 
 
 def _changes(texts: Mapping[str, str]) -> int:
