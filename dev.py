@@ -60,12 +60,14 @@ def demo(rest: list[str]) -> int:
 def test(rest: list[str]) -> int:
     """Run the tests on all cores."""
     sync()
+    share_processors()
     return run(tool("python"), "-m", "pytest", "-n", "auto", *rest)
 
 
 def check(_rest: list[str]) -> int:
     """Run every check, each to its end, the tests last; 1 if any of them complained."""
     sync()
+    share_processors()
     python = tool("python")
     checks = {
         "style": [python, "-m", "ruff", "check"],
@@ -141,6 +143,11 @@ def find_uv() -> Path | None:
         if candidate.is_file():
             return candidate
     return None
+
+
+def share_processors() -> None:
+    """Tests run side by side: linear algebra that starts threads of its own beside them only slows all of them down."""
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 
 def tool(name: str) -> str:

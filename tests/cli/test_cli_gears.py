@@ -116,7 +116,7 @@ def test_few_draws_will_do_beside_a_run(capsys: Any) -> None:
     example = demo_folder()
     if not (example / "run.toml").exists():
         pytest.skip("examples/fen-hauler is not here")
-    assert main(["gears", str(example), "--run", str(example), "--draws", "100", "--json"]) == 0
+    assert main(["gears", str(example), "--run", str(example), "--draws", "200", "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["run"]["label"].startswith("Fen loop")
 
 

@@ -11,7 +11,7 @@ from calmday.cli.one_shot import one_shot
 from calmday.cli.printing import show_json, show_sheet, tell_flags
 from calmday.cli.run_path import run_file
 
-FEWEST_DRAWS, MOST_DRAWS = 100, 1_000_000
+FEWEST_DRAWS, MOST_DRAWS = 200, 1_000_000
 
 HELP = """What one weighed drive used, as driven and on a calm day.
 
