@@ -112,9 +112,7 @@ def uv() -> Path:
     found = find_uv()
     if found is not None:
         return found
-    has_venv = (
-        importlib.util.find_spec("ensurepip") is not None and importlib.util.find_spec("venv") is not None
-    )
+    has_venv = importlib.util.find_spec("ensurepip") is not None and importlib.util.find_spec("venv") is not None
     has_pip = importlib.util.find_spec("pip") is not None
     if not has_venv and not has_pip:
         raise SystemExit(complain(NEED_PIP))
@@ -130,9 +128,7 @@ def uv() -> Path:
     subprocess.run([*pip, *quiet, "uv"], cwd=ROOT, check=True)
     found = find_uv()
     if found is None:
-        raise SystemExit(
-            complain(f"pip finished, but left no uv in {BOOT}. Delete that folder and try again.")
-        )
+        raise SystemExit(complain(f"pip finished, but left no uv in {BOOT}. Delete that folder and try again."))
     return found
 
 

@@ -193,9 +193,7 @@ def main() -> int:
     text = table_text()
     if "--check" in sys.argv[1:]:
         same = TABLE.read_text(encoding="utf-8") == text
-        print(
-            "unit_table.py is up to date" if same else "unit_table.py differs: run scripts/make_unit_table.py"
-        )
+        print("unit_table.py is up to date" if same else "unit_table.py differs: run scripts/make_unit_table.py")
         return 0 if same else 1
     TABLE.write_text(text, encoding="utf-8")
     return 0

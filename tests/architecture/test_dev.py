@@ -70,9 +70,7 @@ def test_without_pip_and_ensurepip_one_sentence_says_what_to_install(
     assert "apt-get install python3-venv" in capsys.readouterr().err
 
 
-def test_the_installer_goes_into_an_environment_of_its_own(
-    dev: ModuleType, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_the_installer_goes_into_an_environment_of_its_own(dev: ModuleType, monkeypatch: pytest.MonkeyPatch) -> None:
     commands = Commands(dev.BOOT)
     monkeypatch.setattr(dev.subprocess, "run", commands)
     assert dev.main(["demo", "--json"]) == 0
@@ -104,9 +102,7 @@ def test_the_second_time_nothing_is_fetched_again(dev: ModuleType, monkeypatch: 
     assert not any("pip" in command for command in commands.seen[first:])
 
 
-def test_no_network_is_told_in_a_sentence(
-    dev: ModuleType, monkeypatch: pytest.MonkeyPatch, capsys: Any
-) -> None:
+def test_no_network_is_told_in_a_sentence(dev: ModuleType, monkeypatch: pytest.MonkeyPatch, capsys: Any) -> None:
     monkeypatch.setattr(dev.subprocess, "run", Commands(dev.BOOT, failing="sync"))
     assert dev.main(["demo"]) == 1
     assert "needs the network" in capsys.readouterr().err

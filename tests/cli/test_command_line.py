@@ -97,9 +97,7 @@ def test_json_keeps_standard_output_pure(verb: str, operations: Operations, caps
 
 @pytest.mark.parametrize("verb", ["reduce", "check", "demo"])
 @pytest.mark.parametrize("form", [[], ["--json"]])
-def test_a_stop_leaves_with_1_and_still_prints(
-    verb: str, form: list[str], operations: Operations, capsys: Any
-) -> None:
+def test_a_stop_leaves_with_1_and_still_prints(verb: str, form: list[str], operations: Operations, capsys: Any) -> None:
     operations.result = full_result(flags=(flag("stop"),))
     operations.check.flags = (flag("stop"),)
     assert main([verb, *([] if verb == "demo" else ["run.toml"]), *form]) == 1
@@ -198,9 +196,7 @@ def test_a_folder_without_one_clear_run_is_asked_about(
     assert operations.asked == []
 
 
-def test_demo_reduces_the_packaged_example_and_holds_it_against_the_truth(
-    operations: Operations, capsys: Any
-) -> None:
+def test_demo_reduces_the_packaged_example_and_holds_it_against_the_truth(operations: Operations, capsys: Any) -> None:
     assert main(["demo"]) == 0
     out = capsys.readouterr().out
     assert operations.asked == [(operations.folder / "run.toml", {})]
@@ -220,9 +216,7 @@ def test_demo_copies_the_example_but_leaves_what_is_there_alone(
     assert str(mine) in capsys.readouterr().out
 
 
-def test_demo_into_a_place_that_cannot_be_written_says_so(
-    operations: Operations, tmp_path: Path, capsys: Any
-) -> None:
+def test_demo_into_a_place_that_cannot_be_written_says_so(operations: Operations, tmp_path: Path, capsys: Any) -> None:
     (tmp_path / "file").touch()
     assert main(["demo", "--folder", str(tmp_path / "file" / "day")]) == 2
     assert "--folder" in capsys.readouterr().err
@@ -280,9 +274,7 @@ def shown_on(monkeypatch: pytest.MonkeyPatch, stream: Stream, *arguments: str) -
     return stream.written()
 
 
-def test_an_old_code_page_is_written_without_a_stumble(
-    operations: Operations, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_an_old_code_page_is_written_without_a_stumble(operations: Operations, monkeypatch: pytest.MonkeyPatch) -> None:
     operations.result = full_result(vehicle="漢字 Hauler")
     text = shown_on(monkeypatch, Stream("cp1252", terminal=True), "reduce", "run.toml")
     assert "Hauler used 6.6 L/100 km" in text

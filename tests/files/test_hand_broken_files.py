@@ -86,9 +86,7 @@ def test_other_encodings(folder: Path, name: str, encoding: str) -> None:
 
 
 @pytest.mark.parametrize("name", sorted(GOOD))
-@pytest.mark.parametrize(
-    "data", [b"", b"\n", b"\0" * 100, bytes(range(256)), b"\x89PNG\r\n\x1a\n", b"%PDF-1.7\n"]
-)
+@pytest.mark.parametrize("data", [b"", b"\n", b"\0" * 100, bytes(range(256)), b"\x89PNG\r\n\x1a\n", b"%PDF-1.7\n"])
 def test_binary_and_empty(folder: Path, name: str, data: bytes) -> None:
     assert not check(folder, name, data) or (name == "v.toml" and not data.strip())
 

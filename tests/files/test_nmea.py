@@ -21,9 +21,7 @@ def sentence(body: str) -> str:
     return f"${body}*{reduce(xor, body.encode(), 0):02X}\r\n"
 
 
-def rmc(
-    time: str, *, date: str = "120426", status: str = "A", talker: str = "GP", speed: str = "22.4"
-) -> str:
+def rmc(time: str, *, date: str = "120426", status: str = "A", talker: str = "GP", speed: str = "22.4") -> str:
     return sentence(f"{talker}RMC,{time},{status},4807.038,N,01131.000,E,{speed},084.4,{date},,")
 
 
@@ -62,11 +60,7 @@ def test_nmea_position_and_speed() -> None:
 
 def test_nmea_sentences_of_one_moment_are_one_fix() -> None:
     text = (
-        gga("120000.00")
-        + rmc("120000")
-        + sentence("GPVTG,99.9,T,,M,1.0,N,1.9,K")
-        + gga("120001.00")
-        + rmc("120001.00")
+        gga("120000.00") + rmc("120000") + sentence("GPVTG,99.9,T,,M,1.0,N,1.9,K") + gga("120001.00") + rmc("120001.00")
     )
     t = parse_nmea(text.encode(), "a.nmea")
     assert t.time_s.tolist() == [NOON, NOON + 1]
@@ -130,12 +124,7 @@ def test_real_nmea_logs_against_a_general_library(shared: Callable[[str], Path],
         m = pynmea2.parse(line, check=True)
         if (m.sentence_type == "RMC" and m.status != "A") or (m.sentence_type == "GGA" and not m.gps_qual):
             continue
-        of_day = (
-            m.timestamp.hour * 3600
-            + m.timestamp.minute * 60
-            + m.timestamp.second
-            + m.timestamp.microsecond / 1e6
-        )
+        of_day = m.timestamp.hour * 3600 + m.timestamp.minute * 60 + m.timestamp.second + m.timestamp.microsecond / 1e6
         if m.sentence_type == "RMC":
             rmc_fixes[of_day] = m
             positions.setdefault(of_day, (m.latitude, m.longitude))
@@ -143,9 +132,7 @@ def test_real_nmea_logs_against_a_general_library(shared: Callable[[str], Path],
             # Where both say where it was, GGA is taken: receivers write it with more decimals.
             positions[of_day] = (m.latitude, m.longitude)
     assert len(t) == len(positions) > 10
-    for time, latitude, longitude, speed in zip(
-        t.time_s, t.latitude_deg, t.longitude_deg, t.speed_mps, strict=True
-    ):
+    for time, latitude, longitude, speed in zip(t.time_s, t.latitude_deg, t.longitude_deg, t.speed_mps, strict=True):
         assert (latitude, longitude) == pytest.approx(positions[time % 86_400], abs=1e-9)
         if time % 86_400 in rmc_fixes:
             m = rmc_fixes[time % 86_400]

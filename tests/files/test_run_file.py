@@ -104,9 +104,7 @@ def test_optional_keys(day: Path) -> None:
 
 def test_fill_by_volume_and_bare_minimum(tmp_path: Path) -> None:
     path = tmp_path / "run.toml"
-    path.write_text(
-        'distance = "100 km"\n[[fill]]\nvolume = { value = "6.1 L", pm = "0.3 L" }\n', encoding="utf-8"
-    )
+    path.write_text('distance = "100 km"\n[[fill]]\nvolume = { value = "6.1 L", pm = "0.3 L" }\n', encoding="utf-8")
     r = read_run(path, today=TODAY)
     assert r.vehicle.name == "This vehicle"
     assert r.label == "run" and r.date is None and r.utc_offset_s is None and r.track is None
@@ -174,9 +172,7 @@ def test_the_date_of_the_track_serves_where_none_is_given(day: Path) -> None:
 
 def test_metar_without_any_date(tmp_path: Path) -> None:
     path = tmp_path / "run.toml"
-    text = (
-        'distance = "9 km"\n[[fill]]\nvolume = "1 L"\n[weather]\nmetar = "LFPN 010830Z 27010KT 11/10 Q0995"\n'
-    )
+    text = 'distance = "9 km"\n[[fill]]\nvolume = "1 L"\n[weather]\nmetar = "LFPN 010830Z 27010KT 11/10 Q0995"\n'
     path.write_text(text, encoding="utf-8")
     with pytest.raises(InputError) as caught:
         read_run(path, today=TODAY)
@@ -198,9 +194,7 @@ def test_a_hand_held_reading_without_height_says_what_was_assumed(day: Path) -> 
     assert "2 m, hand-held, assumed" in weather.notes[0]
 
 
-@pytest.mark.parametrize(
-    ("word", "bearing"), [("NNW", 337.5), ("360 deg", 0.0), ("variable", None), ("s", 180.0)]
-)
+@pytest.mark.parametrize(("word", "bearing"), [("NNW", 337.5), ("360 deg", 0.0), ("variable", None), ("s", 180.0)])
 def test_wind_directions(day: Path, word: str, bearing: float | None) -> None:
     change(day, 'wind_from = "340 deg"', f'wind_from = "{word}"')
     assert read(day).weather.readings[1].wind_from_deg == bearing
@@ -277,9 +271,7 @@ def test_without_distance_nothing_can_be_computed(tmp_path: Path, given: str) ->
     assert fault.key in ("track", "laps", "lap_length", "odometer")
 
 
-@pytest.mark.parametrize(
-    "given", ['laps = 3\nlap_length = "9 km"\n', '[odometer]\nstart = "5 km"\nend = "9 km"\n']
-)
+@pytest.mark.parametrize("given", ['laps = 3\nlap_length = "9 km"\n', '[odometer]\nstart = "5 km"\nend = "9 km"\n'])
 def test_distance_from_laps_or_odometer(tmp_path: Path, given: str) -> None:
     path = tmp_path / "run.toml"
     path.write_text(given + '[[fill]]\nvolume = "1 L"\n', encoding="utf-8")

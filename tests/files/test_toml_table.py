@@ -25,9 +25,7 @@ def only_fault(t: Table) -> tuple[str, str, str]:
 
 
 def test_good_values_come_through() -> None:
-    t = table(
-        a="x", b=True, c=3, d=2.5, e=[1, 2.5], f="5 kg", g=["5 kg", "6 kg"], h=dt.date(2026, 4, 12), i="two"
-    )
+    t = table(a="x", b=True, c=3, d=2.5, e=[1, 2.5], f="5 kg", g=["5 kg", "6 kg"], h=dt.date(2026, 4, 12), i="two")
     assert t.text("a") == "x"
     assert t.boolean("b") is True
     assert t.integer("c", 1, 9) == 3
@@ -84,12 +82,7 @@ def test_declared_with_half_width() -> None:
     assert a and (a.value, a.half_width, a.origin) == (2.31, 0.05, "declared")
     assert a.as_entered == "2.31 m^2 ± 0.05 m^2"
     b = t.declared("b", "temperature", ("0 degC", "99 degC"))
-    assert (
-        b
-        and b.half_width == pytest.approx(2.0)
-        and b.value == pytest.approx(293.15)
-        and b.origin == "measured"
-    )
+    assert b and b.half_width == pytest.approx(2.0) and b.value == pytest.approx(293.15) and b.origin == "measured"
     c = t.declared("c", "area", ("1 m^2", "9 m^2"))
     assert c and c.half_width == pytest.approx(0.1)
     d = t.declared_number("d", 0, 1)

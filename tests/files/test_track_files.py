@@ -18,9 +18,7 @@ def sentence(body: str) -> str:
     return f"${body}*{reduce(xor, body.encode(), 0):02X}\r\n"
 
 
-def rmc(
-    time: str, *, date: str = "120426", status: str = "A", talker: str = "GP", speed: str = "22.4"
-) -> str:
+def rmc(time: str, *, date: str = "120426", status: str = "A", talker: str = "GP", speed: str = "22.4") -> str:
     return sentence(f"{talker}RMC,{time},{status},4807.038,N,01131.000,E,{speed},084.4,{date},,")
 
 

@@ -64,9 +64,7 @@ def test_propagation_against_automatic_differentiation(values, relative, r):
     covariance = covariance_matrix(u, correlation)
     a, b, c = correlated_values(values, covariance)
     expected = oracle_covariance([a * b / c, umath.exp(-a) + b**2])
-    found, spread = propagate(
-        lambda x: np.array([x[0] * x[1] / x[2], np.exp(-x[0]) + x[1] ** 2]), values, covariance
-    )
+    found, spread = propagate(lambda x: np.array([x[0] * x[1] / x[2], np.exp(-x[0]) + x[1] ** 2]), values, covariance)
     # Against the scale of both spreads: a covariance may be a small difference of large terms.
     u = np.sqrt(np.diag(expected))
     np.testing.assert_allclose(spread / np.outer(u, u), expected / np.outer(u, u), atol=1e-5)
@@ -116,8 +114,6 @@ def test_effective_freedom_without_doubt_or_limit():
 
 
 def test_expanded_truncates_downwards():
-    assert (
-        expanded_uncertainty(1.0, 16.9) == expanded_uncertainty(1.0, 16.0) > expanded_uncertainty(1.0, 17.0)
-    )
+    assert expanded_uncertainty(1.0, 16.9) == expanded_uncertainty(1.0, 16.0) > expanded_uncertainty(1.0, 17.0)
     assert expanded_uncertainty(1.0, 0.4) == expanded_uncertainty(1.0, 1.0)
     assert expanded_uncertainty(2.0, math.inf) == pytest.approx(3.919927969)

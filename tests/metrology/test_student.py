@@ -49,9 +49,7 @@ def test_closed_forms():
     assert t_upper_tail(1.959963984540054, math.inf) == pytest.approx(0.025, rel=1e-12)
 
 
-@pytest.mark.parametrize(
-    ("p", "nu"), [(0.0, 3), (1.0, 3), (0.9, 0), (0.9, -1), (math.nan, 3), (0.9, math.nan)]
-)
+@pytest.mark.parametrize(("p", "nu"), [(0.0, 3), (1.0, 3), (0.9, 0), (0.9, -1), (math.nan, 3), (0.9, math.nan)])
 def test_refuses_what_has_no_quantile(p, nu):
     with pytest.raises(ValueError, match="freedom"):
         t_quantile(p, nu)

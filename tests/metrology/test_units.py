@@ -112,9 +112,7 @@ def test_reads_consumption(text: str, expected: tuple[float, str]) -> None:
     assert parse_consumption(text) == expected
 
 
-@pytest.mark.parametrize(
-    "text", ["34 mpg", "34", "6,6 L/100km", "-3 g/km", "0 g/km", "1 1/2 g/km", "34 kg", 34, None]
-)
+@pytest.mark.parametrize("text", ["34 mpg", "34", "6,6 L/100km", "-3 g/km", "0 g/km", "1 1/2 g/km", "34 kg", 34, None])
 def test_refuses_consumption(text: object) -> None:
     with pytest.raises(QuantityError) as caught:
         parse_consumption(text)
@@ -138,9 +136,7 @@ def test_reads_price(text: str, per_m3: float, currency: str) -> None:
     assert found == currency
 
 
-@pytest.mark.parametrize(
-    "text", ["1.62", "1.62 EUR", "4 USD/gal", "$4/US gal", "1.62 EUR/kg", "-1 EUR/L", 1.62]
-)
+@pytest.mark.parametrize("text", ["1.62", "1.62 EUR", "4 USD/gal", "$4/US gal", "1.62 EUR/kg", "-1 EUR/L", 1.62])
 def test_refuses_price(text: object) -> None:
     with pytest.raises(QuantityError):
         parse_price(text)
@@ -193,9 +189,7 @@ _PIECES = st.sampled_from(
 )
 
 
-@given(
-    st.one_of(st.text(max_size=90), st.lists(_PIECES, max_size=9).map("".join)), st.sampled_from(DIMENSIONS)
-)
+@given(st.one_of(st.text(max_size=90), st.lists(_PIECES, max_size=9).map("".join)), st.sampled_from(DIMENSIONS))
 def test_garbage_raises_nothing_else(text: str, dimension: str) -> None:
     for parse in (
         lambda: parse_quantity(text, dimension),
@@ -208,11 +202,7 @@ def test_garbage_raises_nothing_else(text: str, dimension: str) -> None:
             assert e.wrong and e.right and "\n" not in str(e)
 
 
-@given(
-    st.one_of(
-        st.none(), st.booleans(), st.integers(), st.floats(), st.binary(), st.lists(st.text()), st.dates()
-    )
-)
+@given(st.one_of(st.none(), st.booleans(), st.integers(), st.floats(), st.binary(), st.lists(st.text()), st.dates()))
 def test_other_types_are_refused(value: object) -> None:
     with pytest.raises(QuantityError):
         parse_quantity(value, "mass")

@@ -23,8 +23,7 @@ from calmday.reduction.wind_profile import (
 START = 1.775e9
 # What is left of a reported wind once its error is reckoned with: tau^2 / (tau^2 + s^2).
 MAST_SHARE, SPOT_SHARE = (
-    USUAL_WIND_SD_MPS**2 / (USUAL_WIND_SD_MPS**2 + STATION_OFFSET_MPS[kind] ** 2)
-    for kind in ("metar", "roadside")
+    USUAL_WIND_SD_MPS**2 / (USUAL_WIND_SD_MPS**2 + STATION_OFFSET_MPS[kind] ** 2) for kind in ("metar", "roadside")
 )
 TIMES = START + np.arange(0.0, 2700.0)
 HEIGHTS = np.full(TIMES.shape, 40.0)
@@ -121,15 +120,11 @@ def test_reading_on_the_spot_and_a_mast_both_count():
 def test_wind_turns_between_reports_and_is_held_beyond_them():
     w = brought(report(at_s=900.0, wind_from_deg=0.0), report(at_s=1800.0, wind_from_deg=90.0))
     first, middle, last = 0, 1350, 2699
-    np.testing.assert_allclose(
-        [w.wind_east_mps[first], w.wind_north_mps[first]], [0, -3.0 * MAST_SHARE], atol=1e-9
-    )
+    np.testing.assert_allclose([w.wind_east_mps[first], w.wind_north_mps[first]], [0, -3.0 * MAST_SHARE], atol=1e-9)
     np.testing.assert_allclose(
         [w.wind_east_mps[middle], w.wind_north_mps[middle]], [-1.5 * MAST_SHARE, -1.5 * MAST_SHARE], atol=1e-9
     )
-    np.testing.assert_allclose(
-        [w.wind_east_mps[last], w.wind_north_mps[last]], [-3.0 * MAST_SHARE, 0], atol=1e-9
-    )
+    np.testing.assert_allclose([w.wind_east_mps[last], w.wind_north_mps[last]], [-3.0 * MAST_SHARE, 0], atol=1e-9)
 
 
 def test_order_of_readings_does_not_matter():
@@ -285,9 +280,7 @@ def test_a_drive_without_samples_is_no_fault():
 
 
 @given(
-    st.lists(
-        st.tuples(st.floats(-4e4, 4e4), st.floats(0, 25), st.one_of(st.none(), st.floats(0, 360))), max_size=5
-    ),
+    st.lists(st.tuples(st.floats(-4e4, 4e4), st.floats(0, 25), st.one_of(st.none(), st.floats(0, 360))), max_size=5),
     st.sampled_from([*TERRAINS, None]),
     st.booleans(),
 )
@@ -307,9 +300,7 @@ def test_any_set_of_reports_gives_finite_figures(wind, terrain, near):
 
 def test_random_walk_tied_down_at_both_ends():
     times = [0.0, 3600.0]
-    found = time_variance(
-        times, np.array([-1800.0, 0.0, 900.0, 1800.0, 3600.0, 7200.0]), per_hour=1.0, most=0.9
-    )
+    found = time_variance(times, np.array([-1800.0, 0.0, 900.0, 1800.0, 3600.0, 7200.0]), per_hour=1.0, most=0.9)
     np.testing.assert_allclose(found, [0.5, 0.0, 0.1875, 0.25, 0.0, 0.9])
     np.testing.assert_allclose(at_times(times, [1.0, 3.0], np.array([-9.0, 1800.0, 9e9])), [1.0, 2.0, 3.0])
     doubled = time_variance([0.0, 0.0], np.array([0.0, 3600.0]), per_hour=1.0, most=5.0)

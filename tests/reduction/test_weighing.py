@@ -93,9 +93,7 @@ def test_parts_add_up_and_each_costs_a_weighing(k, each):
 
 
 def test_repeat_readings_average_noise_and_steps_but_copies_keep_the_step():
-    differing = parts(
-        reduce_fuel(run_of(weighing("before", 9.000, 9.005, 9.005, 9.010), weighing("after", 5.0)), AIR)
-    )
+    differing = parts(reduce_fuel(run_of(weighing("before", 9.000, 9.005, 9.005, 9.010), weighing("after", 5.0)), AIR))
     copied = parts(reduce_fuel(run_of(weighing("before", *[9.005] * 4), weighing("after", 5.0)), AIR))
     step = 0.005 / math.sqrt(12)
     assert differing["scale, before: division"] == pytest.approx(step / 2)
@@ -115,9 +113,7 @@ def test_common_tare_cancels_unless_it_is_left_over():
 
 
 def test_a_tare_forgotten_on_both_sides_changes_nothing():
-    with_tare = net_mass_kg(
-        run_of(weighing("before", 9.612, tare=0.612), weighing("after", 5.612, tare=0.612))
-    )
+    with_tare = net_mass_kg(run_of(weighing("before", 9.612, tare=0.612), weighing("after", 5.612, tare=0.612)))
     without = net_mass_kg(run_of(weighing("before", 9.612), weighing("after", 5.612)))
     assert with_tare == pytest.approx(without, abs=1e-12)
 
@@ -194,9 +190,7 @@ def test_what_cannot_be_computed_is_refused_with_a_remedy(weighings, word):
 
 def test_density_is_brought_to_15_degrees():
     warm = density_at(836.0, 303.15)
-    batch = FuelBatch(
-        kind="diesel", density_kgpm3=Declared(warm, half_width=2.0), density_temperature_k=303.15
-    )
+    batch = FuelBatch(kind="diesel", density_kgpm3=Declared(warm, half_width=2.0), density_temperature_k=303.15)
     fuel = reduce_fuel(run_of(weighing("before", 9.0), weighing("after", 5.0), fuel=batch), AIR)
     assert fuel.density_15_kgpm3 == pytest.approx(836.0, abs=1e-6)
     assert fuel.density_15_sd_kgpm3 == pytest.approx(2.0 / 1.959964, rel=1e-6)
@@ -283,9 +277,7 @@ def test_brim_to_brim_by_weight_needs_no_second_weighing():
 
 
 def test_weighings_go_before_fills():
-    fuel = reduce_fuel(
-        run_of(weighing("before", 9.0), weighing("after", 5.0), fills=(Fill(volume_m3=0.1),)), AIR
-    )
+    fuel = reduce_fuel(run_of(weighing("before", 9.0), weighing("after", 5.0), fills=(Fill(volume_m3=0.1),)), AIR)
     assert fuel.measured == "mass" and any("left aside" in note for note in fuel.notes)
 
 

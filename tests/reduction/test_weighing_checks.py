@@ -24,9 +24,7 @@ def weighing(when, *gross, tare=0.0, batch=""):
 
 
 def run_of(*weighings, **changes):
-    return Run(
-        label="test", vehicle=Vehicle(name="van", engine=Engine(fuel="hvo")), weighings=weighings, **changes
-    )
+    return Run(label="test", vehicle=Vehicle(name="van", engine=Engine(fuel="hvo")), weighings=weighings, **changes)
 
 
 def test_three_alike_are_suspect_two_are_not():
@@ -113,9 +111,7 @@ def test_scatter_moves_from_prior_to_observation():
 
 def test_declared_scale_is_taken_at_its_word():
     figures = scale_figures(
-        run_of(
-            weighing("before", 9.0), scale=Scale(resolution_kg=0.01, repeatability_kg=0.007, accuracy=0.003)
-        )
+        run_of(weighing("before", 9.0), scale=Scale(resolution_kg=0.01, repeatability_kg=0.007, accuracy=0.003))
     )
     assert (figures.division_kg, figures.repeatability_kg) == (0.01, 0.007)
     assert figures.accuracy_sd == pytest.approx(0.003 / 3**0.5)

@@ -71,9 +71,7 @@ def test_a_check_leads_with_its_verdict_and_marks_each_row_in_words() -> None:
 
 def test_json_is_pure_and_says_null_for_what_is_not_known() -> None:
     result = full_result(as_driven=consumption(7.1, 0.1, cost=False), fuel_volume=NOWHERE)
-    data = json.loads(
-        json_result(result), parse_constant=lambda name: (_ for _ in ()).throw(ValueError(name))
-    )
+    data = json.loads(json_result(result), parse_constant=lambda name: (_ for _ in ()).throw(ValueError(name)))
     assert list(data) == list(RunResult.__struct_fields__)
     assert data["schema"] == "calmday/run/1"
     assert data["fuel_volume"] == {

@@ -47,9 +47,7 @@ AWKWARD = Sheet(
 
 def on_terminal(sheet: Sheet, columns: int) -> str:
     out = io.StringIO()
-    print_sheet(
-        sheet, Console(file=out, width=columns, color_system=None, force_terminal=True, highlight=False)
-    )
+    print_sheet(sheet, Console(file=out, width=columns, color_system=None, force_terminal=True, highlight=False))
     return out.getvalue()
 
 
@@ -145,9 +143,7 @@ def test_plain_text_keeps_to_signs_a_keyboard_has_beside_those_of_units() -> Non
 
 def test_a_sheet_shows_file_names_but_not_where_they_lay() -> None:
     result = full_result()
-    lying = msgspec.structs.replace(
-        result.provenance, files=("/home/ada/run.toml", "C:\\Ada\\out.gpx", "a.csv")
-    )
+    lying = msgspec.structs.replace(result.provenance, files=("/home/ada/run.toml", "C:\\Ada\\out.gpx", "a.csv"))
     text = plain_sheet(run_sheet(full_result(provenance=lying)), 80)
     assert "from run.toml, out.gpx, a.csv." in " ".join(text.split())
     assert "ada" not in text.lower()

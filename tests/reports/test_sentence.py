@@ -12,9 +12,7 @@ from calmday.metrology.figure import Figure, from_normal
 from calmday.procedures.weighed_run_result import Penalties
 from calmday.reports.sentence import headline
 
-KEPT_AWAY = re.compile(
-    r"significan|p-value|residual|covariance|accuracy class|outlier|invalid|error", re.IGNORECASE
-)
+KEPT_AWAY = re.compile(r"significan|p-value|residual|covariance|accuracy class|outlier|invalid|error", re.IGNORECASE)
 
 
 def penalties(wind: float, air: float, engine: float, tyres: float) -> Penalties:

@@ -46,9 +46,7 @@ def consumption(litres: float, spread: float, cost: bool = True) -> Consumption:
 
 def flag(severity: str = "caution", saw: str = "The wind blew 9 m/s") -> Flag:
     why, remedy = "A correction this large carries its own doubt", "Wait for a calmer hour"
-    return Flag(
-        code="sample", severity=severity, message=f"{saw}. {why}. {remedy}.", saw=saw, why=why, remedy=remedy
-    )
+    return Flag(code="sample", severity=severity, message=f"{saw}. {why}. {remedy}.", saw=saw, why=why, remedy=remedy)
 
 
 def estimate(value: float, spread: float, unit: str, before: Figure, origin: str) -> ParameterEstimate:

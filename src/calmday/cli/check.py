@@ -26,9 +26,7 @@ Leaves with 0 when the run can stand, 1 when it cannot, 2 when the input is at f
 
 @click.command(name="check", help=HELP, short_help="Is this run worth keeping? Ask before driving home.")
 @click.argument("run", metavar="RUN")
-@click.option(
-    "--json", "as_json", is_flag=True, help="Print JSON instead of the sheet; cautions go to standard error."
-)
+@click.option("--json", "as_json", is_flag=True, help="Print JSON instead of the sheet; cautions go to standard error.")
 def command(run: str, as_json: bool) -> int:
     """Check and show one run."""
     path = run_file(run)

@@ -58,9 +58,7 @@ def command(folder: Path | None, as_json: bool, draws: int | None, seed: int | N
         show_sheet(run_sheet(result))
         click.echo()
         show_sheet(truth_sheet(lines))
-        where = (
-            f"The files are in {chosen}." if folder else "To look at the files: calmday demo --folder my-day"
-        )
+        where = f"The files are in {chosen}." if folder else "To look at the files: calmday demo --folder my-day"
         click.echo(f"\n{where}")
     return of_flags(result.flags)
 
@@ -86,6 +84,4 @@ def read_truth(path: Path) -> Any:
     except FileNotFoundError:
         return {}
     except (msgspec.DecodeError, OSError) as error:
-        raise InputError.one(
-            str(path), "file", str(error), "the truth as the example came with it"
-        ) from error
+        raise InputError.one(str(path), "file", str(error), "the truth as the example came with it") from error

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import keyword
 import gc
+import keyword
 import os
 import sys
 from importlib import import_module

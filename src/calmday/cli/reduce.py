@@ -51,9 +51,7 @@ def given(**options: int | None) -> dict[str, Any]:
 
 @click.command(name="reduce", help=HELP, short_help="What one weighed drive used, and on a calm day.")
 @click.argument("run", metavar="RUN")
-@click.option(
-    "--json", "as_json", is_flag=True, help="Print JSON instead of the sheet; cautions go to standard error."
-)
+@click.option("--json", "as_json", is_flag=True, help="Print JSON instead of the sheet; cautions go to standard error.")
 @draw_options
 def command(run: str, as_json: bool, draws: int | None, seed: int | None) -> int:
     """Reduce and show one run."""

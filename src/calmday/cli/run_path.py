@@ -21,9 +21,5 @@ def run_file(given: str) -> Path:
         return path / found[0]
     if found:
         names = ", ".join(found)
-        raise InputError.one(
-            given, RUN_FILE, f"several run files in this folder: {names}", "name one of them"
-        )
-    raise InputError.one(
-        given, RUN_FILE, "no run file in this folder", f"a file {RUN_FILE}, or the name of another"
-    )
+        raise InputError.one(given, RUN_FILE, f"several run files in this folder: {names}", "name one of them")
+    raise InputError.one(given, RUN_FILE, "no run file in this folder", f"a file {RUN_FILE}, or the name of another")

@@ -45,9 +45,7 @@ _TIME = (
     "seconds",
 )
 _HEIGHT = {
-    **dict.fromkeys(
-        ("elevation_m", "elevation", "ele", "altitude", "alt", "altitude_m", "alt_m", "height"), 1.0
-    ),
+    **dict.fromkeys(("elevation_m", "elevation", "ele", "altitude", "alt", "altitude_m", "alt_m", "height"), 1.0),
     **dict.fromkeys(("height_m", "gps_elevation", "gps_altitude", "ele_m", "z"), 1.0),
     **dict.fromkeys(("elevation_ft", "altitude_ft", "height_ft", "ele_ft"), _FOOT),
 }
@@ -108,9 +106,7 @@ def parse_csv_track(data: bytes, name: str) -> Track:
         time_s=time,
         latitude_deg=read(latitude, 1.0),
         longitude_deg=read(longitude, 1.0),
-        height_m=read(height, _HEIGHT[table.header[height]])
-        if (height := _find(table, _HEIGHT)) is not None
-        else None,
+        height_m=read(height, _HEIGHT[table.header[height]]) if (height := _find(table, _HEIGHT)) is not None else None,
         speed_mps=read(speed, _SPEED[table.header[speed]]) if speed is not None else None,
         course_deg=read(_find(table, _COURSE), 1.0),
         hdop=read(_find(table, _HDOP), 1.0),

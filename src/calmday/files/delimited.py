@@ -29,22 +29,14 @@ def read_delimited(text: str, name: str) -> Delimited:
 
     Raises InputError where there is no header, or a row has another number of fields than the header.
     """
-    numbered = [
-        (i, line) for i, line in enumerate(text.splitlines(), 1) if line.strip() and line.lstrip()[0] != "#"
-    ]
+    numbered = [(i, line) for i, line in enumerate(text.splitlines(), 1) if line.strip() and line.lstrip()[0] != "#"]
     if not numbered:
         raise InputError.one(name, "file", "has no lines", "a header line with column names, then data")
     delimiter = max(";\t,", key=numbered[0][1].count)
     try:
-        rows = list(
-            csv.reader(
-                [line for _, line in numbered], delimiter=delimiter, skipinitialspace=True, strict=True
-            )
-        )
+        rows = list(csv.reader([line for _, line in numbered], delimiter=delimiter, skipinitialspace=True, strict=True))
     except csv.Error as e:
-        raise InputError.one(
-            name, "file", f"is not delimited text ({e})", "one line per row, quotes closed"
-        ) from None
+        raise InputError.one(name, "file", f"is not delimited text ({e})", "one line per row, quotes closed") from None
     if len(rows) != len(numbered):
         raise InputError.one(name, "file", "has line breaks within quotes", "one line per row")
     header = tuple(cell.strip().lower() for cell in rows[0])

@@ -42,15 +42,11 @@ def parse_full_load(text: str, source: str, name: str) -> FullLoadCurve:
     if speed is None or (torque is None and power is None):
         missing = "engine speed" if speed is None else "torque or power"
         raise InputError.one(name, "line 1", f"has no column for {missing}", f"a header of {_RIGHT}")
-    unknown = [
-        c for c in table.header if c not in {**_SPEEDS, **_TORQUES, **_POWERS} and c not in ("", "note")
-    ]
+    unknown = [c for c in table.header if c not in {**_SPEEDS, **_TORQUES, **_POWERS} and c not in ("", "note")]
     if unknown:
         raise InputError.one(name, "line 1", f"the column {shown(unknown[0])} is not known", _RIGHT)
     if len(table.rows) < 2:
-        raise InputError.one(
-            name, "file", f"has {len(table.rows)} points", "at least two points of the curve"
-        )
+        raise InputError.one(name, "file", f"has {len(table.rows)} points", "at least two points of the curve")
     _check(speed, "engine speed", table.lines, name)
     if torque is None and power is not None:
         torque = [p / (2 * math.pi * n) for p, n in zip(power, speed, strict=True)]
@@ -62,9 +58,7 @@ def parse_full_load(text: str, source: str, name: str) -> FullLoadCurve:
     for a, b in pairwise(order):
         if speed[a] == speed[b]:
             wrong = f"has {speed[a] * 60:.6g} rpm a second time"
-            raise InputError.one(
-                name, f"line {max(table.lines[a], table.lines[b])}", wrong, "each engine speed once"
-            )
+            raise InputError.one(name, f"line {max(table.lines[a], table.lines[b])}", wrong, "each engine speed once")
     both = any(c in _TORQUES for c in table.header) and power is not None
     return FullLoadCurve(
         speed_rps=tuple(speed[i] for i in order),

@@ -98,9 +98,7 @@ def parse_gpx(data: bytes, name: str) -> Track:
         right = "the file as the receiver wrote it; if it is cut off, copy it again"
         raise InputError.one(name, f"line {e.lineno}", wrong, right) from None
     except (LookupError, ValueError) as e:  # an encoding that Python does not have
-        raise InputError.one(
-            name, "line 1", f"cannot be decoded ({shown(str(e))})", "a GPX file in UTF-8"
-        ) from None
+        raise InputError.one(name, "line 1", f"cannot be decoded ({shown(str(e))})", "a GPX file in UTF-8") from None
     if not points.count:
         right = "a GPX file with <trk>; routes and waypoints do not count"
         raise InputError.one(name, "file", "has no track point", right)

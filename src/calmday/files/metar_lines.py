@@ -15,9 +15,7 @@ from calmday.metrology.units import shown
 from calmday.records.weather import WeatherReading
 
 _MAX_CHARACTERS = 1000
-_HEAD = re.compile(
-    r"(?:(?:METAR|SPECI|COR)\s+)*(?:[A-Z][A-Z0-9]{3}\s+)?(?:COR\s+)?(\d\d)(\d\d)(\d\d)Z(?=\s|$)"
-)
+_HEAD = re.compile(r"(?:(?:METAR|SPECI|COR)\s+)*(?:[A-Z][A-Z0-9]{3}\s+)?(?:COR\s+)?(\d\d)(\d\d)(\d\d)Z(?=\s|$)")
 _WIND_UNIT = re.compile(
     r"(?:^|\s)(?:[\dO]{3}|///|MMM|VRB)P?[\dO/M]{2,3}(?:GP?[\dO/M]{2,3})?(?:KTS?|LT|KMH|MPS)(?=\s|$)"
 )
@@ -65,13 +63,9 @@ def read_metar(
         notes.append(f"pressure {pressure / 100:.0f} hPa is not possible, left out")
         pressure = None
     if speed is None and temperature is None and pressure is None:
-        raise InputError.one(
-            file, key, f"{shown(text)} has neither wind nor temperature nor pressure", _example()
-        )
+        raise InputError.one(file, key, f"{shown(text)} has neither wind nor temperature nor pressure", _example())
     missing = [
-        word
-        for word, value in (("wind", speed), ("temperature", temperature), ("pressure", pressure))
-        if value is None
+        word for word, value in (("wind", speed), ("temperature", temperature), ("pressure", pressure)) if value is None
     ]
     if missing:
         notes.append(f"no usable {' and no usable '.join(missing)}")

@@ -113,17 +113,13 @@ def _require(run: Run, table: Table) -> None:
     elif any(fault.key.startswith("weighing[") for fault in table.faults.faults):
         pass  # a weighing that cannot be read is told of already; it is not missing
     elif moments and "after" not in moments:
-        table.fault(
-            "weighing", 'has none with when = "after"', "what was left in the can, weighed after the drive"
-        )
+        table.fault("weighing", 'has none with when = "after"', "what was left in the can, weighed after the drive")
     elif moments == {"after"}:
         table.fault("weighing", 'has none with when = "before"', "the can as weighed before the drive")
     reading = run.odometer is not None and run.odometer.start_m is not None and run.odometer.end_m is not None
     lapped = run.laps is not None and run.lap_length_m is not None
     if not any(key in table for key in ("track", "distance", "odometer", "laps", "lap_length")):
-        table.fault(
-            "track", "is missing", "track, distance, laps with lap_length, or [odometer] start and end"
-        )
+        table.fault("track", "is missing", "track, distance, laps with lap_length, or [odometer] start and end")
     elif not ("track" in table or "distance" in table or reading or lapped or table.faults.faults):
         key = next(key for key in ("odometer", "laps", "lap_length") if key in table)
         right = "laps together with lap_length, or [odometer] start and end, or track"
@@ -243,9 +239,7 @@ def _weighing(table: Table) -> Weighing | None:
     if when is None or not gross:
         return None
     texts = tuple(str(item).strip() for item in (entered if isinstance(entered, list) else [entered]))
-    return Weighing(
-        when=cast(WeighingMoment, when), gross_kg=gross, tare_kg=tare or 0.0, batch=batch, as_entered=texts
-    )
+    return Weighing(when=cast(WeighingMoment, when), gross_kg=gross, tare_kg=tare or 0.0, batch=batch, as_entered=texts)
 
 
 def _fills(table: Table) -> tuple[Fill, ...]:

@@ -75,9 +75,7 @@ def parse_toml(text: str, name: str) -> dict[str, object]:
             name, f"line {line}", f"is not TOML ({_one_line(wrong)})", _toml_hint(text, int(line))
         ) from None
     except (RecursionError, ValueError) as e:
-        raise InputError.one(
-            name, "file", f"is not TOML ({_one_line(str(e))})", "a plain TOML file"
-        ) from None
+        raise InputError.one(name, "file", f"is not TOML ({_one_line(str(e))})", "a plain TOML file") from None
 
 
 class Table:
@@ -168,9 +166,7 @@ class Table:
         if value is None:
             return None
         if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
-            self.fault(
-                key, f"{shown(value)} is not possible", f"a whole number from {low} to {high}, without quotes"
-            )
+            self.fault(key, f"{shown(value)} is not possible", f"a whole number from {low} to {high}, without quotes")
             return None
         return value
 
@@ -252,9 +248,7 @@ class Table:
             if isinstance(item, dict):
                 found.append(Table(item, self.faults, self.path(f"{key}[{i}]")))
             else:
-                self.fault(
-                    f"{key}[{i}]", f"{shown(item)} is not a table", f"tables headed [[{self.path(key)}]]"
-                )
+                self.fault(f"{key}[{i}]", f"{shown(item)} is not a table", f"tables headed [[{self.path(key)}]]")
         return found
 
     def finish(self, elsewhere: Mapping[str, str] | None = None) -> None:
@@ -291,11 +285,7 @@ class Table:
 
     def _half_width(self, pm: object, value: float | None, dimension: str | None) -> float | None:
         try:
-            if (
-                isinstance(pm, str)
-                and pm.strip().endswith("%")
-                and dimension not in ("fraction", "temperature")
-            ):
+            if isinstance(pm, str) and pm.strip().endswith("%") and dimension not in ("fraction", "temperature"):
                 half = parse_quantity(pm, "fraction") * abs(value or 1.0)
             elif dimension is None:
                 number = self._number("pm", pm, 0.0, 1e9)
@@ -303,9 +293,7 @@ class Table:
                     return None
                 half = number
             else:
-                half = parse_quantity(
-                    pm, "temperature difference" if dimension == "temperature" else dimension
-                )
+                half = parse_quantity(pm, "temperature difference" if dimension == "temperature" else dimension)
         except QuantityError as e:
             self.fault("pm", e.wrong, e.right)
             return None
@@ -365,6 +353,4 @@ def _toml_hint(text: str, line: int) -> str:
     lines = text.splitlines()
     found = lines[line - 1] if 0 < line <= len(lines) else ""
     bare = re.match(r"\s*[A-Za-z_]+\s*=\s*[-+.\d]+\s*[A-Za-z%]", found)
-    return (
-        'put a quantity in quotes: "38 psi"' if bare else "lines such as key = value under [table] headings"
-    )
+    return 'put a quantity in quotes: "38 psi"' if bare else "lines such as key = value under [table] headings"

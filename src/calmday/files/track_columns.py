@@ -67,9 +67,7 @@ def times(cells: Sequence[str | None]) -> tuple[FloatArray, int, int]:
     return found, without_offset, unreadable
 
 
-def track_from_columns(
-    columns: TrackColumns, name: str, notes: Sequence[str] = (), *, positions: bool = True
-) -> Track:
+def track_from_columns(columns: TrackColumns, name: str, notes: Sequence[str] = (), *, positions: bool = True) -> Track:
     """The track of one file, without fixes that lack a possible position, or a time where others have one.
 
     `positions` false for a log of speed alone. Raises InputError where nothing is left.
@@ -92,9 +90,7 @@ def track_from_columns(
         told.append("no fix has a time")
         time, keep = np.full(count, math.nan), place
     if not keep.any():
-        raise InputError.one(
-            name, "file", f"has no usable fix among {count}", "a track with positions and times"
-        )
+        raise InputError.one(name, "file", f"has no usable fix among {count}", "a track with positions and times")
     empty = np.full(count, math.nan)
     return Track(
         time_s=time[keep],
@@ -118,9 +114,7 @@ def _counted(segment: IntArray | None, count: int) -> IntArray:
 
 def too_many(name: str) -> InputError:
     """The error for a file with more fixes than any drive has."""
-    return InputError.one(
-        name, "file", f"has more than {MAX_POINTS} fixes", "a shorter track, cut into parts"
-    )
+    return InputError.one(name, "file", f"has more than {MAX_POINTS} fixes", "a shorter track, cut into parts")
 
 
 def _within(column: FloatArray | None, low: float, high: float, empty: FloatArray) -> FloatArray:

@@ -116,9 +116,7 @@ def _format(data: bytes, suffix: str, name: str) -> str:
     if by_name:
         return by_name
     if suffix in (".kml", ".kmz", ".fit", ".tcx", ".igc", ".ubx", ".sbp"):
-        raise InputError.one(
-            name, "file", f"is a {suffix[1:]} file", f"the track exported as {_FORMATS}"
-        )
+        raise InputError.one(name, "file", f"is a {suffix[1:]} file", f"the track exported as {_FORMATS}")
     if not any(separator in head for separator in (b",", b";", b"\t")):
         first = lines[0][:60].decode("utf-8", "replace") if lines else ""
         raise InputError.one(

@@ -36,9 +36,7 @@ def parse_tyre(text: object) -> TyreSize:
     elif inch:
         radial = inch.group(2) == "R"
         ratio = _DEFAULT_RADIAL_ASPECT if radial else _DEFAULT_BIAS_ASPECT
-        size = TyreSize(
-            text.strip(), float(inch.group(1)) * _INCH_M, ratio, float(inch.group(3)) * _INCH_M, radial
-        )
+        size = TyreSize(text.strip(), float(inch.group(1)) * _INCH_M, ratio, float(inch.group(3)) * _INCH_M, radial)
     else:
         raise QuantityError(f"{shown(text)} is not a tyre size", _RIGHT)
     _check(size)

@@ -89,9 +89,7 @@ def _roadside(table: Table, clock: LocalTime, notes: list[str]) -> WeatherReadin
         table.fault("gust", "is below wind_speed", "the peak, not below the mean")
     table.finish()
     if all(value is None for value in (speed, temperature, pressure, humidity)):
-        table.fault(
-            "time", "stands alone", "wind_speed, temperature, pressure or relative_humidity beside it"
-        )
+        table.fault("time", "stands alone", "wind_speed, temperature, pressure or relative_humidity beside it")
     if height is None and speed is not None:
         height = _HAND_HELD_HEIGHT_M
         notes.append(f"{table.key}: no height of the anemometer given; {height:g} m, hand-held, assumed")

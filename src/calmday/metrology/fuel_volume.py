@@ -73,9 +73,7 @@ def volume_correction_60f(density_60f_kgpm3: float, temperature_k: float) -> flo
     return _correction(expansion_60f(density_60f_kgpm3), (temperature_k - BASE_60F_K) * 1.8)
 
 
-def density_at(
-    density_15_kgpm3: float, temperature_k: float, coefficient_per_k: float | None = None
-) -> float:
+def density_at(density_15_kgpm3: float, temperature_k: float, coefficient_per_k: float | None = None) -> float:
     """Density [kg/m^3] at `temperature_k` of a fuel known by its density at 15 degC. Table 54B."""
     return density_15_kgpm3 * volume_correction_15c(density_15_kgpm3, temperature_k, coefficient_per_k)
 

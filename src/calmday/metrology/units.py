@@ -50,9 +50,7 @@ _AMBIGUOUS = {
     **dict.fromkeys(("gal", "gallon", "gallons", "gals"), ("which gallon?", "US gal or imp gal")),
     **dict.fromkeys(("qt", "quart", "quarts"), ("which quart?", "US qt or imp qt")),
     **dict.fromkeys(("pt", "pint", "pints"), ("which pint?", "US pt or imp pt")),
-    **dict.fromkeys(
-        ("fl oz", "floz", "fluid ounce", "fluid ounces"), ("which fluid ounce?", "US fl oz or imp fl oz")
-    ),
+    **dict.fromkeys(("fl oz", "floz", "fluid ounce", "fluid ounces"), ("which fluid ounce?", "US fl oz or imp fl oz")),
     **dict.fromkeys(("ton", "tons"), ("which ton?", "t (1000 kg), long ton or short ton")),
 }
 
@@ -256,9 +254,7 @@ def _compound(terms: list[tuple[float, str]], dimension: str, tidy: str) -> floa
     for (_, larger), (value, unit) in pairwise(terms):
         limit = math.prod(family[n] for n in order[order.index(larger) + 1 : order.index(unit) + 1])
         if value >= limit:
-            raise QuantityError(
-                f"{shown(tidy)} has {value:g} {unit} after {larger}", f"less than {limit} {unit} there"
-            )
+            raise QuantityError(f"{shown(tidy)} has {value:g} {unit} after {larger}", f"less than {limit} {unit} there")
     return _finite(sum(v * UNITS[dimension][u][0] for v, u in terms), tidy, dimension)
 
 
@@ -272,9 +268,7 @@ def _factor(unit: str, dimension: str, tidy: str) -> tuple[float, float]:
         raise QuantityError(f"{shown(tidy)}: {question}", right)
     others = [name for name, units in UNITS.items() if unit in units]
     if others:
-        raise QuantityError(
-            f"{shown(tidy)} is {_article(others[0])}, not {_article(dimension)}", _example(dimension)
-        )
+        raise QuantityError(f"{shown(tidy)} is {_article(others[0])}, not {_article(dimension)}", _example(dimension))
     return _library_factor(unit, dimension, tidy), 0.0
 
 
@@ -286,11 +280,7 @@ def _library_factor(unit: str, dimension: str, tidy: str) -> float:
         f"{_example(dimension)}; units: {known}",
     )
     si = _LIBRARY_UNITS.get(dimension)
-    if (
-        si is None
-        or not _UNIT.fullmatch(unit)
-        or not _LIBRARY_REFUSES.isdisjoint(re.findall("[A-Za-z]+", unit))
-    ):
+    if si is None or not _UNIT.fullmatch(unit) or not _LIBRARY_REFUSES.isdisjoint(re.findall("[A-Za-z]+", unit)):
         raise unknown
     import pint  # noqa: PLC0415
     from pint.errors import PintError  # noqa: PLC0415

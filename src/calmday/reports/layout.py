@@ -86,10 +86,7 @@ def _natural(table: Table, kept: list[int]) -> int:
 
 def _widths(table: Table) -> list[int]:
     columns = range(len(table.columns))
-    return [
-        max(text_width(table.columns[i].head), *(text_width(row[i]) for row in table.rows), 1)
-        for i in columns
-    ]
+    return [max(text_width(table.columns[i].head), *(text_width(row[i]) for row in table.rows), 1) for i in columns]
 
 
 def pad(text: str, width: int, align: str) -> str:

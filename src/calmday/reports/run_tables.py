@@ -59,9 +59,7 @@ def energy(result: RunResult) -> Bars | None:
     if not result.energy:
         return None
     longest = max((item.share.value for item in result.energy if is_known(item.share)), default=0.0)
-    bars = tuple(
-        Bar(clean(item.to), _length(item.share.value, longest), percent(item.share)) for item in result.energy
-    )
+    bars = tuple(Bar(clean(item.to), _length(item.share.value, longest), percent(item.share)) for item in result.energy)
     return Bars(title="Where the fuel went", bars=bars)
 
 
@@ -74,9 +72,7 @@ def doubt(result: RunResult) -> Bars | None:
     ordered = sorted(lines, key=lambda line: -line.share if math.isfinite(line.share) else 0.0)
     shown = [line for line in ordered if line.share >= SMALL_SHARE]
     longest = max((line.share for line in shown), default=0.0)
-    bars = tuple(
-        Bar(clean(line.source), _length(line.share, longest), f"{100 * line.share:.0f} %") for line in shown
-    )
+    bars = tuple(Bar(clean(line.source), _length(line.share, longest), f"{100 * line.share:.0f} %") for line in shown)
     hidden = len(ordered) - len(shown)
     note = f"{hidden} more below half a percent each." if hidden > 1 else ""
     return Bars(title=f"Where the doubt of the {which} figure comes from", bars=bars, note=note)
@@ -95,9 +91,7 @@ def day_cost(result: RunResult) -> Table | None:
     )
     rows = tuple((label, percent(figure, signed=True)) for label, figure in named)
     note = "Percent of the calm-day fuel; plus means it cost fuel. They add up to the difference."
-    return Table(
-        title="What the day cost", columns=(Column(""), Column("fuel", "right")), rows=rows, note=note
-    )
+    return Table(title="What the day cost", columns=(Column(""), Column("fuel", "right")), rows=rows, note=note)
 
 
 def cruise(result: RunResult) -> Bars | None:
@@ -161,9 +155,7 @@ def legs(result: RunResult) -> Table | None:
         Column("of the fuel", "right", rank=4),
     )
     note = "Wind at vehicle height; along is plus from ahead, minus from behind."
-    return Table(
-        title="Legs and wind", columns=columns, rows=tuple(_leg_row(leg) for leg in result.legs), note=note
-    )
+    return Table(title="Legs and wind", columns=columns, rows=tuple(_leg_row(leg) for leg in result.legs), note=note)
 
 
 def _leg_row(leg: Leg) -> tuple[str, ...]:

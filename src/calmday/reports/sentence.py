@@ -52,9 +52,7 @@ def _spoken(consumption: Consumption) -> str:
         return f"{short(litres.value)} L/100 km ({miles})"
     places = decimals_for_half_width(half)
     if half > WIDE * litres.value or is_lopsided(litres):
-        ends = (
-            f"it could be as low as {number(litres.low, places)} or as high as {number(litres.high, places)}"
-        )
+        ends = f"it could be as low as {number(litres.low, places)} or as high as {number(litres.high, places)}"
         return f"about {number(litres.value, places)} L/100 km ({miles}; {ends})"
     return f"{number(litres.value, places)} L/100 km ({miles}), give or take {number(half, places)}"
 

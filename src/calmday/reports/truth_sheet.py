@@ -57,9 +57,7 @@ def truth_sheet(lines: tuple[TruthLine, ...]) -> Sheet:
     inside = sum(line.inside for line in lines)
     counted = f"{inside} of {len(lines)} figures have it inside their give or take"
     lead = f"This drive is invented, so the truth is known: {counted}."
-    rows = tuple(
-        (line.name, line.truth, line.found, "✓ inside" if line.inside else "? outside") for line in lines
-    )
+    rows = tuple((line.name, line.truth, line.found, "✓ inside" if line.inside else "? outside") for line in lines)
     columns = (
         Column("", wrap=True),
         Column("truth", "right"),
