@@ -1,7 +1,8 @@
 """Fuel energy of draws under conditions: the one door from the procedures to either kernel.
 
 The portable kernel serves the one-shot command and needs nothing beyond numpy. `compiled=True` asks for machine code
-(extra `fast`), which pays in a process that reduces many runs; the figures are the same.
+(extra `fast`) on all processors, which pays in a long-lived process whose processors stand idle; the figures are the
+same.
 """
 
 from __future__ import annotations
