@@ -41,7 +41,7 @@ EVENTS = (
 _WHEN = re.compile(r"weighing\[(\d+)\]\.when")
 _GROSS = re.compile(r"weighing\[(\d+)\]\.gross\[(\d+)\]")
 GUESS_BY = field("by", "Who guesses?", "", kind="text", room=16, example="Ada")
-GUESS_VALUE = field("value", "How much will it use?", "", "consumption", kind="guess", example="34")
+GUESS_VALUE = field("value", "How much will it use?", "", "consumption", kind="guess", example="7.5")
 
 
 class OrderItem(msgspec.Struct, frozen=True, kw_only=True):
