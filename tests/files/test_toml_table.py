@@ -9,9 +9,14 @@ from pathlib import Path
 import pytest
 
 from calmday.errors import InputError
-from calmday.files.toml_table import FaultList, Table, load_toml
+from calmday.files.named_files import FolderFiles
+from calmday.files.toml_table import FaultList, Table
 
 LIMITS = ("1 kg", "100 kg")
+
+
+def load_toml(path: Path, name: str) -> dict[str, object]:
+    return FolderFiles(path.parent).document(path.name, name).tables
 
 
 def table(**values: object) -> Table:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import resource
 import sqlite3
+import tempfile
 import warnings
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
@@ -28,22 +29,30 @@ from calmday.logbook import (
 )
 
 
-@pytest.fixture(scope="module")
-def whole(tmp_path_factory: pytest.TempPathFactory) -> tuple[bytes, dict[str, bytes]]:
+class Whole:
     """A filled logbook file, closed, and all that it holds."""
+
+    def __init__(self, data: bytes, held: dict[str, bytes]) -> None:
+        self.data = data
+        self.held = held
+
+
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory: pytest.TempPathFactory) -> Whole:
+    """The same for every test."""
     path = tmp_path_factory.mktemp("whole") / "logbook.calmday"
     with Logbook.open(path) as book:
         fill(book, runs=2)
     held = everything_at(path)
     assert not Path(f"{path}-wal").exists()
-    return path.read_bytes(), held
+    return Whole(path.read_bytes(), held)
 
 
 @pytest.fixture
-def path(whole: tuple[bytes, dict[str, bytes]], tmp_path: Path) -> Path:
+def path(whole: Whole, tmp_path: Path) -> Path:
     """A copy of the filled logbook."""
     copy = tmp_path / "logbook.calmday"
-    copy.write_bytes(whole[0])
+    copy.write_bytes(whole.data)
     return copy
 
 
@@ -59,9 +68,9 @@ def is_plain(error: CalmdayError, path: Path) -> bool:
 )
 @settings(deadline=None, max_examples=120, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_what_is_read_from_a_damaged_file_is_what_was_written_or_nothing(
-    path: Path, whole: tuple[bytes, dict[str, bytes]], place: float, written: bytes, cut: bool
+    path: Path, whole: Whole, place: float, written: bytes, cut: bool
 ) -> None:
-    data, held = whole
+    data, held = whole.data, whole.held
     at = int(place * len(data))
     damaged = data[:at] if cut else (data[:at] + written + data[at + len(written) :])[: len(data)]
     path.write_bytes(damaged)
@@ -200,22 +209,26 @@ def as_nobody() -> Iterator[None]:
 
 def test_a_file_that_cannot_be_written_is_said_so(path: Path) -> None:
     data = path.read_bytes()
-    for folder in (path.parent, path.parent.parent, path.parent.parent.parent):
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
         folder.chmod(0o755)
-    path.chmod(0o444)
-    with as_nobody(), pytest.raises(ReadOnlyLogbookError, match="cannot be written to"):
-        Logbook.open(path)
-    path.chmod(0o000)
-    with as_nobody(), pytest.raises(ReadOnlyLogbookError, match="cannot be opened"):
-        Logbook.open(path)
-    path.chmod(0o666)
-    path.parent.chmod(0o555)
-    with as_nobody(), pytest.raises(ReadOnlyLogbookError, match="its folder cannot be written to"):
-        Logbook.open(path)
-    with as_nobody(), pytest.raises(ReadOnlyLogbookError, match="cannot be made there"):
-        Logbook.open(path.with_name("new.calmday"))
-    assert path.read_bytes() == data
-    path.parent.chmod(0o755)
+        copy = folder / "logbook.calmday"
+        copy.write_bytes(data)
+        for mode, of_folder, words in (
+            (0o444, 0o777, "this file cannot be written to"),
+            (0o000, 0o777, "cannot be opened"),
+            (0o666, 0o555, "its folder cannot be written to"),
+            (0o666, 0o000, "cannot be opened"),
+        ):
+            copy.chmod(mode)
+            folder.chmod(of_folder)
+            with as_nobody(), pytest.raises(ReadOnlyLogbookError, match=words):
+                Logbook.open(copy)
+        folder.chmod(0o555)
+        with as_nobody(), pytest.raises(ReadOnlyLogbookError, match="cannot be made there"):
+            Logbook.open(folder / "new.calmday")
+        assert copy.read_bytes() == data
+        folder.chmod(0o755)
 
 
 def test_a_place_that_can_hold_no_file_is_said_so() -> None:

@@ -29,7 +29,7 @@ from calmday.operations_logbook import (
 from calmday.operations_logbook.along import packed
 from calmday.reports.json_result import json_result
 
-DRAWS = 400
+DRAWS = 200
 
 
 @pytest.fixture
@@ -82,10 +82,11 @@ def test_the_drive_is_kept_beside_the_result(book: Logbook, run: str) -> None:
     assert along is not None
     assert fresh is not None
     np.testing.assert_array_equal(along.time_s, fresh.time_s)
-    np.testing.assert_allclose(along.speed_mps.mean, fresh.speed_mps.mean, rtol=1e-6)
+    np.testing.assert_allclose(along.east_m, fresh.east_m, rtol=1e-6)
+    np.testing.assert_allclose(along.speed_mps.mean, fresh.speed_mps.mean, rtol=2e-4)
     assert fresh.fuel_rate_kgps is not None
     assert along.fuel_rate_kgps is not None
-    np.testing.assert_allclose(along.fuel_rate_kgps.high, fresh.fuel_rate_kgps.high, rtol=1e-6)
+    np.testing.assert_allclose(along.fuel_rate_kgps.high, fresh.fuel_rate_kgps.high, rtol=2e-4)
     assert (along.laps, along.stops, along.gaps, along.wind) == (fresh.laps, fresh.stops, fresh.gaps, fresh.wind)
     assert packed(None) == b""
     assert along_of(msgspec.structs.replace(stored, along=b"")) is None

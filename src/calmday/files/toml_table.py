@@ -7,10 +7,9 @@ import datetime as dt
 import math
 import re
 from collections.abc import Iterable, Mapping
-from pathlib import Path
 
 from calmday.errors import Fault, InputError
-from calmday.files.text_file import MEGABYTE, read_text
+from calmday.files.text_file import MEGABYTE
 from calmday.metrology.units import QuantityError, parse_quantity, shown
 from calmday.records.declared import Declared, Origin
 
@@ -53,11 +52,6 @@ class FaultList:
         """Raise InputError where there is any fault."""
         if self.faults:
             raise InputError(self.faults)
-
-
-def load_toml(path: Path, name: str) -> dict[str, object]:
-    """The document as plain values. `name` the file as the user named it. Raises InputError."""
-    return parse_toml(read_text(path, name, SIZE_LIMIT), name)
 
 
 def parse_toml(text: str, name: str) -> dict[str, object]:

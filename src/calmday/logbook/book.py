@@ -70,7 +70,7 @@ class Logbook:
                 copies.prepare_server(engine, shown)
             return cls(engine, shown)
         path = Path(place)
-        if not path.exists():
+        if not opening.is_there(path):
             if not make:
                 raise InputError.one("logbook", place, "is not there", "a logbook file, or calmday restore BACKUP")
             opening.make(path)

@@ -14,9 +14,18 @@ from pathlib import Path
 from calmday.logbook.connection import APPLICATION_ID, PATIENCE_S, sqlite_engine
 from calmday.logbook.errors import DamagedLogbookError, NotALogbookError, ReadOnlyLogbookError, of_sqlite, plainly
 from calmday.logbook.migrate import HEAD, refuse_newer, upgrade
+from calmday.logbook.schema import METADATA
 
 _MAGIC = b"SQLite format 3\0"
 _HEADER_BYTES = 100
+
+
+def is_there(path: Path) -> bool:
+    """Whether there is a file at a place. Raises ReadOnlyLogbookError where that cannot even be seen."""
+    try:
+        return path.exists()
+    except OSError as e:
+        raise ReadOnlyLogbookError(str(path), f"cannot be opened ({e.strerror})") from None
 
 
 def make(path: Path) -> None:
@@ -68,13 +77,15 @@ def look(path: Path, patience_s: float = PATIENCE_S) -> str:
     try:
         try:
             revision, program = _look_inside(path, where, patience_s)
-        except (sqlite3.DatabaseError, DamagedLogbookError):
+        except (sqlite3.DatabaseError, UnicodeDecodeError, DamagedLogbookError):
             if not Path(f"{path}-wal").exists():
                 raise
             # another program has opened the file since we looked: look again, in step with it
             revision, program = _look_inside(path, where, patience_s)
     except sqlite3.Error as error:
         raise of_sqlite(error, where) or DamagedLogbookError(where, str(error)) from None
+    except UnicodeDecodeError:  # what SQLite says quotes what it read
+        raise DamagedLogbookError(where, "its tables cannot be read") from None
     refuse_newer(revision, program, where)
     if not revision:
         raise DamagedLogbookError(where, "its tables are missing")
@@ -112,6 +123,11 @@ def _look_inside(path: Path, where: str, patience_s: float) -> tuple[str, str]:
         if "writer" in names:
             row = connection.execute("SELECT program FROM writer ORDER BY revision DESC LIMIT 1").fetchone()
             program = str(row[0]) if row else ""
+        if revision == HEAD:
+            for table in METADATA.sorted_tables:
+                columns = {row[1] for row in connection.execute(f"PRAGMA table_info({table.name})")}
+                if columns != set(table.columns.keys()):
+                    raise DamagedLogbookError(where, "its tables are not what they were")
         if revision <= HEAD and connection.execute("PRAGMA foreign_key_check").fetchone() is not None:
             raise DamagedLogbookError(where, "entries without the subject they belong to")
     return revision, program

@@ -13,6 +13,7 @@ from calmday.operations_logbook.reducing import (
 )
 from calmday.operations_logbook.standing import (
     BuildDifference,
+    FieldDoubt,
     Standing,
     changed_since_last_run,
     next_steps,
@@ -22,6 +23,7 @@ from calmday.operations_logbook.standing import (
 
 __all__ = [
     "BuildDifference",
+    "FieldDoubt",
     "Standing",
     "along_of",
     "backup",

@@ -8,7 +8,7 @@ import msgspec
 import numpy as np
 
 from calmday.logbook.records import StoredResult
-from calmday.metrology.figure import Figure
+from calmday.metrology.figure import Figure, FloatArray
 from calmday.procedures.along_the_drive import AlongTheDrive, Band, WindMet
 from calmday.reduction.reduced_track import Gap, Span
 
@@ -16,9 +16,12 @@ _FORM = 1
 _EXACT = frozenset({"time_s"})
 """Kept to the last digit: seconds since 1970 need more than seven digits."""
 
+_COARSE, _HALF = np.uint32(0xFFFFF800), np.uint32(0x400)
+"""Twelve bits of a single's fraction: bands to one part in 8000, which packs to half the size."""
+
 
 def packed(along: AlongTheDrive | None) -> bytes:
-    """The drive as bytes; curves to seven digits, which is more than any picture shows. Empty for none."""
+    """The drive as bytes; places to seven digits, bands to four, which is more than a picture shows. Empty for none."""
     if along is None:
         return b""
     fields = {name: _plain(name, getattr(along, name)) for name in along.__struct_fields__}
@@ -44,8 +47,13 @@ def _plain(name: str, value: Any) -> Any:
         little = np.ascontiguousarray(value, dtype=kind.newbyteorder("<"))
         return {"array": little.dtype.str, "bytes": little.tobytes()}
     if isinstance(value, Band):
-        return {"band": [_plain(name, part) for part in (value.mean, value.low, value.high)]}
+        return {"band": [_plain(name, _coarse(part)) for part in (value.mean, value.low, value.high)]}
     return msgspec.to_builtins(value)
+
+
+def _coarse(values: FloatArray) -> FloatArray:
+    bits = values.astype(np.float32).view(np.uint32)
+    return ((bits + _HALF) & _COARSE).view(np.float32).astype(np.float64)
 
 
 def _value(name: str, value: Any) -> Any:
