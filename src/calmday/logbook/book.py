@@ -66,8 +66,12 @@ class Logbook:
         if connection.is_url(place):
             shown = connection.shown_url(place)
             engine = connection.server_engine(place)
-            with plainly(shown):
-                copies.prepare_server(engine, shown)
+            try:
+                with plainly(shown):
+                    copies.prepare_server(engine, shown)
+            except BaseException:
+                engine.dispose()
+                raise
             return cls(engine, shown)
         path = Path(place)
         if not opening.is_there(path):

@@ -50,6 +50,7 @@ class DamagedLogbookError(LogbookError):
     """What is read is not what was written."""
 
     def __init__(self, where: str, what: str) -> None:
+        what = "".join(c if c.isprintable() else "?" for c in what[:120])
         super().__init__(
             f"{where}: this logbook is damaged ({what}); it was left as it is, "
             "bring back a good copy with: calmday restore BACKUP"
@@ -119,7 +120,9 @@ def of_sqlite(error: sqlite3.Error, where: str) -> LogbookError | None:
         return FullDiskError(where)
     if name.startswith(_READ_ONLY):
         return ReadOnlyLogbookError(where, f"cannot be opened for writing ({text})")
-    if name.startswith(_DAMAGED) or any(words in text for words in ("malformed", "not a database", "decode to UTF-8")):
+    if "decode to UTF-8" in text:
+        return DamagedLogbookError(where, "a text in it cannot be read")
+    if name.startswith(_DAMAGED) or any(words in text for words in ("malformed", "not a database")):
         return DamagedLogbookError(where, text)
     if name.startswith("SQLITE_IOERR"):
         return DamagedLogbookError(where, f"the disk does not answer: {text}")
