@@ -120,13 +120,17 @@ def of_sqlite(error: sqlite3.Error, where: str) -> LogbookError | None:
         return FullDiskError(where)
     if name.startswith(_READ_ONLY):
         return ReadOnlyLogbookError(where, f"cannot be opened for writing ({text})")
+    what = _damage(name, text)
+    return DamagedLogbookError(where, what) if what else None
+
+
+def _damage(name: str, text: str) -> str:
+    """What is damaged, by SQLite's name of the error and its words; "" where nothing is."""
     if "decode to UTF-8" in text:
-        return DamagedLogbookError(where, "a text in it cannot be read")
+        return "a text in it cannot be read"
     if name.startswith(_DAMAGED) or any(words in text for words in ("malformed", "not a database")):
-        return DamagedLogbookError(where, text)
-    if name.startswith("SQLITE_IOERR"):
-        return DamagedLogbookError(where, f"the disk does not answer: {text}")
-    return None
+        return text
+    return f"the disk does not answer: {text}" if name.startswith("SQLITE_IOERR") else ""
 
 
 def of_state(state: str, text: str, where: str) -> LogbookError | None:
