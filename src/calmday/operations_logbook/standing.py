@@ -17,11 +17,14 @@ from calmday.logbook.folder_out import rendered_runs
 from calmday.logbook.render import named_document
 from calmday.logbook.states import BuildState, Difference, build_states, date_of, differences, fields_of, state_on
 from calmday.metrology.figure import Figure
+from calmday.model import defaults
 from calmday.model.cruise import level_cruise, steady_drive
+from calmday.model.parameters import HALF_WIDTH_PER_SD
 from calmday.model.vehicle_model import VehicleModel, build
 from calmday.operations_logbook.reducing import result_of
 from calmday.procedures.standing import Combined, RunFigure, StateFigure, state_figures
 from calmday.procedures.what_next import NextStep, what_next
+from calmday.records.declared import Declared
 from calmday.records.vehicle import Vehicle
 
 STEADY_MPS = 80 / 3.6
@@ -58,9 +61,10 @@ class BuildDifference(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class FieldDoubt(msgspec.Struct, frozen=True, kw_only=True):
-    """One field of the build sheet that nobody filled in: what is assumed, why, and what that adds to a forecast.
+    """Fields of the build sheet that nobody filled in: what is assumed, why, and what filling them in would take away.
 
-    `half_width_percent` of the fuel at a steady 80 km/h on the level, 95 %, from this field alone.
+    `half_width_percent` of the fuel at a steady 80 km/h on the level, 95 %: the doubt there is now less what would be
+    left with the usual doubt of a declared figure.
     """
 
     keys: tuple[str, ...]
@@ -148,9 +152,10 @@ def vehicle_doubts(book: Logbook, vehicle_id: str, on: dt.date | None = None) ->
         rendered = rendered_runs(connection, [vehicle_id], book.where)[vehicle_id]
     contents = book.contents([file.sha256 for file in rendered.files.values()])
     vehicle = in_force(vehicle_states_of(named_document(rendered, contents), rendered.name, "vehicle"), on)
-    model = build(vehicle, steady_drive(np.array([STEADY_MPS])))
-    found = [_doubt(model, key, keys) for key, keys in _assumed(vehicle)]
-    return tuple(sorted((d for d in found if d is not None), key=lambda d: -d.half_width_percent))
+    drive = steady_drive(np.array([STEADY_MPS]))
+    model, filled = build(vehicle, drive), build(_filled_in(vehicle), drive)
+    found = [_doubt(model, filled, key, keys) for key, keys in _assumed(vehicle)]
+    return tuple(sorted(found, key=lambda d: -d.half_width_percent))
 
 
 _FIELDS: tuple[tuple[str, tuple[str, ...]], ...] = (
@@ -189,20 +194,45 @@ def _assumed(vehicle: Vehicle) -> list[tuple[str, tuple[str, ...]]]:
     return [(parameter, keys) for parameter, keys in left if keys]
 
 
-def _doubt(model: VehicleModel, key: str, keys: tuple[str, ...]) -> FieldDoubt | None:
-    """What the spread of one parameter adds to the fuel at a steady speed, by central difference."""
-    parameters = model.parameters
+def _filled_in(vehicle: Vehicle) -> Vehicle:
+    """The vehicle with every empty field declared to be what is assumed for it."""
+    body = defaults.BODY_CLASSES[vehicle.body]
+    engine = vehicle.engine
+    return msgspec.structs.replace(
+        vehicle,
+        test_mass_kg=vehicle.test_mass_kg or Declared(body.mass_kg),
+        frontal_area_m2=vehicle.frontal_area_m2 or Declared(body.frontal_area_m2),
+        drag_coefficient=vehicle.drag_coefficient or Declared(body.drag_coefficient),
+        rolling_resistance=vehicle.rolling_resistance or Declared(defaults.ROLLING_COEFFICIENT),
+        driveline_efficiency=vehicle.driveline_efficiency or Declared(defaults.DRIVELINE_EFFICIENCY),
+        gear_ratios=vehicle.gear_ratios or defaults.GEAR_RATIOS,
+        final_drive=vehicle.final_drive or 4.0,
+        rolling_circumference_m=vehicle.rolling_circumference_m
+        or (None if vehicle.tyre is not None else Declared(defaults.CIRCUMFERENCE_M)),
+        engine=msgspec.structs.replace(
+            engine,
+            displacement_m3=engine.displacement_m3 or Declared(defaults.DISPLACEMENT_M3),
+            fuel=engine.fuel or "diesel",
+            injection=engine.injection or "indirect",
+        ),
+    )
+
+
+def _doubt(model: VehicleModel, filled: VehicleModel, key: str, keys: tuple[str, ...]) -> FieldDoubt:
+    """What an assumption adds to the fuel at a steady speed: slope by central difference, times the extra spread."""
+    parameters, parameter = model.parameters, model.parameters[key]
     scores = np.zeros((2, len(parameters)))
     scores[:, parameters.column(key)] = (_STEP, -_STEP)
     power = level_cruise(model, parameters.values(scores), np.array([STEADY_MPS])).fuel_power_w[:, 0]
     relative = abs(math.log(power[0] / power[1])) / (2 * _STEP)
-    parameter = parameters[key]
+    extra = math.sqrt(max(0.0, 1 - (filled.parameters[key].spread / parameter.spread) ** 2))
+    of_size = key == "friction_mep"
     return FieldDoubt(
         keys=keys,
-        assumed=parameter.centre,
-        unit=parameter.unit,
-        source=parameter.source,
-        half_width_percent=100 * 1.959963984540054 * relative,
+        assumed=model.displacement_m3 * 1000 if of_size else parameter.centre,
+        unit="L" if of_size else parameter.unit,
+        source="class default: assumed" if of_size else parameter.source,
+        half_width_percent=100 * HALF_WIDTH_PER_SD * relative * extra,
     )
 
 
