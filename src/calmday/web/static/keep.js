@@ -57,7 +57,7 @@
         if (!answer.ok) { tell("That was not taken. Load the page again and look at the field.", true); continue; }
         const said = await answer.json();
         show(item, said);
-        if (!load().length) tell(`Saved at ${clock()}.`);
+        if (!load().length && !timers.size) tell(`Saved at ${clock()}.`);
       }
     } finally { sending = false; }
   }
@@ -93,6 +93,7 @@
     const form = field?.closest("form[data-save]");
     if (!form) return;
     clearTimeout(timers.get(field));
+    if (!load().length) tell("Saving …", true); // also while the hand is still on the key: nothing unsent is called saved
     timers.set(field, setTimeout(() => { timers.delete(field); enqueue(form, field); }, PAUSE_MS));
   });
   const flush = () => {
