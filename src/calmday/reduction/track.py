@@ -23,6 +23,11 @@ FloatArray = NDArray[np.float64]
 
 _WANDER_WORTH_TELLING_M = 20.0
 
+_MODEL_SHARE = 1.2e-4
+"""Relative doubt of the distance that the motion model does not know of itself (corners cut or swung out, wander that
+looks
+like motion), one standard deviation: what was left over on invented drives, docs/accuracy.md."""
+
 
 def reduce_track(track: Track) -> ReducedTrack:
     """Reduce a recorded track to a drive on an even one-second grid. InputError where it holds no usable drive."""
@@ -68,7 +73,9 @@ def reduce_track(track: Track) -> ReducedTrack:
         bridged=~motion.supported,
         segment=motion.segment,
         total_distance_m=float(distance[-1]),
-        total_distance_sd_m=math.hypot(motion.way_sd_m, *(hole.sd_m for hole in holes)),
+        total_distance_sd_m=math.hypot(
+            motion.way_sd_m, _MODEL_SHARE * float(distance[-1]), *(hole.sd_m for hole in holes)
+        ),
         moving_time_s=float(moving.sum()) * motion.grid.step_s,
         laps=course.laps,
         lap_distance_m=tuple(np.diff(lap_edges).tolist()),
