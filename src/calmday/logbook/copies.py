@@ -202,11 +202,23 @@ class _draft(contextlib.AbstractContextManager[Path]):  # noqa: N801  (used as a
         with self.draft.open("rb") as stream:
             os.fsync(stream.fileno())
         if self.aside is not None:
-            for end in ("", *_BESIDE):
+            _keep_aside(self.target, self.aside)
+            for end in _BESIDE:
                 beside = Path(f"{self.target}{end}")
                 if beside.exists():
                     beside.replace(f"{self.aside}{end}")
         self.draft.replace(self.target)
+
+
+def _keep_aside(target: Path, aside: Path) -> None:
+    """Give a file a second name, so that at no moment there is nothing under the first; move it where links are not
+    had."""
+    if not target.exists():
+        return
+    try:
+        aside.hardlink_to(target)
+    except OSError:
+        target.replace(aside)
 
 
 def _free(path: Path) -> Path:
