@@ -3,41 +3,18 @@
 from __future__ import annotations
 
 import math
-from functools import lru_cache
 
 import numpy as np
 import pytest
 from run_factory import changed, reading, reduced, round_track, run_of, without_track
+from weighed_samples import NORMAL, sheet, tracked, tracked_sheet
 
 from calmday.metrology.air_density import moist_air_density
-from calmday.procedures.run_sheet import result_of_run
 from calmday.procedures.weighed_run import FEWEST_DRAWS, WeighedRun, reduce_weighed_run
-from calmday.procedures.weighed_run_result import Provenance, RunResult
 from calmday.records.declared import Declared
 from calmday.records.run import FuelBatch, FuelSystem, Run, Scale, Weighing
 from calmday.records.vehicle import Vehicle
 from calmday.records.weather import Weather
-
-FROM = Provenance(program="calmday", version="0", seed=1, inputs_sha256="", files=())
-NORMAL = 1.959963984540054
-
-
-def sheet(weighed: WeighedRun) -> RunResult:
-    return result_of_run(weighed, FROM)
-
-
-@lru_cache(maxsize=1)
-def tracked() -> WeighedRun:
-    weather = Weather(
-        readings=(reading(wind_speed_mps=6.0, gust_mps=9.0, temperature_k=278.15, qnh_pa=102_500.0),),
-        field_elevation_m=15.0,
-    )
-    return reduced(run_of(1.35, track=round_track(), weather=weather, engine_start="cold"), draws=1000)
-
-
-@lru_cache(maxsize=1)
-def tracked_sheet() -> RunResult:
-    return sheet(tracked())
 
 
 class TestG1:

@@ -8,6 +8,8 @@ from pathlib import Path
 
 import numpy as np
 
+from calmday.procedures.weighed_run_result import Flag, RunResult
+
 START = dt.datetime(2026, 4, 12, 9, 0, tzinfo=dt.UTC)
 
 
@@ -78,3 +80,8 @@ def write(folder: Path, **files: str) -> Path:
     for name, text in files.items():
         (folder / (name + suffix.get(name, ".toml"))).write_text(text, encoding="utf-8")
     return folder / "run.toml"
+
+
+def flags(result: RunResult) -> dict[str, Flag]:
+    """Flags of a result by code."""
+    return {flag.code: flag for flag in result.flags}

@@ -10,15 +10,10 @@ import re
 from pathlib import Path
 
 import pytest
-from scenario_files import gpx, motion, on_circle, write
+from scenario_files import flags, gpx, motion, on_circle, write
 
 from calmday.operations import reduce_file
-from calmday.procedures.weighed_run_result import Flag, RunResult
-
-
-def flags(result: RunResult) -> dict[str, Flag]:
-    return {flag.code: flag for flag in result.flags}
-
+from calmday.procedures.weighed_run_result import RunResult
 
 BREAD_VAN = """
 [vehicle]

@@ -9,38 +9,10 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from scenario_files import gpx, motion, out_and_back, write
+from scenario_files import flags, gpx, motion, out_and_back, write
 
 from calmday.operations import reduce_file
 from calmday.procedures.weighed_run_result import Flag, RunResult
-
-
-def flags(result: RunResult) -> dict[str, Flag]:
-    return {flag.code: flag for flag in result.flags}
-
-
-BREAD_VAN = """
-[vehicle]
-name = "Pellow's bread van"
-body = "van"
-test_mass = "2050 kg"
-frontal_area = "3.78 m^2"
-drag_coefficient = 0.5
-rolling_resistance = 0.011
-rolling_circumference = "2.105 m"
-gear_ratios = [4.1, 2.3, 1.45, 1.0, 0.80]
-final_drive = 3.55
-driveline_efficiency = 0.90
-[engine]
-displacement = "2.3 L"
-cylinders = 3
-fuel = "diesel"
-injection = "direct"
-governed_speed = "3000 rpm"
-full_load = "full_load.csv"
-"""
-MARINE = "speed_rpm,torque_Nm\n1200,128\n1600,138\n1800,140\n2200,137\n2600,128\n3000,115\n"
-
 
 PLAINS_RUNNER = """
 [vehicle]

@@ -13,6 +13,7 @@ from calmday.metrology.draws import FloatArray
 from calmday.metrology.fuels import fuel_properties
 from calmday.model.basis import AS_DRIVEN, CALM_DAY, Basis, Conditions, build_basis, coefficients
 from calmday.model.conditioning import Conditioned, condition, slope_at
+from calmday.model.drive import Drive
 from calmday.model.forward import Forward
 from calmday.model.parameters import Values
 from calmday.model.scores import DrawMatrix, draw_matrix
@@ -58,7 +59,7 @@ class SimulatedRun(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def simulate(
-    run: Run, path: DriveOfRun, draws: DrawMatrix, log_mass: FloatArray, seed: int, compiled: bool = False
+    model: VehicleModel, path: DriveOfRun, draws: DrawMatrix, log_mass: FloatArray, seed: int, compiled: bool = False
 ) -> SimulatedRun:
     """Condition the vehicle on the weighed fuel and carry the drive to the calm standard day.
 
@@ -67,7 +68,6 @@ def simulate(
     drive = path.drive
     if drive is None:
         raise ValueError("a run without a drive cannot be simulated")
-    model = _model(run, path)
     basis = build_basis(model, drive)
     forward = Forward(model, drive, basis, compiled)
     heating = fuel_properties(model.fuel).net_heating_value_jpkg
@@ -138,11 +138,11 @@ def _conditioned(
     return msgspec.structs.replace(found, picked=found.picked % count)
 
 
-def _model(run: Run, path: DriveOfRun) -> VehicleModel:
-    assert path.drive is not None
+def model_of_run(run: Run, drive: Drive) -> VehicleModel:
+    """The vehicle of a run on its drive, before any weighing: build sheet, fuel, load, tyres and start of that day."""
     return build(
         run.vehicle,
-        path.drive,
+        drive,
         run_fuel=run.fuel.kind,
         payload=run.payload_kg,
         start=run.engine_start,

@@ -16,10 +16,9 @@ import numpy as np
 from calmday.metrology.draws import FloatArray
 from calmday.metrology.fuels import fuel_properties
 from calmday.model.scores import DrawMatrix, draw_matrix
-from calmday.model.vehicle_model import build
 from calmday.procedures.consumption import consumption
 from calmday.procedures.drive_of_run import DriveOfRun, drive_of_run
-from calmday.procedures.simulated_run import SimulatedRun, simulate
+from calmday.procedures.simulated_run import SimulatedRun, model_of_run, simulate
 from calmday.procedures.weighed_run_result import Consumption
 from calmday.records.run import Run
 from calmday.reduction.reduced_fuel import ReducedFuel
@@ -68,7 +67,8 @@ def reduce_weighed_run(
         raise ValueError(f"draws: {draws} is too few to read 95 % intervals from; give {FEWEST_DRAWS} or more")
     path = drive_of_run(run)
     fuel = reduce_fuel(run, float(np.mean(path.weather.air_density_kgpm3)))
-    matrix = draw_matrix(draws, _parameter_count(run, path), seed)
+    model = model_of_run(run, path.drive) if path.drive is not None else None
+    matrix = draw_matrix(draws, len(model.parameters) if model is not None else 0, seed)
     mass, density = _fuel_draws(fuel, matrix)
     distance = path.distance.metres + path.distance.sd_m * matrix.distance
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -79,8 +79,8 @@ def reduce_weighed_run(
     simulated = None
     calm = None
     calm_mass: FloatArray | None = None
-    if path.drive is not None and fuel.mass_kg > 0 and bool(np.all(mass > 0)):
-        simulated = simulate(run, path, matrix, np.log(mass), seed, compiled)
+    if model is not None and fuel.mass_kg > 0 and bool(np.all(mass > 0)):
+        simulated = simulate(model, path, matrix, np.log(mass), seed, compiled)
         picked = simulated.conditioned.picked
         calm_mass = per_metre[picked] * np.exp(simulated.log_ratio)
         calm = consumption(calm_mass, density[picked], heating[picked], carbon[picked], price, currency)
@@ -102,10 +102,6 @@ def reduce_weighed_run(
         simulated=simulated,
         seed=seed,
     )
-
-
-def _parameter_count(run: Run, path: DriveOfRun) -> int:
-    return len(build(run.vehicle, path.drive).parameters) if path.drive is not None else 0
 
 
 def _fuel_draws(fuel: ReducedFuel, matrix: DrawMatrix) -> tuple[FloatArray, FloatArray]:
