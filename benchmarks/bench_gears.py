@@ -17,7 +17,7 @@ from pathlib import Path
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # before numpy is imported
 
-from calmday.operations_gears import conditions, study_gears_file
+from calmday.operations.gears import conditions, study_gears_file
 from calmday.reports.json_result import json_result
 
 EXAMPLE = Path(__file__).parents[1] / "examples" / "fen-hauler" / "vehicle.toml"

@@ -28,6 +28,7 @@ from calmday import operations
 from calmday.logbook import Logbook, entries, results, stamps
 from calmday.logbook.records import StoredResult
 from calmday.logbook.schema import SUBJECT
+from calmday.operations.logbook import import_folder, reduce_logged
 from calmday.web.app import make_app
 from calmday.web.memory import Memory
 from calmday.web.serving import listen
@@ -84,9 +85,9 @@ def main() -> None:
 def fill(place: Path, runs: int) -> tuple[str, str]:
     """A logbook of one vehicle with so many copies of the example; the vehicle and the newest run."""
     with Logbook.open(place) as book:
-        operations.import_folder(book, operations.demo_folder())
+        import_folder(book, operations.demo_folder())
         first, vehicle = book.subjects("run")[0].id, book.subjects("vehicle")[0].id
-        stored = operations.reduce_logged(book, first)
+        stored = reduce_logged(book, first)
         values = {key: value.text for key, value in book.values("run", first).items() if not key.startswith("track")}
         with book.writing() as connection:
             for number in range(runs - 1):

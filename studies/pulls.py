@@ -22,7 +22,7 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from calmday.operations_gears import reduce_pulls
+from calmday.operations.gears import reduce_pulls
 from calmday.records.declared import Declared
 from calmday.records.pull import Pull, PullDay
 from calmday.records.track import Track

@@ -134,7 +134,7 @@ def test_every_complaint_is_one_plain_line(filled: Say, tmp_path: Path) -> None:
         (("export", "--cut-home", "500 m", tmp_path / "out"), "is for one run"),
         (("export", "--run", "2026-04-12", "--cut-home", "500", tmp_path / "out"), "has no unit"),
         (("import", tmp_path / "none"), "is not there"),
-        (("import", tmp_path / "mine"), "has no run and no vehicle"),
+        (("import", tmp_path / "mine"), "has nothing in it that the logbook keeps"),
         (("restore", tmp_path / "none"), "is not there"),
         (("restore", "--replace", tmp_path / "text.calmday"), "no logbook"),
         (("restore", "--replace", tmp_path / "newer.calmday"), "newer calmday"),

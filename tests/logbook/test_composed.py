@@ -13,7 +13,7 @@ from calmday.files.named_files import NamedDocument
 from calmday.files.vehicle_file import vehicle_states_of
 from calmday.logbook import Logbook
 from calmday.logbook.states import build_states, differences, state_on
-from calmday.operations_logbook import changed_since_last_run
+from calmday.operations.logbook import changed_since_last_run
 
 VEHICLE: dict[str, Any] = {
     "vehicle": {"name": "Fen Hauler", "tyre": "195/75 R16", "final_drive": 4.1, "test_mass": "1480 kg"},

@@ -12,7 +12,7 @@ from full_logbook import everything_in, fill
 from calmday.errors import CalmdayError, InputError
 from calmday.logbook import Logbook
 from calmday.logbook.connection import default_place
-from calmday.operations_logbook import backup, restore
+from calmday.operations.logbook import backup, restore
 
 
 def test_a_copy_holds_everything_and_comes_back_anywhere(

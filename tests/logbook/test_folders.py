@@ -19,7 +19,7 @@ from calmday.logbook import Logbook
 from calmday.logbook.document import flatten
 from calmday.logbook.folder_in import import_folder as take_in
 from calmday.logbook.render import same_tables
-from calmday.operations_logbook import export_folder, import_folder
+from calmday.operations.logbook import export_folder, import_folder
 
 SLOW = [HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
 AS_FOUND = (Phase.explicit, Phase.generate)
@@ -159,7 +159,7 @@ DAY = {
     "van.toml": b'# the van\n[vehicle]\nname = "Fen Hauler"\n[engine]\nfull_load = "curve.csv"\n',
     "curve.csv": b"speed_rpm,torque_Nm\n1200,118\n4400,104\n",
     "logs/out.gpx": GPX,
-    "plan.toml": b'vehicle = "van.toml"\nlaps = 4\n',
+    "shopping.toml": b'vehicle = "van.toml"\nlaps = 4\n',
 }
 
 
@@ -169,7 +169,7 @@ def test_what_was_not_changed_leaves_as_it_came_comments_and_all(file_book: Logb
         ("vehicle", "Fen Hauler", "new"),
         ("run", "Loop", "new"),
     ]
-    assert found.remarks == ("plan.toml: no run and no vehicle, left where it is",)
+    assert found.remarks == ("shopping.toml: nothing that the logbook keeps, left where it is",)
     run = found.subjects[1].id
     export_folder(file_book, run, tmp_path / "out")
     out = files_of(tmp_path / "out")
@@ -307,7 +307,7 @@ def test_a_folder_that_is_taken_is_left_alone(file_book: Logbook, tmp_path: Path
 
 def test_an_empty_folder_has_nothing_to_take_in(file_book: Logbook, tmp_path: Path) -> None:
     (tmp_path / "empty").mkdir()
-    with pytest.raises(InputError, match="has no run and no vehicle"), file_book.writing() as connection:
+    with pytest.raises(InputError, match="has nothing in it that the logbook keeps"), file_book.writing() as connection:
         take_in(connection, tmp_path / "empty", "Ada", "logbook")
     with pytest.raises(InputError, match="is not there"):
         import_folder(file_book, tmp_path / "none", "Ada")

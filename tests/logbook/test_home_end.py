@@ -16,7 +16,7 @@ from calmday.errors import InputError
 from calmday.files.track_files import parse_track
 from calmday.logbook import Logbook
 from calmday.logbook.home_end import cut_home_end
-from calmday.operations_logbook import export_folder, home_radius_m
+from calmday.operations.logbook import export_folder, home_radius_m
 
 HOME = (52.6, 0.2)
 

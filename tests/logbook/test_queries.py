@@ -10,7 +10,7 @@ from full_logbook import fill
 from sqlalchemy import event
 
 from calmday.logbook import Logbook
-from calmday.operations_logbook import inputs_of_run, standing
+from calmday.operations.logbook import inputs_of_run, standing
 
 CALLS: dict[str, Callable[[Logbook, list[str], str], object]] = {
     "subjects": lambda book, runs, vehicle: book.subjects("run", keys=("date",)),

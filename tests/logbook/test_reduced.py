@@ -11,7 +11,7 @@ import pytest
 from calmday import operations
 from calmday.errors import InputError
 from calmday.logbook import Logbook
-from calmday.operations_logbook import (
+from calmday.operations.logbook import (
     along_of,
     check_logged,
     check_stored,
@@ -26,7 +26,7 @@ from calmday.operations_logbook import (
     vehicle_doubts,
     why_stale,
 )
-from calmday.operations_logbook.along import packed
+from calmday.operations.logbook.along import packed
 from calmday.reports.json_result import json_result
 
 DRAWS = 200
@@ -65,7 +65,7 @@ def test_a_result_is_computed_anew_when_its_inputs_or_the_program_change(
     assert why_stale(book, run, first) == "inputs"
     corrected = reduce_logged(book, run, DRAWS)
     assert corrected.summary["fuel_mass"]["value"] < first.summary["fuel_mass"]["value"]
-    monkeypatch.setattr("calmday.operations_logbook.reducing.__version__", "9.9.9")
+    monkeypatch.setattr("calmday.operations.logbook.reducing.__version__", "9.9.9")
     assert why_stale(book, run, corrected) == "program"
     newer = reduce_logged(book, run, DRAWS)
     assert newer.version == "9.9.9"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from calmday.logbook import Logbook
-from calmday.operations_logbook import export_folder, import_folder
+from calmday.operations.logbook import export_folder, import_folder
 from calmday.web.memory import MOST_KEPT, Memory, state_of
 
 

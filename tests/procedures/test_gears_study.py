@@ -13,7 +13,7 @@ from gears_samples import BREAD_VAN, PLAINS_TRUCK
 
 from calmday import operations
 from calmday.metrology.figure import Figure
-from calmday.operations_gears import conditions, study_gears, study_gears_file
+from calmday.operations.gears import conditions, study_gears, study_gears_file
 from calmday.procedures.gears_result import GearsResult
 from calmday.records.vehicle import Engine, FullLoadCurve, Vehicle
 from calmday.reports.json_result import json_result

@@ -12,7 +12,7 @@ import pytest
 from gears_samples import CAMPER, CAMPER_TURBO, PLAINS_TRUCK, build_sheet, curve, exactly
 
 from calmday.errors import InputError
-from calmday.operations_gears import reduce_pulls
+from calmday.operations.gears import reduce_pulls
 from calmday.procedures.gears_forces import Conditions
 from calmday.procedures.pull_fit import Surroundings, fit_pull
 from calmday.procedures.pull_samples import samples_of

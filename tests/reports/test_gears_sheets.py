@@ -13,7 +13,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "procedures"))
 from gears_samples import BREAD_VAN, PLAINS_TRUCK
 from test_pull_power import SMOOTH, hill, pulled
 
-from calmday.operations_gears import conditions, reduce_pulls, study_gears
+from calmday.operations.gears import conditions, reduce_pulls, study_gears
 from calmday.procedures.gears_result import GearsResult
 from calmday.reports.gears_sentence import gears_headline, ordinal
 from calmday.reports.gears_sheet import gears_sheet
@@ -143,7 +143,7 @@ def test_cruise_is_only_named_where_the_gear_holds_it():
 def test_a_run_has_its_own_part():
     from test_gears_study import EXAMPLE  # noqa: PLC0415
 
-    from calmday.operations_gears import study_gears_file  # noqa: PLC0415
+    from calmday.operations.gears import study_gears_file  # noqa: PLC0415
 
     if not (EXAMPLE / "run.toml").exists():
         pytest.skip("examples/fen-hauler is not here")

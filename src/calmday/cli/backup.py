@@ -43,7 +43,7 @@ def say(text: str) -> None:
 def command(file: str, logbook: str | None) -> int:
     """Write a copy."""
     from calmday.logbook import Logbook  # noqa: PLC0415  (the database layer only now)
-    from calmday.operations_logbook import backup  # noqa: PLC0415
+    from calmday.operations.logbook import backup  # noqa: PLC0415
 
     with Logbook.open(logbook, make=False) as book:
         written = backup(book, file)

@@ -33,7 +33,7 @@ Leaves with 0 when done, 2 when the logbook cannot be read or the folder is take
 def command(folder: str, run: str | None, cut_home: str | None, logbook: str | None) -> int:
     """Write a folder."""
     from calmday.logbook import Logbook  # noqa: PLC0415  (the database layer only now)
-    from calmday.operations_logbook import export_folder, find_run, home_radius_m  # noqa: PLC0415
+    from calmday.operations.logbook import export_folder, find_run, home_radius_m  # noqa: PLC0415
 
     radius_m = home_radius_m(cut_home) if cut_home is not None else 0.0
     with Logbook.open(logbook, make=False) as book:

@@ -31,7 +31,7 @@ _STATES = {"new": "new", "changed": "corrected", "same": "there already"}
 def command(folder: str, by: str, logbook: str | None) -> int:
     """Take a folder in."""
     from calmday.logbook import Logbook  # noqa: PLC0415  (the database layer only now)
-    from calmday.operations_logbook import import_folder  # noqa: PLC0415
+    from calmday.operations.logbook import import_folder  # noqa: PLC0415
 
     with Logbook.open(logbook) as book:
         found = import_folder(book, folder, by)

@@ -27,7 +27,7 @@ Leaves with 0 when done, 2 when the copy is damaged or the place is taken, 3 whe
 @logbook_option
 def command(file: str, replace: bool, logbook: str | None) -> int:
     """Put a copy in the logbook's place."""
-    from calmday.operations_logbook import restore  # noqa: PLC0415  (the database layer only now)
+    from calmday.operations.logbook import restore  # noqa: PLC0415  (the database layer only now)
 
     aside = restore(file, logbook, replace=replace)
     say("The logbook is back." if aside is None else f"The logbook is back; the one that was there is now {aside}.")

@@ -304,9 +304,9 @@ class Logbook:
         content: bytes,
         along: bytes = b"",
     ) -> StoredResult:
-        """Keep a computed result beside the earlier ones."""
+        """Keep a computed result of a run, or of another subject, beside the earlier ones."""
         with self.writing() as c:
-            entries.require(c, "run", run_id, self.where)
+            entries.kind_of(c, run_id, self.where)
             return results.add(
                 c,
                 run_id,

@@ -12,7 +12,7 @@ from calmday.logbook import entries, states
 from calmday.logbook.attachments import files_of
 from calmday.logbook.document import Leaf, Nested, nest
 from calmday.logbook.keys import is_own
-from calmday.logbook.records import NAME_KEYS, Document, File, Kind, Subject, Value
+from calmday.logbook.records import NAME_KEYS, OF_A_VEHICLE, Document, File, Kind, Subject, Value
 from calmday.logbook.schema import ENTRY, SUBJECT
 
 LINK = "@link."
@@ -126,7 +126,7 @@ def _document(subject_id: str, kinds: Mapping[str, Kind], values: Mapping[str, d
     links = links_of(own)
     notes: list[str] = []
     vehicle = None
-    if kinds[subject_id] == "run":
+    if kinds[subject_id] in OF_A_VEHICLE:
         if links.get("vehicle") in values:
             vehicle = _document(links["vehicle"], kinds, values)
             leaves.setdefault("vehicle", Leaf(VEHICLE_FILE, "string"))

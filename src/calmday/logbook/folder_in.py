@@ -22,7 +22,7 @@ from calmday.logbook import attachments, blobs, compose, entries, folder_out, hi
 from calmday.logbook.attachments import FILE
 from calmday.logbook.document import Leaf, flatten
 from calmday.logbook.history_file import NAME, SOURCE, History
-from calmday.logbook.records import File, Kind, Value
+from calmday.logbook.records import OF_A_VEHICLE, File, Kind, Value
 from calmday.logbook.render import FILE_NAMES, Rendered, file_names, same_tables
 from calmday.logbook.schema import BLOB, SUBJECT
 
@@ -82,20 +82,20 @@ class _Intake:
         self.told: dict[Path, History] = {}
 
     def all(self) -> Import:
-        found = sorted(self._documents(), key=lambda d: (d.kind == "run", str(d.path)))
+        found = sorted(self._documents(), key=lambda d: (d.kind in OF_A_VEHICLE, str(d.path)))
         for folder in sorted({document.path.parent for document in found}):
             self._history(folder)
         for document in found:
             subject_id = self._told_id(document)
             if subject_id is not None:
                 self._compare(document, subject_id)
-            elif document.kind == "run":
-                self._run(document)
+            elif document.kind in OF_A_VEHICLE:
+                self._test(document)
             elif document.kind != "vehicle" or not self._is_named_elsewhere(document, found):
                 self._plain(document)
         if not self.done:
             raise InputError.one(
-                str(self.place), "folder", "has no run and no vehicle in it", "a folder with a run.toml"
+                str(self.place), "folder", "has nothing in it that the logbook keeps", "a folder with a run.toml"
             )
         return Import(subjects=tuple(self.done.values()), remarks=tuple(dict.fromkeys(self.remarks)))
 
@@ -105,7 +105,8 @@ class _Intake:
         if not self.place.is_dir():
             data = read_bytes(self.place, str(self.place), SIZE_LIMIT)
             tables = parse_toml(decoded(data, str(self.place)), str(self.place))
-            yield _Found(path=self.place, shown=self.place.name, kind="run", data=data, tables=tables)
+            of = _kind(self.place, tables) or "run"
+            yield _Found(path=self.place, shown=self.place.name, kind=of, data=data, tables=tables)
             return
         for path in self._toml_files():
             shown = path.relative_to(self.top).as_posix()
@@ -119,7 +120,7 @@ class _Intake:
                 continue
             kind = _kind(path, tables)
             if kind is None:
-                self.remarks.append(f"{shown}: no run and no vehicle, left where it is")
+                self.remarks.append(f"{shown}: nothing that the logbook keeps, left where it is")
             else:
                 yield _Found(path=path, shown=shown, kind=kind, data=data, tables=tables)
 
@@ -211,10 +212,10 @@ class _Intake:
 
     # --- documents without a history
 
-    def _run(self, document: _Found) -> None:
-        """A run as a person keeps it: the file, what it names, the vehicle it names."""
+    def _test(self, document: _Found) -> None:
+        """A run or another test as a person keeps it: the file, what it names, the vehicle it names."""
         vehicle_id = self._vehicle_of(document)
-        if self._is_known_run(document):
+        if self._is_known(document):
             return
         subject_id = self._create(document)
         if vehicle_id is not None:
@@ -239,7 +240,7 @@ class _Intake:
         whole = vehicle.path.resolve()
         if vehicle.path.parent in self.told:
             return True
-        named = ((d, d.tables.get("vehicle")) for d in found if d.kind == "run")
+        named = ((d, d.tables.get("vehicle")) for d in found if d.kind in OF_A_VEHICLE)
         return any(isinstance(entry, str) and (d.path.parent / entry).resolve() == whole for d, entry in named)
 
     def _plain(self, document: _Found) -> str:
@@ -249,9 +250,9 @@ class _Intake:
             return subject_id
         return self._create(document)
 
-    def _is_known_run(self, document: _Found) -> bool:
+    def _is_known(self, document: _Found) -> bool:
         for subject_id in self._same_source(document):
-            self._note(subject_id, "run", "same")
+            self._note(subject_id, document.kind, "same")
             return True
         return False
 

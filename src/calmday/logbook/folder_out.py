@@ -21,7 +21,7 @@ from calmday.logbook.render import Rendered, render
 from calmday.logbook.toml_text import toml_text
 
 RESULT = "result.json"
-FOLDERS = {"run": "runs", "vehicle": "vehicles", "instrument": "instruments", "fuel": "fuels", "route": "routes"}
+FOLDERS = {kind: f"{kind}s" for kind in KINDS} | {"evidence": "evidence", "published": "published"}
 
 Put = Callable[[str, bytes], None]
 """Writes one file of a folder: its relative path, its bytes."""

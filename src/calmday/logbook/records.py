@@ -8,11 +8,34 @@ import msgspec
 
 from calmday.logbook import stamps
 
-Kind = Literal["vehicle", "instrument", "fuel", "route", "run"]
+Kind = Literal[
+    "vehicle",
+    "instrument",
+    "fuel",
+    "route",
+    "run",
+    "pull",
+    "coastdown",
+    "evidence",
+    "sound",
+    "setting",
+    "comparison",
+    "plan",
+    "price",
+    "published",
+]
 KINDS: tuple[str, ...] = get_args(Kind)
 
-NAME_KEYS = {"vehicle": "vehicle.name", "run": "label", "instrument": "name", "fuel": "name", "route": "name"}
+NAME_KEYS = dict.fromkeys(KINDS, "label") | {
+    "vehicle": "vehicle.name",
+    "instrument": "name",
+    "fuel": "name",
+    "route": "name",
+}
 """The key that holds the name of a subject of each kind."""
+
+OF_A_VEHICLE = frozenset({"run", "pull", "coastdown", "evidence", "sound", "plan"})
+"""Kinds whose file names the vehicle it is about, and whose folder holds that vehicle's build sheet too."""
 
 LINKS: dict[str, str] = {
     "vehicle": "vehicle",
@@ -26,7 +49,7 @@ LINKS: dict[str, str] = {
 
 
 class Subject(msgspec.Struct, frozen=True, kw_only=True):
-    """A vehicle, an instrument, a fuel batch, a route or a run. `parent` the vehicle it belongs to, "" for none.
+    """A vehicle, a run or another of the `KINDS`. `parent` the vehicle it belongs to, "" for none.
 
     `void` the reason why it must not be used, "" where it may. `values` the texts asked for, by key.
     """

@@ -19,16 +19,10 @@ from calmday.errors import InputError
 from calmday.files.named_files import NamedDocument
 from calmday.files.text_file import MEGABYTE
 from calmday.logbook.attachments import plain_name
-from calmday.logbook.records import Document, File
+from calmday.logbook.records import KINDS, Document, File
 from calmday.logbook.toml_text import toml_text
 
-FILE_NAMES = {
-    "run": "run.toml",
-    "vehicle": "vehicle.toml",
-    "instrument": "instrument.toml",
-    "fuel": "fuel.toml",
-    "route": "route.toml",
-}
+FILE_NAMES = {kind: f"{kind}.toml" for kind in KINDS}
 _RESERVED = frozenset({*FILE_NAMES.values(), "history.json", "logbook.json", "files"})
 _PARTS = 6
 

@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from sqlalchemy import CheckConstraint, Column, ForeignKey, Index, Integer, LargeBinary, MetaData, String, Table, Text
 
+from calmday.logbook.records import KINDS
+
 METADATA = MetaData()
 
 ID = String(26).with_variant(String(26, collation="C"), "postgresql")
@@ -17,7 +19,7 @@ SUBJECT = Table(
     METADATA,
     Column("id", ID, primary_key=True),
     Column("kind", String(20), nullable=False),
-    CheckConstraint("kind IN ('vehicle', 'instrument', 'fuel', 'route', 'run')", name="subject_kind_known"),
+    CheckConstraint(f"kind IN ({', '.join(repr(kind) for kind in KINDS)})", name="subject_kind_known"),
 )
 
 ENTRY = Table(

@@ -153,7 +153,7 @@ class Gallery:
             if found is not None:
                 self._drawn.move_to_end((result_id, habit))
                 return found
-        from calmday.operations_logbook import along_of, result_of  # noqa: PLC0415  (with the database layer)
+        from calmday.operations.logbook import along_of, result_of  # noqa: PLC0415  (with the database layer)
 
         stored = book.result(result_id)
         made = Drawn(stored, result_of(stored), along_of(stored), units_of(habit))

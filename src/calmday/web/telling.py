@@ -13,7 +13,7 @@ from calmday.web.vehicle_fields import build_fields
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from calmday.operations_logbook.standing import FieldDoubt
+    from calmday.operations.logbook.standing import FieldDoubt
     from calmday.web.asked import Asked
     from calmday.web.fields import Field
 
@@ -38,7 +38,7 @@ class DoubtLines(msgspec.Struct, frozen=True, kw_only=True):
 
 def doubt_lines(asked: Asked, vehicle_id: str) -> DoubtLines:
     """What the build sheet leaves open and how much doubt that adds; nothing while the sheet cannot be read."""
-    from calmday.operations_logbook import vehicle_doubts  # noqa: PLC0415  (the model only where something is judged)
+    from calmday.operations.logbook import vehicle_doubts  # noqa: PLC0415  (the model only where something is judged)
 
     book = asked.desk.book
     try:

@@ -43,7 +43,7 @@ def label_of(key: str) -> str:
 
 def changes_since_last_run(asked: Asked, run_id: str) -> tuple[str, tuple[ChangeLine, ...]]:
     """The run before this one, and what differs from it: on the vehicle, and in how it was run. Empty where none."""
-    from calmday.operations_logbook import changed_since_last_run  # noqa: PLC0415  (with the database layer)
+    from calmday.operations.logbook import changed_since_last_run  # noqa: PLC0415  (with the database layer)
     from calmday.web.pages.history import words_of  # noqa: PLC0415
 
     book = asked.desk.book

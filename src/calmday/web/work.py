@@ -15,7 +15,7 @@ _open: dict[str, Logbook] = {}
 
 def work_on_run(place: str, task: str, run: str, told: Told) -> Any:
     """Reduce a run and store its result, or check it and give the check. Without a task: only load what it needs."""
-    from calmday.operations_logbook import check_logged, reduce_logged  # noqa: PLC0415  (the model only here)
+    from calmday.operations.logbook import check_logged, reduce_logged  # noqa: PLC0415  (the model only here)
 
     book = _opened(place)
     if task == "check":

@@ -51,7 +51,7 @@ def _page(asked: Asked, faults: tuple[str, ...]) -> Response:
 
 def backup(asked: Asked) -> Response:
     """One file with everything."""
-    from calmday.operations_logbook import backup as back_up  # noqa: PLC0415
+    from calmday.operations.logbook import backup as back_up  # noqa: PLC0415
 
     with tempfile.TemporaryDirectory(prefix="calmday-") as folder:
         place = Path(folder) / "backup.calmday"
@@ -67,7 +67,7 @@ def export(asked: Asked) -> Response:
 
 def run_export(asked: Asked) -> Response:
     """One run as a plain folder, in a zip; with `cut`, made ready to give away."""
-    from calmday.operations_logbook import home_radius_m  # noqa: PLC0415
+    from calmday.operations.logbook import home_radius_m  # noqa: PLC0415
 
     run = run_of(asked)
     name = "".join(c if c.isascii() and c.isalnum() else "-" for c in run.name).strip("-")[:60] or "run"
@@ -76,7 +76,7 @@ def run_export(asked: Asked) -> Response:
 
 
 def _zipped(asked: Asked, run_id: str | None, name: str, cut_home_m: float = 0.0) -> Response:
-    from calmday.operations_logbook import export_folder  # noqa: PLC0415
+    from calmday.operations.logbook import export_folder  # noqa: PLC0415
 
     with tempfile.TemporaryDirectory(prefix="calmday-") as folder:
         root = Path(folder) / "out"
@@ -96,7 +96,7 @@ def zip_of(root: Path) -> bytes:
 
 def bring_in(asked: Asked) -> Response:
     """Bring in the files of a folder, or a zip of folders."""
-    from calmday.operations_logbook import import_folder  # noqa: PLC0415
+    from calmday.operations.logbook import import_folder  # noqa: PLC0415
 
     if not asked.files:
         return _page(asked, ("No file came with it. Choose the files first.",))
@@ -133,7 +133,7 @@ def _laid_out(asked: Asked) -> Iterator[Path]:
 def example(asked: Asked) -> Response:
     """Bring in the invented example."""
     from calmday.operations import demo_folder  # noqa: PLC0415
-    from calmday.operations_logbook import import_folder  # noqa: PLC0415
+    from calmday.operations.logbook import import_folder  # noqa: PLC0415
 
     found = import_folder(asked.desk.book, demo_folder(), asked.habits.by)
     return _on_to(found.subjects, "brought")

@@ -186,7 +186,7 @@ STALE: Final = {
 
 def _stale(asked: Asked, run: Subject, stored: StoredResult) -> str:
     """Why the newest result is not what would come out now; empty where it is."""
-    from calmday.operations_logbook import why_stale  # noqa: PLC0415  (with the database layer)
+    from calmday.operations.logbook import why_stale  # noqa: PLC0415  (with the database layer)
 
     return STALE[why_stale(asked.desk.book, run.id, stored)]
 

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from calmday.logbook.records import StoredResult, Subject
-    from calmday.operations_logbook.standing import Standing
+    from calmday.operations.logbook.standing import Standing
     from calmday.procedures.standing import StateFigure
     from calmday.procedures.what_next import NextStep
     from calmday.web.asked import Asked
@@ -83,7 +83,7 @@ class StandingPage(Context, frozen=True, kw_only=True):
 
 def standing(asked: Asked) -> Response:
     """The home of a vehicle."""
-    from calmday.operations_logbook import standing as stand  # noqa: PLC0415  (with the database layer)
+    from calmday.operations.logbook import standing as stand  # noqa: PLC0415  (with the database layer)
 
     vehicle = vehicle_of(asked)
     book = asked.desk.book

@@ -1,16 +1,13 @@
-"""Every verb a user has, one function each. The command line, the page and the Python interface call these."""
+"""The verbs about one weighed run. The command line, the page and the Python interface call these."""
 
 from __future__ import annotations
 
-import importlib
 from functools import cached_property
 from pathlib import Path
-from typing import Any
 
 import msgspec
 
 from calmday import __version__
-from calmday.errors import InputError
 from calmday.files.named_files import SeenFiles, inputs_digest
 from calmday.files.run_file import read_run
 from calmday.metrology.draws import FloatArray
@@ -32,8 +29,6 @@ __all__ = [
     "read_run",
     "reduce_file",
     "reduce_run",
-    "schema",
-    "schema_names",
     "warm_up",
 ]
 
@@ -163,46 +158,4 @@ def demo_folder() -> Path:
     packaged = Path(str(files("calmday"))) / "examples" / "fen-hauler"
     if packaged.is_dir():
         return packaged
-    return Path(__file__).parents[2] / "examples" / "fen-hauler"
-
-
-_SCHEMAS: dict[str, type | str] = {
-    "check": Check,
-    "gears": "calmday.procedures.gears_result:GearsResult",
-    "pull": "calmday.procedures.pull_result:PullResult",
-    "run": RunResult,
-}
-"""Result types by name; those written as text are loaded when they are asked for."""
-
-
-def schema_names() -> tuple[str, ...]:
-    """Names of the results whose JSON Schema can be had."""
-    return tuple(_SCHEMAS)
-
-
-def schema(name: str) -> dict[str, Any]:
-    """JSON Schema (2020-12) of a result. Raises InputError for an unknown name."""
-    if name not in _SCHEMAS:
-        raise InputError.one("schema", name, "there is no result of this name", f"one of {', '.join(_SCHEMAS)}")
-    kind = _SCHEMAS[name]
-    if isinstance(kind, str):
-        module, _, member = kind.partition(":")
-        kind = getattr(importlib.import_module(module), member)
-    made = msgspec.json.schema(kind)
-    for field in made["$defs"].get("Figure", {}).get("properties", {}).values():
-        if field.get("type") == "number":
-            field["type"] = ["number", "null"]  # what cannot be known is printed as null
-    return made
-
-
-_GEAR_VERBS = ("conditions", "reduce_pull_file", "study_gears", "study_gears_file")
-
-
-def __getattr__(name: str) -> Any:
-    """The verbs about gears and those of the logbook with its database layer, loaded when one of them is used."""
-    if name in _GEAR_VERBS:
-        return getattr(importlib.import_module("calmday.operations_gears"), name)
-    logbook = importlib.import_module("calmday.operations_logbook") if not name.startswith("_") else None
-    if logbook is None or name not in logbook.__all__:
-        raise AttributeError(f"module 'calmday.operations' has no attribute {name!r}")
-    return getattr(logbook, name)
+    return Path(__file__).parents[3] / "examples" / "fen-hauler"

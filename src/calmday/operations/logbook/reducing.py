@@ -13,8 +13,8 @@ from calmday.files.run_file import run_of
 from calmday.logbook import Logbook, StoredResult
 from calmday.logbook.folder_out import rendered_runs
 from calmday.logbook.render import Rendered, inputs_of, named_document
-from calmday.operations import DEFAULT_DRAWS, DEFAULT_SEED, Reduction
-from calmday.operations_logbook.along import packed
+from calmday.operations.logbook.along import packed
+from calmday.operations.weighed_run import DEFAULT_DRAWS, DEFAULT_SEED, Reduction
 from calmday.procedures.lay_by_check import Check, check_of_run
 from calmday.procedures.weighed_run import reduce_weighed_run
 from calmday.procedures.weighed_run_result import RunResult

@@ -1,8 +1,8 @@
 """The verbs that read or write the logbook: reduce, check, export, import, back up, restore, see where one stands."""
 
-from calmday.operations_logbook.along import along_of
-from calmday.operations_logbook.moving import backup, export_folder, find_run, home_radius_m, import_folder, restore
-from calmday.operations_logbook.reducing import (
+from calmday.operations.logbook.along import along_of
+from calmday.operations.logbook.moving import backup, export_folder, find_run, home_radius_m, import_folder, restore
+from calmday.operations.logbook.reducing import (
     check_logged,
     check_stored,
     inputs_of_run,
@@ -11,7 +11,7 @@ from calmday.operations_logbook.reducing import (
     run_of_logbook,
     why_stale,
 )
-from calmday.operations_logbook.standing import (
+from calmday.operations.logbook.standing import (
     BuildDifference,
     FieldDoubt,
     Standing,

@@ -21,7 +21,7 @@ from calmday.model import defaults
 from calmday.model.cruise import level_cruise, steady_drive
 from calmday.model.parameters import HALF_WIDTH_PER_SD
 from calmday.model.vehicle_model import VehicleModel, build
-from calmday.operations_logbook.reducing import result_of
+from calmday.operations.logbook.reducing import result_of
 from calmday.procedures.standing import Combined, RunFigure, StateFigure, state_figures
 from calmday.procedures.what_next import NextStep, what_next
 from calmday.records.declared import Declared

@@ -1,0 +1,83 @@
+"""Every verb a user has, one function each: the command line, the page and the Python interface call these.
+
+One module per question; `calmday.operations` itself only knows where each verb stands, so that asking for one does not
+load the others.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from calmday.operations.gears import (
+        GearStudy,
+        conditions,
+        reduce_pull_file,
+        reduce_pulls,
+        study_gears,
+        study_gears_file,
+    )
+    from calmday.operations.schemas import schema, schema_names
+    from calmday.operations.weighed_run import (
+        DEFAULT_DRAWS,
+        DEFAULT_SEED,
+        Check,
+        Reduction,
+        check_file,
+        demo_folder,
+        read_run,
+        reduce_file,
+        reduce_run,
+        warm_up,
+    )
+
+_STANDS_IN = {
+    "DEFAULT_DRAWS": "weighed_run",
+    "DEFAULT_SEED": "weighed_run",
+    "Check": "weighed_run",
+    "GearStudy": "gears",
+    "Reduction": "weighed_run",
+    "check_file": "weighed_run",
+    "conditions": "gears",
+    "demo_folder": "weighed_run",
+    "read_run": "weighed_run",
+    "reduce_file": "weighed_run",
+    "reduce_pull_file": "gears",
+    "reduce_pulls": "gears",
+    "reduce_run": "weighed_run",
+    "schema": "schemas",
+    "schema_names": "schemas",
+    "study_gears": "gears",
+    "study_gears_file": "gears",
+    "warm_up": "weighed_run",
+}
+"""The module of each verb. Those that need a logbook stand in `calmday.operations.logbook`."""
+
+__all__ = [
+    "DEFAULT_DRAWS",
+    "DEFAULT_SEED",
+    "Check",
+    "GearStudy",
+    "Reduction",
+    "check_file",
+    "conditions",
+    "demo_folder",
+    "read_run",
+    "reduce_file",
+    "reduce_pull_file",
+    "reduce_pulls",
+    "reduce_run",
+    "schema",
+    "schema_names",
+    "study_gears",
+    "study_gears_file",
+    "warm_up",
+]
+
+
+def __getattr__(name: str) -> Any:
+    """Load the module of a verb when the verb is first used."""
+    if name not in _STANDS_IN:
+        raise AttributeError(f"module 'calmday.operations' has no attribute {name!r}")
+    return getattr(import_module(f"calmday.operations.{_STANDS_IN[name]}"), name)
