@@ -15,6 +15,10 @@ from calmday.web.addresses import address
 from calmday.web.static_files import static_address
 
 
+MORE_QUESTIONS: tuple[tuple[str, str], ...] = ()
+"""Further questions about a vehicle: the name of the page, which is also the name of its address, and the words."""
+
+
 class Ref(msgspec.Struct, frozen=True, kw_only=True):
     """A thing by its id and its name."""
 
@@ -54,6 +58,14 @@ class Frame(msgspec.Struct, frozen=True, kw_only=True):
             elif self.vehicle is not None:
                 found.append((name, words, address("newest", vehicle=self.vehicle.id, page=name)))
         return tuple(found)
+
+
+    @property
+    def more(self) -> tuple[tuple[str, str, str], ...]:
+        """The further questions about a vehicle: name, words, address."""
+        if self.vehicle is None:
+            return ()
+        return tuple((name, words, address(name, vehicle=self.vehicle.id)) for name, words in MORE_QUESTIONS)
 
 
 class Context(msgspec.Struct, frozen=True, kw_only=True):
