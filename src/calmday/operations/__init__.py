@@ -18,6 +18,7 @@ if TYPE_CHECKING:
         study_gears,
         study_gears_file,
     )
+    from calmday.operations.knowledge import Knowledge, known_vehicle
     from calmday.operations.schemas import schema, schema_names
     from calmday.operations.weighed_run import (
         DEFAULT_DRAWS,
@@ -37,10 +38,12 @@ _STANDS_IN = {
     "DEFAULT_SEED": "weighed_run",
     "Check": "weighed_run",
     "GearStudy": "gears",
+    "Knowledge": "knowledge",
     "Reduction": "weighed_run",
     "check_file": "weighed_run",
     "conditions": "gears",
     "demo_folder": "weighed_run",
+    "known_vehicle": "knowledge",
     "read_run": "weighed_run",
     "reduce_file": "weighed_run",
     "reduce_pull_file": "gears",
@@ -59,10 +62,12 @@ __all__ = [
     "DEFAULT_SEED",
     "Check",
     "GearStudy",
+    "Knowledge",
     "Reduction",
     "check_file",
     "conditions",
     "demo_folder",
+    "known_vehicle",
     "read_run",
     "reduce_file",
     "reduce_pull_file",
