@@ -42,7 +42,12 @@ def guesses_of(predictions: Sequence[Prediction], published: Published | None = 
     return tuple(found)
 
 
-def comparison_chart(result: RunResult, guesses: Sequence[Guess] = (), units: ReaderUnits = METRIC) -> Chart:
+TITLE = "As driven and on a calm day"
+
+
+def comparison_chart(
+    result: RunResult, guesses: Sequence[Guess] = (), units: ReaderUnits = METRIC, title: str = TITLE
+) -> Chart:
     """As driven, calm day, guesses."""
     words = units.consumption_words
     driven: Figure = getattr(result.as_driven, units.consumption)
@@ -55,7 +60,7 @@ def comparison_chart(result: RunResult, guesses: Sequence[Guess] = (), units: Re
     marks = _guess_rows(guesses, units, result, best)
 
     def draw(canvas: Canvas) -> None:
-        top = canvas.heading("As driven and on a calm day", f"{words}, with give-or-take")
+        top = canvas.heading(title, f"{words}, with give-or-take")
         since = canvas.drawn
         shown = [*rows, *_fitting(marks, room_for(canvas, top, True) - measured, best)]
         lanes = lay_out(canvas, shown, top, axis=True)
@@ -67,7 +72,7 @@ def comparison_chart(result: RunResult, guesses: Sequence[Guess] = (), units: Re
 
     return Chart(
         name="comparison",
-        title="As driven and on a calm day",
+        title=title,
         note=f"{words}, with give-or-take",
         description=_description(driven, calm, words, marks, best),
         table=_table([*rows, *marks], words),

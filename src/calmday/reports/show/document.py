@@ -12,6 +12,7 @@ from typing import Literal
 import msgspec
 
 from calmday.reports.charts.chart import Chart
+from calmday.reports.charts.lettering import plain
 from calmday.reports.sheet import Table
 
 Tone = Literal["body", "small", "strong"]
@@ -57,10 +58,9 @@ class Facts(msgspec.Struct, frozen=True):
 
 
 class Picture(msgspec.Struct, frozen=True):
-    """A chart, with its own title and, for those who do not see it, its description. `share` of the page's width."""
+    """A chart, with its own title and, for those who do not see it, its description."""
 
     chart: Chart
-    share: float = 1.0
 
     @property
     def alt(self) -> str:
@@ -157,27 +157,31 @@ def _lower(title: str) -> str:
 
 def texts(document: Document) -> Iterator[str]:
     """Every text of the document in reading order, each as it is printed; what pictures show comes as their words."""
-    yield document.question
-    yield document.answer
-    yield from document.under
+    yield plain(document.question)
+    yield plain(document.answer)
+    yield from map(plain, document.under)
     if document.stops is not None:
-        yield from _listing(document.stops)
+        yield from block_texts(document.stops)
     for section in document.front:
         yield from _section(section)
-    yield document.back_title
+    yield plain(document.back_title)
     for section in document.back:
         yield from _section(section)
 
 
 def _section(section: Section) -> Iterator[str]:
     if section.title:
-        yield section.title
+        yield plain(section.title)
     for block in section.blocks:
         yield from block_texts(block)
 
 
 def block_texts(block: Block) -> Iterator[str]:
     """Every text of a block in reading order."""
+    yield from map(plain, _block(block))
+
+
+def _block(block: Block) -> Iterator[str]:
     if isinstance(block, Paragraph):
         yield block.text
     elif isinstance(block, Listing):

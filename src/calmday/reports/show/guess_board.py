@@ -62,8 +62,10 @@ def guess_section(result: RunResult, run: Run, seals: Mapping[tuple[str, str], s
     lines = guess_lines(result, run, seals)
     if not lines:
         return None
-    rows = [(str(place), line.by, line.said, number(line.litres, 1), number(line.off, 1)) for place, line in
-            enumerate(lines[:ON_PAGE], start=1)]
+    rows = [
+        (str(place), line.by, line.said, number(line.litres, 1), number(line.off, 1))
+        for place, line in enumerate(lines[:ON_PAGE], start=1)
+    ]
     columns = (
         Column("", "right"), Column("who", wrap=True), Column("said", wrap=True), Column("L/100 km", "right"),
         Column("off by", "right"),
@@ -72,7 +74,8 @@ def guess_section(result: RunResult, run: Run, seals: Mapping[tuple[str, str], s
     more = f" {len(lines) - ON_PAGE} more guessed." if len(lines) > ON_PAGE else ""
     sealed = sum(bool(line.seal) for line in lines)
     seal = f" {sealed} of {len(lines)} were sealed before the weighing." if sealed else ""
-    crowd = f"Half of all guesses lie below {number(middle, 1)} L/100 km.{more}{seal} " if len(lines) > 2 else seal
+    crowd = f"Middle of {len(lines)} guesses: {number(middle, 1)} L/100 km.{more}{seal} " if len(lines) > 2 else seal
     note = f"{crowd}{RULE}".strip()
-    return Section(title="Who guessed best", blocks=(Table(title="", columns=columns, rows=tuple(rows), note=note),),
-                   rank=4)
+    return Section(
+        title="Who guessed best", blocks=(Table(title="", columns=columns, rows=tuple(rows), note=note),), rank=4
+    )

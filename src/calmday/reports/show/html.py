@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import base64
-from html import escape
+from html import escape as _escaped
 
 from calmday.reports.charts.lettering import plain
 from calmday.reports.charts.palette import stylesheet
@@ -22,13 +22,19 @@ from calmday.reports.show.document import (
     item_text,
 )
 
+
+def escape(text: str) -> str:
+    """A text as one line that HTML takes for nothing but text."""
+    return _escaped(plain(text))
+
+
 POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'"
 
 STYLE = """
 *, *::before, *::after { box-sizing: border-box; }
-:root { --paper: #FFFFFF; --ink: #16181B; --soft: #474B50; --rule: #B6BBC1; --shade: #ECEEF0; color-scheme: light dark; }
+:root { --paper: #FFFFFF; --ink: #16181B; --soft: #474B50; --rule: #B6BBC1; color-scheme: light dark; }
 @media (prefers-color-scheme: dark) {
-  :root { --paper: #14171A; --ink: #F2F3F5; --soft: #C6CAD0; --rule: #5A6169; --shade: #23282D; }
+  :root { --paper: #14171A; --ink: #F2F3F5; --soft: #C6CAD0; --rule: #5A6169; }
 }
 html { background: var(--paper); color: var(--ink); }
 body { margin: 0 auto; max-width: 54rem; padding: 1.5rem 1rem 3rem; line-height: 1.5; overflow-wrap: anywhere;
@@ -63,7 +69,7 @@ caption { text-align: left; font-weight: 700; padding: 0.6rem 0 0.2rem; }
 .signing p { border-top: 1px solid var(--ink); margin: 0; padding-top: 0.2rem; color: var(--soft); }
 footer { margin-top: 3rem; border-top: 1px solid var(--rule); padding-top: 0.5rem; color: var(--soft); }
 @media print {
-  :root { --paper: #FFFFFF; --ink: #000000; --soft: #333333; --rule: #999999; --shade: #EEEEEE; color-scheme: light; }
+  :root { --paper: #FFFFFF; --ink: #000000; --soft: #333333; --rule: #999999; color-scheme: light; }
   @page { size: A4; margin: 14mm 15mm; }
   body { max-width: none; padding: 0; font-size: 8.5pt; line-height: 1.3; }
   h1 { font-size: 14pt; } .answer { font-size: 11pt; } h2, .back h3 { font-size: 10pt; margin: 2.5mm 0 1mm; }
@@ -101,8 +107,9 @@ def _front(document: Document) -> str:
     stops = f'<div class="stop" role="note">{_listing(document.stops)}</div>' if document.stops is not None else ""
     sections = "\n".join(_section(section, 2) for section in document.front)
     return (
-        f'<article class="front">\n<h1>{escape(document.question)}</h1>\n<p class="answer">{escape(document.answer)}</p>'
-        f"\n{under}{stops}\n{sections}\n</article>"
+        f'<article class="front">\n<h1>{escape(document.question)}</h1>\n'
+        f'<p class="answer">{escape(document.answer)}</p>\n'
+        f"{under}{stops}\n{sections}\n</article>"
     )
 
 
@@ -125,13 +132,13 @@ def _block(block: Block) -> str:
     if isinstance(block, Facts):
         pairs = "".join(f"<div><dt>{escape(what)}</dt><dd>{escape(value)}</dd></div>" for what, value in block.pairs)
         return f'<dl class="facts">{pairs}</dl>'
-    if isinstance(block, Table):
-        return _table(block)
+    return _table(block) if isinstance(block, Table) else _drawn(block)
+
+
+def _drawn(block: Picture | Photos | Signing) -> str:
     if isinstance(block, Picture):
         return _picture(block)
-    if isinstance(block, Photos):
-        return _photos(block)
-    return _signing(block)
+    return _photos(block) if isinstance(block, Photos) else _signing(block)
 
 
 def _listing(block: Listing) -> str:
@@ -145,7 +152,8 @@ def _item(item: Item) -> str:
     if not item.lead:
         return escape(whole)
     before, _, after = whole.partition(item.lead)
-    return f"{escape(before)}<strong>{escape(item.lead)}</strong>{escape(after)}"
+    parts = (escape(before), f"<strong>{escape(item.lead)}</strong>", escape(after))
+    return " ".join(part for part in parts if part)
 
 
 def _table(table: Table) -> str:
@@ -186,8 +194,3 @@ def _photos(block: Photos) -> str:
 
 def _signing(block: Signing) -> str:
     return f'<div class="signing">{"".join(f"<p>{escape(line)}</p>" for line in block.lines)}</div>'
-
-
-def picture_words(picture: Picture) -> str:
-    """The title and description of a picture as its SVG holds them."""
-    return f"{plain(picture.chart.title)} {plain(picture.chart.description)}"

@@ -148,7 +148,9 @@ def _scale(result: RunResult, run: Run) -> Objection | None:
         f"{readings} readings, {amount_unit(result.fuel_mass)} burnt.{shows} The scale makes {of_doubt(driven)} of the"
         f" figure as driven"
     )
-    answer += f" and {of_doubt(share).removesuffix(' of the doubt')} of the calm-day figure’s." if result.budget else "."
+    answer += (
+        f" and {of_doubt(share).removesuffix(' of the doubt')} of the calm-day figure’s." if result.budget else "."
+    )
     return Objection(
         code="scale", says="You cannot do that with a kitchen scale.", answer=answer, fair=driven >= LARGE_SHARE,
         weight=0.5 + share,
@@ -234,9 +236,7 @@ def _saint(result: RunResult, _: Run) -> Objection:
     steady = ""
     if cruise:
         shown = sorted({0, len(cruise) // 2, len(cruise) - 1})
-        said = [
-            f"{amount(cruise[i].L_per_100km)} L/100 km at {number(cruise[i].speed.value, 0)} km/h" for i in shown
-        ]
+        said = [f"{amount(cruise[i].L_per_100km)} L/100 km at {number(cruise[i].speed.value, 0)} km/h" for i in shown]
         steady = f" Steady on the level it would be {listed(said)}."
     answer = f"The figure is for this drive, at these speeds; nothing else is claimed.{mean}{steady}"
     return Objection(code="saint", says="You drove like a saint.", answer=answer, fair=True, weight=0.85)
@@ -250,16 +250,14 @@ def _label(result: RunResult, run: Run) -> Objection:
             "No published figure was entered, and none would settle it: a laboratory cycle, a steady-speed figure and a"
             " drive on the road are different experiments. For a vehicle that exists once there is none."
         )
-        return Objection(
-            code="label", says="The brochure says something else.", answer=answer, fair=False, weight=0.25
-        )
+        return Objection(code="label", says="The brochure says something else.", answer=answer, fair=False, weight=0.25)
     litres = consumption_in(published.value, published.unit, "L_per_100km", best)
     off = 100 * (best.L_per_100km.value / litres - 1)
     kind = f" ({clean(published.kind)})" if published.kind else ""
     answer = (
         f"Published: {clean(published.as_entered)}{kind}, {number(litres, 1)} L/100 km; this run is"
-        f" {number(abs(off), 0)} % {'above' if off > 0 else 'below'} it. Speed, temperature, mass and how cold the start"
-        " was differ between the two, so the difference is no score."
+        f" {number(abs(off), 0)} % {'above' if off > 0 else 'below'} it. Speed, temperature, mass and how cold the"
+        " start was differ between the two, so the difference is no score."
     )
     return Objection(code="label", says="The brochure says something else.", answer=answer, fair=True, weight=1.1)
 
@@ -276,9 +274,7 @@ def _density(result: RunResult, _: Run) -> Objection | None:
     if assumed:
         answer += " Weighing a measured litre of this fuel would settle it."
     weight = (0.4 if assumed else 0.1) + share
-    return Objection(
-        code="density", says="You do not know your fuel.", answer=answer, fair=assumed, weight=weight
-    )
+    return Objection(code="density", says="You do not know your fuel.", answer=answer, fair=assumed, weight=weight)
 
 
 def _model(result: RunResult, _: Run) -> Objection | None:

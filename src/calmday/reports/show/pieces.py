@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from calmday.reports.charts.saying import brief
 from calmday.reports.run_sheet import SAID_ABOVE
+from calmday.reports.run_tables import SMALL_SHARE
 from calmday.reports.sheet import Column, Table
 from calmday.reports.show.document import Block, Facts, Item, Listing, Mark, Paragraph, Section, Signing
 from calmday.reports.words import clean, duration, number, unit_words
@@ -13,7 +13,7 @@ from calmday.reports.words import clean, duration, number, unit_words
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
-    from calmday.procedures.weighed_run_result import BudgetLine, Flag, ParameterEstimate, Provenance
+    from calmday.procedures.weighed_run_result import BudgetLine, Flag, Provenance
     from calmday.procedures.what_next import NextStep
     from calmday.reports.show.objections import Objection
 
@@ -84,12 +84,16 @@ def better(steps: Sequence[NextStep]) -> Section:
         return Section(title="What would make it better", blocks=(Paragraph(said),), rank=2)
     items = tuple(
         Item(
-            lead=f"{clean(step.what)}, about {duration(60 * round(step.minutes))}.",
+            lead=f"{clean(step.what)}, about {_about(step.minutes)}.",
             text=f"Give or take {_halves(step)} {unit_words(step.unit)}.",
         )
         for step in steps[:ON_FRONT]
     )
     return Section(title="What would make it better", blocks=(Listing(items, ordered=True),), rank=2)
+
+
+def _about(minutes: float) -> str:
+    return f"{minutes:.0f} min" if minutes < 60 else duration(60 * round(minutes))
 
 
 def _halves(step: NextStep) -> str:
@@ -113,24 +117,21 @@ _COUNT: Final = {1: "One", 2: "Two", 3: "Three", 4: "Four", 5: "Five"}
 
 
 def budget_table(budget: Sequence[BudgetLine], title: str) -> Table | None:
-    """Every source of doubt with what it contributes and its share of the variance."""
+    """Every source of doubt worth a line with what it contributes and its share of the variance."""
     if not budget:
         return None
     unit = unit_words(budget[0].contribution.unit)
+    large = [line for line in budget if line.share >= SMALL_SHARE] or budget[:1]
     rows = tuple(
-        (clean(line.source), number(line.contribution.standard_uncertainty, 3), _share(line.share)) for line in budget
+        (clean(line.source), number(line.contribution.value, 3), f"{100 * line.share:.0f} %") for line in large
     )
-    columns = (Column("source", wrap=True), Column(f"one standard deviation, {unit}", "right"), Column("share", "right"))
-    return Table(title=title, columns=columns, rows=rows)
+    hidden = len(budget) - len(large)
+    note = f"{hidden} more below half a percent each; result.json has them all." if hidden > 0 else ""
+    columns = (Column("source", wrap=True), Column(f"±1 sd, {unit}", "right"), Column("share", "right"))
+    return Table(title=title, columns=columns, rows=rows, note=note)
 
 
-def _share(share: float) -> str:
-    return f"{100 * share:.0f} %" if share >= 0.005 else "under 0.5 %"
-
-
-def provenance(
-    made: Provenance, draws: int, inputs: Mapping[str, str], configuration: str, note: str = ""
-) -> Section:
+def provenance(made: Provenance, draws: int, inputs: Mapping[str, str], configuration: str, note: str = "") -> Section:
     """What produced the figures, so that anyone can produce them again."""
     pairs = [
         ("program", f"{made.program} {made.version}"),
@@ -148,11 +149,6 @@ def provenance(
     if note:
         blocks.append(Paragraph(note))
     return Section(title="Where it comes from", blocks=tuple(blocks))
-
-
-def parameter_value(estimate: ParameterEstimate) -> str:
-    """The value of a parameter alone, rounded to its doubt."""
-    return brief(estimate)
 
 
 def signing(configuration: str, digest: str) -> Section:

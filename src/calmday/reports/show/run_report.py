@@ -13,12 +13,24 @@ from calmday.procedures.what_next import NextStep
 from calmday.records.run import Run
 from calmday.reports.charts.doubt import doubt_chart
 from calmday.reports.charts.fuel_shares import fuel_shares_chart
+from calmday.reports.charts.route import route_chart
 from calmday.reports.charts.units import METRIC, ReaderUnits
 from calmday.reports.run_tables import estimates, laps, legs
 from calmday.reports.sentence import ONE_RUN, headline
 from calmday.reports.sheet import Column, Table
 from calmday.reports.show import pieces
-from calmday.reports.show.document import Block, Document, Facts, Item, Listing, Paragraph, Photo, Photos, Picture, Section
+from calmday.reports.show.document import (
+    Block,
+    Document,
+    Facts,
+    Item,
+    Listing,
+    Paragraph,
+    Photo,
+    Photos,
+    Picture,
+    Section,
+)
 from calmday.reports.show.guess_board import guess_section
 from calmday.reports.show.method import method_of_run
 from calmday.reports.show.objections import objections_to_run
@@ -29,18 +41,22 @@ if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
 
 BACK_TITLE = "For critics"
+DOUBTS = 6
+"""Bars of doubt on the first page; every line stands on the second."""
 
 
 class RunReport(msgspec.Struct, frozen=True, kw_only=True):
     """What the report of a run is made from.
 
-    `changed` what differs from the run before, in sentences, and `changed_since` which run that was; `inputs` SHA-256
-    by name of every file the result rests on; `configuration` the digest of the build sheet in force.
+    `along` the whole drive, `road` as much of it as may be drawn; `changed` what differs from the run before, in
+    sentences, and `changed_since` which run that was; `seals` digest of a sealed guess by who and what was said;
+    `inputs` SHA-256 by name of every file the result rests on; `configuration` stands for the build sheet in force.
     """
 
     result: RunResult
     run: Run
     along: AlongTheDrive | None = None
+    road: AlongTheDrive | None = None
     question: str = ""
     steps: tuple[NextStep, ...] = ()
     changed: tuple[str, ...] = ()
@@ -50,7 +66,7 @@ class RunReport(msgspec.Struct, frozen=True, kw_only=True):
     inputs: Mapping[str, str] = {}
     configuration: str = ""
     draws: int = 0
-    repeat_note: str = ""
+    home_cut_m: float = 0.0
     units: ReaderUnits = METRIC
 
 
@@ -62,11 +78,11 @@ def run_document(report: RunReport) -> Document:
     stops = pieces.stop_items(result.flags)
     front: list[Section | None] = [
         Section(title="How it was tested", blocks=(Facts(how_tested(result, run, report.along)),)),
-        Section(title="As driven, and corrected", blocks=_raw_and_corrected(result)),
+        Section(title="As driven, and corrected", blocks=_raw_and_corrected(result), half=True),
         _doubt(result),
+        _changed(report),
         pieces.front_cautions(result.flags),
         pieces.better(report.steps),
-        _changed(report),
         guess_section(result, run, report.seals),
         _photos(report),
         pieces.signing(report.configuration, result.provenance.inputs_sha256),
@@ -74,14 +90,14 @@ def run_document(report: RunReport) -> Document:
     back: list[Section | None] = [
         pieces.objection_section(objections_to_run(result, run)),
         _share_of_fuel(result),
+        _road(report),
         method_of_run(result),
-        _budgets(result),
+        _budget(result, calm=True),
+        _budget(result, calm=False),
         _parameters(result),
         _along(result),
         pieces.all_flags(result.flags, result.notes),
-        pieces.provenance(
-            result.provenance, report.draws, report.inputs, report.configuration, report.repeat_note
-        ),
+        pieces.provenance(result.provenance, report.draws, report.inputs, report.configuration),
     ]
     made = f"{result.provenance.program} {result.provenance.version}"
     return Document(
@@ -93,7 +109,7 @@ def run_document(report: RunReport) -> Document:
         back_title=BACK_TITLE,
         back=tuple(section for section in back if section is not None),
         footer=f"{made} · data {result.provenance.inputs_sha256[:12]}",
-        subject=pieces.shortened(f"{vehicle}: {label}" if vehicle and label else vehicle or label, 200),
+        subject=pieces.shortened(f"{vehicle}: {label}" if vehicle and label else vehicle or label, 48),
         made=date_words(run),
         sound=stops is None,
     )
@@ -159,15 +175,27 @@ def _signed(value: float, places: int) -> str:
 
 def _doubt(result: RunResult) -> Section | None:
     budget = result.budget or result.budget_as_driven
-    chart = doubt_chart(budget, "calm-day" if result.budget else "as-driven")
+    chart = doubt_chart(budget, "calm-day" if result.budget else "as-driven", DOUBTS)
     if chart is None:
         return None
-    return Section(title="Where the doubt comes from", blocks=(Picture(chart),))
+    return Section(title="Where the doubt comes from", blocks=(Picture(chart),), half=True)
 
 
 def _share_of_fuel(result: RunResult) -> Section | None:
     chart = fuel_shares_chart(result.energy)
-    return Section(title="Where the fuel went", blocks=(Picture(chart),)) if chart is not None else None
+    return Section(title="Where the fuel went", blocks=(Picture(chart),), half=True) if chart is not None else None
+
+
+def _road(report: RunReport) -> Section | None:
+    """The shape of the road, if there is a track, and that it is only a shape."""
+    if report.road is None:
+        return None
+    said = "The road as a shape, north up; no place on the map stands in this report."
+    if report.home_cut_m:
+        radius = number(report.home_cut_m, 0)
+        said += f" What lies within {radius} m of where the drive began or ended is left out."
+    chart = route_chart(report.road, "speed", report.units)
+    return Section(title="The road", blocks=(Picture(chart), Paragraph(said, "small")), half=True)
 
 
 def _changed(report: RunReport) -> Section:
@@ -196,13 +224,10 @@ def _photos(report: RunReport) -> Section | None:
     return Section(title="As it was read", blocks=(Photos(report.photos[:3]),), rank=5)
 
 
-def _budgets(result: RunResult) -> Section | None:
-    tables = (
-        pieces.budget_table(result.budget, "Calm day"),
-        pieces.budget_table(result.budget_as_driven, "As driven"),
-    )
-    blocks = tuple(table for table in tables if table is not None)
-    return Section(title="The doubt, line by line", blocks=blocks) if blocks else None
+def _budget(result: RunResult, *, calm: bool) -> Section | None:
+    which, budget = ("calm-day", result.budget) if calm else ("as-driven", result.budget_as_driven)
+    table = pieces.budget_table(budget, "")
+    return Section(title=f"Doubt of the {which} figure", blocks=(table,), half=True) if table is not None else None
 
 
 def _parameters(result: RunResult) -> Section | None:

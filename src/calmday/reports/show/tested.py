@@ -112,7 +112,9 @@ def _vehicle(run: Run) -> str:
     vehicle = run.vehicle
     parts = []
     if vehicle.test_mass_kg is not None:
-        payload = f" and {number(run.payload_kg.value, 0)} kg of load" if run.payload_kg and run.payload_kg.value else ""
+        payload = (
+            f" and {number(run.payload_kg.value, 0)} kg of load" if run.payload_kg and run.payload_kg.value else ""
+        )
         parts.append(f"{number(vehicle.test_mass_kg.value, 0)} kg as driven{payload}")
     pressure = run.tyre_pressure_pa or vehicle.tyre_pressure_pa
     if pressure is not None:
