@@ -59,7 +59,6 @@ class Frame(msgspec.Struct, frozen=True, kw_only=True):
                 found.append((name, words, address("newest", vehicle=self.vehicle.id, page=name)))
         return tuple(found)
 
-
     @property
     def more(self) -> tuple[tuple[str, str, str], ...]:
         """The further questions about a vehicle: name, words, address."""
