@@ -37,6 +37,12 @@ PATHS: Final[dict[str, str]] = {
     "void": "/runs/{run}/void",
     "guess": "/runs/{run}/guesses",
     "run_export": "/runs/{run}/folder.zip",
+    # documents of any kind
+    "document_new": "/vehicles/{vehicle}/documents/{kind}",
+    "document_file": "/documents/{document}/files",
+    "document_file_remove": "/documents/{document}/files/remove",
+    "document_void": "/documents/{document}/void",
+    "document_work": "/documents/{document}/work",
     # every entry, kept
     "history": "/history/{kind}/{subject}",
     "correct": "/history/{kind}/{subject}/correct",
