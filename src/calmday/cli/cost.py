@@ -110,7 +110,10 @@ def tables_of(typed: dict[str, Any]) -> dict[str, Any]:
         tables["conversion"] = {"from": uses[0]["name"], "to": uses[1]["name"], "outlay": typed["outlay"]}
     elif "outlay" in typed:
         raise InputError.one(
-            TYPED, "--outlay", f"needs two uses, and there are {len(uses)}", "--use before, --use after"
+            TYPED,
+            "--outlay",
+            f"needs two uses, and there {'is 1' if len(uses) == 1 else f'are {len(uses)}'}",
+            "--use before, --use after",
         )
     return tables
 

@@ -31,6 +31,7 @@ from calmday.records.vehicle import FUEL_KINDS, FuelKind
 
 MOST_USES, MOST_PRICES, MOST_RATES = 12, 60, 60
 USUAL_PER = "100 km"
+USUAL_HORIZON = 10.0
 _DENSITIES = ("400 kg/m^3", "1100 kg/m^3")
 
 
@@ -223,7 +224,7 @@ def _conversion(table: Table) -> Conversion | None:
     inner = table.table("conversion")
     before, after = inner.text("from"), inner.text("to")
     outlay, yearly = _money(inner, "outlay"), _money(inner, "yearly", below_zero=True)
-    horizon = inner.quantity("horizon", "time", ("365 d", "36500 d"))
+    years = inner.number("horizon_years", 1.0, 100.0) or USUAL_HORIZON
     for key in ("from", "to", "outlay"):
         if key not in inner:
             right = "the name of a use" if key != "outlay" else 'what it cost, such as "2400 EUR"'
@@ -233,7 +234,6 @@ def _conversion(table: Table) -> Conversion | None:
         return None
     if yearly is not None and yearly.money.currency != outlay.money.currency:
         inner.fault("yearly", "is in another currency than outlay", "the same currency")
-    years = horizon / (365.25 * 86_400) if horizon is not None else 10.0
     return Conversion(before=before, after=after, outlay=outlay, yearly=yearly, horizon_years=years)
 
 

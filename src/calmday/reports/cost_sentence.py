@@ -48,7 +48,7 @@ def payback_words(back: Payback) -> str:
         return f"More likely than not the change never pays for itself (in {never} of 100 cases)."
     if back.years.value <= 0:
         return "The change has paid for itself already: it brought in more than it cost."
-    low, high = years_words(back.years.low), years_words(back.years.high)
+    low, high = years_words(back.years.low, back.years.value), years_words(back.years.high)
     ends = f"somewhere from {low} to {high}" if math.isfinite(back.years.high) else f"at the earliest {low}"
     tail = f"; in {never} of 100 cases it never does" if never >= 1 else ""
     distance = number(back.distance.value, -_digits(back.distance.value))
@@ -57,11 +57,11 @@ def payback_words(back: Payback) -> str:
     )
 
 
-def years_words(years: float) -> str:
-    """`8 months`, `2.5 years`, `12 years`; `never` where it has no end."""
+def years_words(years: float, beside: float = 0.0) -> str:
+    """`8 months`, `2.5 years`, `12 years`; `never` where it has no end. In years where what stands beside it is."""
     if not math.isfinite(years):
         return "never"
-    if years < 1.5:
+    if max(years, beside) < 1.5:
         months = max(round(12 * years), 1)
         return f"{months} month{'s' if months != 1 else ''}"
     return f"{number(years, 1 if years < 10 else 0)} years"

@@ -112,7 +112,7 @@ def amount_unit_words(figure: Figure) -> str:
 
 
 def _span(figure: Figure) -> str:
-    middle, low, high = (years_words(value) for value in (figure.value, figure.low, figure.high))
+    middle, low, high = (years_words(value, figure.value) for value in (figure.value, figure.low, figure.high))
     return f"{middle} ({low} to {high})" if middle != high or low != high else middle
 
 
