@@ -1,6 +1,7 @@
 """The verbs that read or write the logbook: reduce, check, export, import, back up, restore, see where one stands."""
 
 from calmday.operations.logbook.along import along_of
+from calmday.operations.logbook.guessing import guess_board_logged, seal_own_guess
 from calmday.operations.logbook.moving import backup, export_folder, find_run, home_radius_m, import_folder, restore
 from calmday.operations.logbook.reducing import (
     check_logged,
@@ -32,6 +33,7 @@ __all__ = [
     "check_stored",
     "export_folder",
     "find_run",
+    "guess_board_logged",
     "home_radius_m",
     "import_folder",
     "inputs_of_run",
@@ -40,6 +42,7 @@ __all__ = [
     "restore",
     "result_of",
     "run_of_logbook",
+    "seal_own_guess",
     "standing",
     "vehicle_doubts",
     "why_stale",
