@@ -1,6 +1,13 @@
 """The verbs that read or write the logbook: reduce, check, export, import, back up, restore, see where one stands."""
 
 from calmday.operations.logbook.along import along_of
+from calmday.operations.logbook.gears import (
+    newest_weighed_run,
+    study_logged,
+    study_mark,
+    study_of_vehicle,
+    vehicle_of_logbook,
+)
 from calmday.operations.logbook.guessing import guess_board_logged, seal_own_guess
 from calmday.operations.logbook.moving import backup, export_folder, find_run, home_radius_m, import_folder, restore
 from calmday.operations.logbook.reducing import (
@@ -37,6 +44,7 @@ __all__ = [
     "home_radius_m",
     "import_folder",
     "inputs_of_run",
+    "newest_weighed_run",
     "next_steps",
     "reduce_logged",
     "restore",
@@ -44,6 +52,10 @@ __all__ = [
     "run_of_logbook",
     "seal_own_guess",
     "standing",
+    "study_logged",
+    "study_mark",
+    "study_of_vehicle",
     "vehicle_doubts",
+    "vehicle_of_logbook",
     "why_stale",
 ]
