@@ -10,6 +10,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from calmday.operations.cost import cost_document, cost_file, cost_sheet_of
     from calmday.operations.gears import (
         GearStudy,
         conditions,
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
         study_gears,
         study_gears_file,
     )
+    from calmday.operations.guesses import board_of, guess_board_file, own_guess_file, own_guess_of, sealed_table
     from calmday.operations.schemas import schema, schema_names
     from calmday.operations.weighed_run import (
         DEFAULT_DRAWS,
@@ -33,14 +35,21 @@ if TYPE_CHECKING:
     )
 
 _STANDS_IN = {
+    "Check": "weighed_run",
     "DEFAULT_DRAWS": "weighed_run",
     "DEFAULT_SEED": "weighed_run",
-    "Check": "weighed_run",
     "GearStudy": "gears",
     "Reduction": "weighed_run",
+    "board_of": "guesses",
     "check_file": "weighed_run",
     "conditions": "gears",
+    "cost_document": "cost",
+    "cost_file": "cost",
+    "cost_sheet_of": "cost",
     "demo_folder": "weighed_run",
+    "guess_board_file": "guesses",
+    "own_guess_file": "guesses",
+    "own_guess_of": "guesses",
     "read_run": "weighed_run",
     "reduce_file": "weighed_run",
     "reduce_pull_file": "gears",
@@ -48,6 +57,7 @@ _STANDS_IN = {
     "reduce_run": "weighed_run",
     "schema": "schemas",
     "schema_names": "schemas",
+    "sealed_table": "guesses",
     "study_gears": "gears",
     "study_gears_file": "gears",
     "warm_up": "weighed_run",
@@ -60,9 +70,16 @@ __all__ = [
     "Check",
     "GearStudy",
     "Reduction",
+    "board_of",
     "check_file",
     "conditions",
+    "cost_document",
+    "cost_file",
+    "cost_sheet_of",
     "demo_folder",
+    "guess_board_file",
+    "own_guess_file",
+    "own_guess_of",
     "read_run",
     "reduce_file",
     "reduce_pull_file",
@@ -70,6 +87,7 @@ __all__ = [
     "reduce_run",
     "schema",
     "schema_names",
+    "sealed_table",
     "study_gears",
     "study_gears_file",
     "warm_up",
