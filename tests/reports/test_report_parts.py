@@ -28,7 +28,7 @@ from calmday.reports.show.run_report import run_document
 from calmday.reports.show.stills import SHAPES, caption_files, still_files, stills_of_run
 from calmday.reports.show.tested import MOST_LINES, how_tested
 
-STILLS = stills_of_run(a_result(), a_run())
+STILLS = stills_of_run(a_result(), a_report().board)
 
 
 def said(code: str, **changes: object) -> str:
@@ -263,7 +263,7 @@ def test_captions_say_what_the_frames_show() -> None:
 
 def test_an_odd_name_does_not_break_the_captions() -> None:
     run = a_run()
-    odd = stills_of_run(a_result(vehicle="a --> b <i>\nx"), run)
+    odd = stills_of_run(a_result(vehicle="a --> b <i>\nx"), a_report(run=run).board)
     vtt = caption_files(odd)["captions.vtt"].decode()
     assert vtt.count("-->") == len(odd)
     assert "<i>" not in vtt

@@ -13,6 +13,7 @@ import pypdf
 from sample_results import flag, full_result
 
 from calmday.metrology.figure import from_normal
+from calmday.operations.guesses import board_of
 from calmday.procedures.weighed_run_result import BudgetLine, RunResult
 from calmday.procedures.what_next import NextStep
 from calmday.records.declared import Declared
@@ -81,9 +82,11 @@ def a_step(what: str = "Weigh a litre of this fuel") -> NextStep:
 
 
 def a_report(**changes: Any) -> RunReport:
+    result, run = changes.get("result", a_result()), changes.get("run", a_run())
     report = RunReport(
-        result=a_result(),
-        run=a_run(),
+        result=result,
+        run=run,
+        board=board_of(result, run.predictions, run.guessing) if run.predictions else None,
         steps=(a_step(),),
         inputs={"run.toml": "a1" * 32, "vehicle.toml": "b2" * 32},
         configuration="0123456789ab",

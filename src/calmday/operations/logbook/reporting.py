@@ -17,6 +17,8 @@ from calmday.files.run_file import read_run
 from calmday.logbook import Logbook, folder_out
 from calmday.logbook.states import fields_of
 from calmday.operations.folders import Put, new_folder, writer
+from calmday.operations.guesses import GuessBoard, board_of
+from calmday.operations.logbook.guessing import declaration
 from calmday.operations.logbook.moving import import_folder
 from calmday.operations.logbook.standing import BuildDifference, changed_since_last_run
 from calmday.operations.weighed_run import DEFAULT_DRAWS, DEFAULT_SEED, Reduction
@@ -116,7 +118,7 @@ def report_logged(
         remarks += _put_shown(
             put,
             run_document(report),
-            stills_of_run(report.result, report.run, report.road, wishes.units),
+            stills_of_run(report.result, report.board, report.road, wishes.units),
             run_tables(report.result, report.run),
             wishes,
             told,
@@ -162,7 +164,7 @@ def _run_report(
         changed=_changes(changed),
         changed_since=changed.previous_name if changed is not None else "",
         photos=photos,
-        seals={(guess.by, guess.text): guess.digest for guess in book.predictions(run_id) if guess.opened_at},
+        board=_board(book, run_id, reduction),
         inputs=inputs,
         configuration=configuration_id(reduction.weighed.run.vehicle),
         draws=wishes.draws,
@@ -170,6 +172,14 @@ def _run_report(
         units=wishes.units,
     )
     return report, remarks
+
+
+def _board(book: Logbook, run_id: str, reduction: Reduction) -> GuessBoard | None:
+    run = reduction.weighed.run
+    if not run.predictions or any(flag.severity == "stop" for flag in reduction.result.flags):
+        return None
+    declared, in_time = declaration(book.values("run", run_id), book.predictions(run_id))
+    return board_of(reduction.result, run.predictions, run.guessing, declared=declared, in_time=in_time)
 
 
 def _changes(found: BuildDifference | None) -> tuple[str, ...]:

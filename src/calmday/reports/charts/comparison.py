@@ -42,12 +42,7 @@ def guesses_of(predictions: Sequence[Prediction], published: Published | None = 
     return tuple(found)
 
 
-TITLE = "As driven and on a calm day"
-
-
-def comparison_chart(
-    result: RunResult, guesses: Sequence[Guess] = (), units: ReaderUnits = METRIC, title: str = TITLE
-) -> Chart:
+def comparison_chart(result: RunResult, guesses: Sequence[Guess] = (), units: ReaderUnits = METRIC) -> Chart:
     """As driven, calm day, guesses."""
     words = units.consumption_words
     driven: Figure = getattr(result.as_driven, units.consumption)
@@ -60,7 +55,7 @@ def comparison_chart(
     marks = _guess_rows(guesses, units, result, best)
 
     def draw(canvas: Canvas) -> None:
-        top = canvas.heading(title, f"{words}, with give-or-take")
+        top = canvas.heading("As driven and on a calm day", f"{words}, with give-or-take")
         since = canvas.drawn
         shown = [*rows, *_fitting(marks, room_for(canvas, top, True) - measured, best)]
         lanes = lay_out(canvas, shown, top, axis=True)
@@ -72,7 +67,7 @@ def comparison_chart(
 
     return Chart(
         name="comparison",
-        title=title,
+        title="As driven and on a calm day",
         note=f"{words}, with give-or-take",
         description=_description(driven, calm, words, marks, best),
         table=_table([*rows, *marks], words),

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from calmday.procedures.along_the_drive import AlongTheDrive
+from calmday.procedures.guess_result import GuessBoard
 from calmday.procedures.weighed_run_result import RunResult
 from calmday.procedures.what_next import NextStep
 from calmday.records.run import Run
@@ -49,8 +50,8 @@ class RunReport(msgspec.Struct, frozen=True, kw_only=True):
     """What the report of a run is made from.
 
     `along` the whole drive, `road` as much of it as may be drawn; `changed` what differs from the run before, in
-    sentences, and `changed_since` which run that was; `seals` digest of a sealed guess by who and what was said;
-    `inputs` SHA-256 by name of every file the result rests on; `configuration` stands for the build sheet in force.
+    sentences, and `changed_since` which run that was; `board` who guessed what, where somebody did; `inputs` SHA-256
+    by name of every file the result rests on; `configuration` stands for the build sheet in force.
     """
 
     result: RunResult
@@ -62,7 +63,7 @@ class RunReport(msgspec.Struct, frozen=True, kw_only=True):
     changed: tuple[str, ...] = ()
     changed_since: str = ""
     photos: tuple[Photo, ...] = ()
-    seals: Mapping[tuple[str, str], str] = {}
+    board: GuessBoard | None = None
     inputs: Mapping[str, str] = {}
     configuration: str = ""
     draws: int = 0
@@ -83,7 +84,7 @@ def run_document(report: RunReport) -> Document:
         _changed(report),
         pieces.front_cautions(result.flags),
         pieces.better(report.steps),
-        guess_section(result, run, report.seals),
+        guess_section(report.board),
         _photos(report),
         pieces.signing(report.configuration, result.provenance.inputs_sha256),
     ]

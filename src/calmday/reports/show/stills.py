@@ -9,9 +9,10 @@ import msgspec
 
 from calmday.reports.charts.card import headline_card
 from calmday.reports.charts.chart import Chart
-from calmday.reports.charts.comparison import comparison_chart, guesses_of
+from calmday.reports.charts.comparison import comparison_chart
 from calmday.reports.charts.doubt import doubt_chart
 from calmday.reports.charts.fuel_shares import fuel_shares_chart
+from calmday.reports.charts.guess_board import guess_board_chart
 from calmday.reports.charts.lettering import plain
 from calmday.reports.charts.picture import png
 from calmday.reports.charts.route import route_chart
@@ -19,8 +20,8 @@ from calmday.reports.charts.units import METRIC, ReaderUnits
 
 if TYPE_CHECKING:
     from calmday.procedures.along_the_drive import AlongTheDrive
+    from calmday.procedures.guess_result import GuessBoard
     from calmday.procedures.weighed_run_result import RunResult
-    from calmday.records.run import Run
 
 SHAPES: Final[tuple[tuple[Literal["16:9", "9:16"], str], ...]] = (("16:9", "wide"), ("9:16", "tall"))
 SECONDS: Final = 6
@@ -40,12 +41,14 @@ class Still(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def stills_of_run(
-    result: RunResult, run: Run, along: AlongTheDrive | None = None, units: ReaderUnits = METRIC
+    result: RunResult,
+    board: GuessBoard | None = None,
+    along: AlongTheDrive | None = None,
+    units: ReaderUnits = METRIC,
 ) -> tuple[Still, ...]:
     """The frames of one run in the order of telling: the guesses, the figure, calm against driven, where it went."""
-    guesses = guesses_of(run.predictions, run.published)
     found: list[tuple[str, Chart | None]] = [
-        ("guesses", comparison_chart(result, guesses, units, "Who guessed what") if guesses else None),
+        ("guesses", guess_board_chart(board) if board is not None and _shown(board) else None),
         ("headline", headline_card(result, units)),
         ("calm-and-driven", comparison_chart(result, (), units)),
         ("where-the-fuel-went", fuel_shares_chart(result.energy)),
@@ -53,6 +56,10 @@ def stills_of_run(
         ("the-road", None if along is None else route_chart(along, "speed", units)),
     ]
     return numbered([(name, chart) for name, chart in found if chart is not None])
+
+
+def _shown(board: GuessBoard) -> bool:
+    return bool(board.guesses) and all(flag.severity != "stop" for flag in board.flags)
 
 
 def numbered(charts: Sequence[tuple[str, Chart]]) -> tuple[Still, ...]:
