@@ -13,7 +13,22 @@ import click
 from calmday import __version__
 from calmday.cli import exit_status
 
-VERBS = ("reduce", "check", "gears", "pull", "cost", "serve", "import", "export", "backup", "restore", "demo", "schema")
+VERBS = (
+    "reduce",
+    "check",
+    "gears",
+    "pull",
+    "whatif",
+    "sweep",
+    "cost",
+    "serve",
+    "import",
+    "export",
+    "backup",
+    "restore",
+    "demo",
+    "schema",
+)
 
 HELP = """Weighed-fuel road tests, brought to a calm standard day.
 

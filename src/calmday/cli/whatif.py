@@ -65,7 +65,9 @@ def command(
 
     if _asks(path):
         if settings or states or run or best_axle:
-            raise InputError.one(vehicle, "arguments", "says everything itself", "no options but --json, --draws, --seed")
+            raise InputError.one(
+                vehicle, "arguments", "says everything itself", "no options but --json, --draws, --seed"
+            )
         result = what_if_file(path, **how_many)
     else:
         learnt = run_file(run) if run is not None else None

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
         study_gears_file,
     )
     from calmday.operations.schemas import schema, schema_names
+    from calmday.operations.sweep import sweep_file
     from calmday.operations.weighed_run import (
         DEFAULT_DRAWS,
         DEFAULT_SEED,
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
         reduce_run,
         warm_up,
     )
+    from calmday.operations.what_if import what_if, what_if_file, what_if_words
 
 _STANDS_IN = {
     "DEFAULT_DRAWS": "weighed_run",
@@ -54,7 +56,11 @@ _STANDS_IN = {
     "schema_names": "schemas",
     "study_gears": "gears",
     "study_gears_file": "gears",
+    "sweep_file": "sweep",
     "warm_up": "weighed_run",
+    "what_if": "what_if",
+    "what_if_file": "what_if",
+    "what_if_words": "what_if",
 }
 """The module of each verb. Those that need a logbook stand in `calmday.operations.logbook`."""
 
@@ -79,7 +85,11 @@ __all__ = [
     "schema_names",
     "study_gears",
     "study_gears_file",
+    "sweep_file",
     "warm_up",
+    "what_if",
+    "what_if_file",
+    "what_if_words",
 ]
 
 

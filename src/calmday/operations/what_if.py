@@ -15,14 +15,14 @@ from calmday.metrology.draws import FloatArray
 from calmday.model.vehicle_model import VehicleModel
 from calmday.procedures.weighed_run import FEWEST_DRAWS, reduce_weighed_run
 from calmday.procedures.weighed_run_result import Provenance
-from calmday.procedures.what_if import consider, interaction_percent, shown, steady
+from calmday.procedures.what_if import USUAL_SPEED_MPS, consider, interaction_percent, shown, steady
 from calmday.procedures.what_if_axle import best_axle
 from calmday.procedures.what_if_draws import Drawn, as_it_is
 from calmday.procedures.what_if_flags import flags_of_what_if
 from calmday.procedures.what_if_result import Axle, WhatIfResult
 from calmday.procedures.what_if_worth import ranked
 from calmday.procedures.what_if_year import year_total
-from calmday.records.what_if import Circumstances, WhatIf
+from calmday.records.what_if import Circumstances, ImaginedChange, WhatIf
 from calmday.reports.what_if_sentence import what_if_headline
 
 DEFAULT_WHAT_IF_DRAWS = 1000
@@ -50,6 +50,7 @@ def what_if(
     """
     if draws < FEWEST_WHAT_IF_DRAWS:
         raise ValueError(f"draws: {draws} is too few to read 95 % intervals from; give {FEWEST_WHAT_IF_DRAWS} or more")
+    question = _with_speed(question)
     now = as_it_is(question.vehicle, draws, seed, known)
     before = steady(now, question.circumstances)
     each = [(change, *consider(now, before, change, seed)) for change in question.changes]
@@ -84,6 +85,25 @@ def what_if(
     return msgspec.structs.replace(plain, sentence=what_if_headline(plain))
 
 
+def _with_speed(question: WhatIf) -> WhatIf:
+    """With the usual speed wherever none was given; a remark says so."""
+
+    def at_speed(here: Circumstances) -> Circumstances:
+        return here if here.speed_mps is not None else msgspec.structs.replace(here, speed_mps=USUAL_SPEED_MPS)
+
+    def driven(change: ImaginedChange) -> ImaginedChange:
+        return msgspec.structs.replace(change, circumstances=at_speed(change.circumstances))
+
+    return msgspec.structs.replace(
+        question,
+        circumstances=at_speed(question.circumstances),
+        assumed_speed=question.circumstances.speed_mps is None,
+        changes=tuple(driven(change) for change in question.changes),
+        together=driven(question.together) if question.together is not None else None,
+        year=tuple(msgspec.structs.replace(part, circumstances=at_speed(part.circumstances)) for part in question.year),
+    )
+
+
 def _axle(question: WhatIf, now: Drawn) -> Axle | None:
     """The best axle ratio, where it is asked for and there is one to compare with."""
     if not question.axle:
@@ -107,7 +127,7 @@ def what_if_file(
     place = Path(path)
     seen = SeenFiles(place.parent)
     question, run = read_what_if(place, seen=seen)
-    known = _learnt(place.parent / run, seen, draws, seed) if run is not None else None
+    known = learnt_from_run(place.parent / run, seen, draws, seed) if run is not None else None
     return what_if(
         question,
         known,
@@ -133,7 +153,7 @@ def what_if_words(
     place = Path(vehicle)
     seen = SeenFiles(place.parent)
     question = what_if_from_words(place, settings, states, axle=axle, seen=seen)
-    known = _learnt(Path(run), seen, draws, seed) if run is not None else None
+    known = learnt_from_run(Path(run), seen, draws, seed) if run is not None else None
     return what_if(
         question,
         known,
@@ -145,7 +165,7 @@ def what_if_words(
     )
 
 
-def _learnt(run: Path, seen: SeenFiles, draws: int, seed: int) -> Known | None:
+def learnt_from_run(run: Path, seen: SeenFiles, draws: int, seed: int) -> Known | None:
     """What a weighed run teaches about the vehicle."""
     simulated = reduce_weighed_run(read_run(run, seen=seen), max(draws, FEWEST_DRAWS), seed).simulated
     return None if simulated is None else (simulated.model, simulated.values)

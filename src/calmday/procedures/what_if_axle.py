@@ -46,15 +46,20 @@ def best_axle(now: Drawn, final_drive: float, duty: Sequence[tuple[float, Circum
     if np.isnan(means).all():
         means = np.where(np.arange(means.size) == np.argmin(np.abs(RATIOS - 1)), 1.0, np.nan)
     best = int(np.nanargmin(means))
-    flat = np.flatnonzero(means <= (1 + FLAT) * means[best])
+    near = means <= (1 + FLAT) * means[best]
+    first, last = best, best
+    while first > 0 and near[first - 1]:
+        first -= 1
+    while last < means.size - 1 and near[last + 1]:
+        last += 1
     here = fuel[int(np.argmin(np.abs(RATIOS - 1)))][0]
     there = fuel[best][0]
     saving = np.zeros(few.count) if here is None or there is None else 100 * (1 - there / here)
     return Axle(
         now=final_drive,
         best=points[best].ratio,
-        flat_from=points[int(flat[0])].ratio,
-        flat_to=points[int(flat[-1])].ratio,
+        flat_from=points[first].ratio,
+        flat_to=points[last].ratio,
         saving_percent=from_draws(saving, "%"),
         points=points,
     )

@@ -42,7 +42,7 @@ def _held(question: WhatIf, before: Steady, after: Sequence[Steady]) -> Iterator
 
 
 def _assumed(question: WhatIf) -> Iterator[Flag]:
-    if question.circumstances.speed_mps is None:
+    if question.assumed_speed:
         yield flag(
             "speed-assumed", "note",
             "No speed was given: 80 km/h.",

@@ -58,7 +58,8 @@ class YearPart(msgspec.Struct, frozen=True, kw_only=True):
 class WhatIf(msgspec.Struct, frozen=True, kw_only=True):
     """The whole question. `together` all changes made at once, None for fewer than two or where they contradict.
 
-    `price` per m3 of fuel; `distance_per_year_m` for what a change saves; `axle` whether the best axle is sought.
+    `assumed_speed` nobody gave one. `price` per m3 of fuel; `distance_per_year_m` for what a change saves; `axle`
+    whether the best axle is sought.
     """
 
     vehicle: Vehicle
@@ -69,4 +70,37 @@ class WhatIf(msgspec.Struct, frozen=True, kw_only=True):
     price: Money | None = None
     distance_per_year_m: float | None = None
     axle: bool = False
+    assumed_speed: bool = False
     file: str = ""
+
+
+class GridAxis(msgspec.Struct, frozen=True, kw_only=True):
+    """One axis of a grid of imagined changes. `texts` the values as they are shown.
+
+    `parameter` of the model that is multiplied by `numbers`, or `state` the field of the circumstances that takes them
+    (SI); the other is empty.
+    """
+
+    key: str
+    texts: tuple[str, ...]
+    numbers: tuple[float, ...]
+    parameter: str = ""
+    state: str = ""
+
+
+class Grid(msgspec.Struct, frozen=True, kw_only=True):
+    """Every combination of some axes, the last axis varying fastest. `draws` simulated vehicles at each."""
+
+    vehicle: Vehicle
+    circumstances: Circumstances
+    axes: tuple[GridAxis, ...]
+    draws: int = 100
+    file: str = ""
+
+    @property
+    def count(self) -> int:
+        """How many combinations there are."""
+        total = 1
+        for axis in self.axes:
+            total *= len(axis.numbers)
+        return total

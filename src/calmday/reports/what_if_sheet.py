@@ -12,7 +12,7 @@ from calmday.reports.words import amount, clean, number, percent, unit_words
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
-    from calmday.procedures.what_if_result import Considered, WhatIfResult
+    from calmday.procedures.what_if_result import Considered, WhatIfResult, Worth
 
 NONE = "-"
 
@@ -49,21 +49,36 @@ def _considered(result: WhatIfResult) -> list[Considered]:
 
 
 def _sides(result: WhatIfResult) -> Table:
-    found = _considered(result)
-    columns = (Column("", wrap=True), Column("as it is", "right"), *(Column(clean(c.what), "right") for c in found))
-    states = [result.before, *(each.after for each in found)]
-    rows = [
-        ("speed, km/h", *(number(state.speed.value, 0) for state in states)),
-        ("gear", *(NONE if state.gear is None else ordinal(state.gear) for state in states)),
-        ("engine, rpm", *(_amount(state.engine_speed, 0) for state in states)),
-        ("still air, L/100 km", *(_amount(state.calm) for state in states)),
-        ("in the wind, L/100 km", *(_amount(state.windy) for state in states)),
-        ("in the wind, g/km", *(_amount(state.fuel_mass) for state in states)),
-        ("load into the wind, %", *(_amount(_hundred(state.load), 0) for state in states)),
-        ("thrust in hand, N", *(_amount(state.reserve, 0) for state in states)),
-        ("fastest into the wind, km/h", *(_amount(state.sustained_speed, 0) for state in states)),
-    ]
-    return Table(title="As it is and as it would be", columns=columns, rows=tuple(rows))
+    columns = (
+        Column("", wrap=True),
+        Column("gear"),
+        Column("engine, rpm", "right", 2),
+        Column("still air, L/100 km", "right"),
+        Column("in the wind", "right", 1),
+        Column("load, %", "right", 3),
+        Column("in hand, N", "right", 3),
+        Column("flat out, km/h", "right", 2),
+    )
+    named = [("as it is", result.before), *((clean(each.what), each.after) for each in _considered(result))]
+    rows = tuple(
+        (
+            name,
+            NONE if state.gear is None else ordinal(state.gear),
+            _amount(state.engine_speed, 0),
+            _amount(state.calm),
+            _amount(state.windy),
+            _amount(_hundred(state.load), 0),
+            _amount(state.reserve, 0),
+            _amount(state.sustained_speed, 0),
+        )
+        for name, state in named
+    )
+    return Table(
+        title=f"As it is and as it would be, at {number(result.before.speed.value, 0)} km/h",
+        columns=columns,
+        rows=rows,
+        note="Load, thrust in hand and flat out are straight into the wind.",
+    )
 
 
 def _hundred(figure: Figure | None) -> Figure | None:
@@ -124,35 +139,36 @@ def _worth(result: WhatIfResult) -> Table | None:
     ranked = [(each, each.worth) for each in result.changes if each.worth is not None]
     if len(ranked) < 2 and not any(worth.payback_km or worth.per_year for _, worth in ranked):
         return None
-    columns = (
-        Column("", "right"),
-        Column("what", wrap=True),
-        Column("saves, L/100 km", "right"),
-        Column("in a year", "right", 1),
-        Column("costs", "right", 1),
-        Column("work, h", "right", 2),
-        Column("has paid after, km", "right"),
+    columns = [Column("", "right"), Column("what", wrap=True), Column("saves, L/100 km", "right")]
+    rows = [[str(worth.rank), clean(each.what), _amount(worth.saving)] for each, worth in ranked]
+    optional = (
+        ("in a year", [_money(worth.per_year, worth.currency) for _, worth in ranked]),
+        ("costs", [NONE if worth.cost is None else number(worth.cost, 0) for _, worth in ranked]),
+        ("work, h", [NONE if worth.work_hours is None else number(worth.work_hours, 1) for _, worth in ranked]),
+        ("has paid after, km", [_payback(worth) for _, worth in ranked]),
     )
-    rows = tuple(
-        (
-            str(worth.rank),
-            clean(each.what),
-            _amount(worth.saving),
-            NONE if worth.per_year is None else f"{amount(worth.per_year, most_decimals=0)} {worth.currency}",
-            NONE if worth.cost is None else number(worth.cost, 0),
-            NONE if worth.work_hours is None else number(worth.work_hours, 1),
-            _payback(worth.payback_km, worth.payback_low_km, worth.payback_high_km, priced=worth.cost is not None),
-        )
-        for each, worth in ranked
+    for head, cells in optional:
+        if any(cell != NONE for cell in cells):
+            columns.append(Column(head, "right"))
+            for row, cell in zip(rows, cells, strict=True):
+                row.append(cell)
+    return Table(
+        title="What to do first",
+        columns=tuple(columns),
+        rows=tuple(tuple(row) for row in rows),
+        note="Fuel alone; wear and pleasure are yours.",
     )
-    return Table(title="What to do first", columns=columns, rows=rows, note="Fuel alone; wear and pleasure are yours.")
 
 
-def _payback(mean: float | None, low: float | None, high: float | None, *, priced: bool) -> str:
-    if mean is None:
-        return "never" if priced and low is None else NONE
-    upper = "perhaps never" if high is None else number(high, -2)
-    return f"{number(mean, -2)} ({number(low or 0.0, -2)} to {upper})"
+def _money(figure: Figure | None, currency: str) -> str:
+    return NONE if figure is None else f"{amount(figure, most_decimals=0)} {currency}"
+
+
+def _payback(worth: Worth) -> str:
+    if worth.payback_km is None:
+        return "never" if worth.cost is not None and worth.per_year is not None else NONE
+    upper = "perhaps never" if worth.payback_high_km is None else number(worth.payback_high_km, -2)
+    return f"{number(worth.payback_km, -2)} ({number(worth.payback_low_km or 0.0, -2)} to {upper})"
 
 
 def _axle(result: WhatIfResult) -> Bars | None:
@@ -173,7 +189,7 @@ def _axle(result: WhatIfResult) -> Bars | None:
         if point.fuel is not None
     )
     note = (
-        f"Least at {axle.best:.2f}; from {axle.flat_from:.2f} to {axle.flat_to:.2f} it is the same within one per cent. "
+        f"Least at {axle.best:.2f}; from {axle.flat_from:.2f} to {axle.flat_to:.2f} the same within one per cent. "
         f"Fitted now: {axle.now:.2f}. The best would save {percent(axle.saving_percent)}. "
         "The gear is the tallest that surely pulls."
     )
@@ -193,7 +209,9 @@ def _year(result: WhatIfResult) -> Table | None:
     note = ""
     if year.saved is not None:
         note = f"Saved in a year: {amount(year.saved)} L"
-        note += f", {amount(year.money_saved, most_decimals=0)} {year.currency}." if year.money_saved is not None else "."
+        note += (
+            f", {amount(year.money_saved, most_decimals=0)} {year.currency}." if year.money_saved is not None else "."
+        )
     columns = (Column("", wrap=True), Column("as it is", "right"), Column("as it would be", "right"))
     return Table(title="A whole year", columns=columns, rows=tuple(rows), note=note)
 
@@ -203,11 +221,10 @@ def _how(result: WhatIfResult) -> Prose:
     return Prose(
         title="How it was found",
         lines=(
-            "Steady driving on the model of the road and the engine. A wind from all around is the mean over a road that "
-            "turns through every direction; speeds and loads are straight into it.",
+            "Steady driving on the model of the road and the engine. A wind from all around is the mean over a road "
+            "that turns through every direction.",
             "Give or take (±): 95 times in 100 the truth lies inside, as far as the model goes.",
             f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'in memory'}, "
             f"from {', '.join(clean(name) for name in made.files) or 'no files'}.",
         ),
     )
-
