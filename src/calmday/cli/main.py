@@ -21,6 +21,7 @@ VERBS = (
     "whatif",
     "sweep",
     "cost",
+    "guesses",
     "serve",
     "import",
     "export",
