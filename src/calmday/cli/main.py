@@ -18,6 +18,8 @@ VERBS = (
     "check",
     "gears",
     "pull",
+    "whatif",
+    "sweep",
     "cost",
     "guesses",
     "report",

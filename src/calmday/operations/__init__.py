@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     )
     from calmday.operations.guesses import board_of, guess_board_file, own_guess_file, own_guess_of, sealed_table
     from calmday.operations.schemas import schema, schema_names
+    from calmday.operations.sweep import sweep_file
     from calmday.operations.weighed_run import (
         DEFAULT_DRAWS,
         DEFAULT_SEED,
@@ -33,6 +34,7 @@ if TYPE_CHECKING:
         reduce_run,
         warm_up,
     )
+    from calmday.operations.what_if import what_if, what_if_file, what_if_words
 
 _STANDS_IN = {
     "Check": "weighed_run",
@@ -60,7 +62,11 @@ _STANDS_IN = {
     "sealed_table": "guesses",
     "study_gears": "gears",
     "study_gears_file": "gears",
+    "sweep_file": "sweep",
     "warm_up": "weighed_run",
+    "what_if": "what_if",
+    "what_if_file": "what_if",
+    "what_if_words": "what_if",
 }
 """The module of each verb. Those that need a logbook stand in `calmday.operations.logbook`."""
 
@@ -90,7 +96,11 @@ __all__ = [
     "sealed_table",
     "study_gears",
     "study_gears_file",
+    "sweep_file",
     "warm_up",
+    "what_if",
+    "what_if_file",
+    "what_if_words",
 ]
 
 

@@ -19,6 +19,8 @@ _SCHEMAS: dict[str, str] = {
     "own-guess": "calmday.procedures.guess_result:OwnGuess",
     "pull": "calmday.procedures.pull_result:PullResult",
     "run": "calmday.procedures.weighed_run_result:RunResult",
+    "sweep": "calmday.procedures.sweep_result:SweepResult",
+    "whatif": "calmday.procedures.what_if_result:WhatIfResult",
 }
 """Where the type of each result stands; it is loaded when it is asked for."""
 
