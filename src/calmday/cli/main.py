@@ -20,6 +20,7 @@ VERBS = (
     "pull",
     "cost",
     "guesses",
+    "published",
     "serve",
     "import",
     "export",

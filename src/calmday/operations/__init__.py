@@ -20,6 +20,7 @@ if TYPE_CHECKING:
         study_gears_file,
     )
     from calmday.operations.guesses import board_of, guess_board_file, own_guess_file, own_guess_of, sealed_table
+    from calmday.operations.published import published_file, published_of_figure
     from calmday.operations.schemas import schema, schema_names
     from calmday.operations.weighed_run import (
         DEFAULT_DRAWS,
@@ -50,6 +51,8 @@ _STANDS_IN = {
     "guess_board_file": "guesses",
     "own_guess_file": "guesses",
     "own_guess_of": "guesses",
+    "published_file": "published",
+    "published_of_figure": "published",
     "read_run": "weighed_run",
     "reduce_file": "weighed_run",
     "reduce_pull_file": "gears",
@@ -80,6 +83,8 @@ __all__ = [
     "guess_board_file",
     "own_guess_file",
     "own_guess_of",
+    "published_file",
+    "published_of_figure",
     "read_run",
     "reduce_file",
     "reduce_pull_file",

@@ -17,6 +17,7 @@ _SCHEMAS: dict[str, str] = {
     "gears": "calmday.procedures.gears_result:GearsResult",
     "guesses": "calmday.procedures.guess_result:GuessBoard",
     "own-guess": "calmday.procedures.guess_result:OwnGuess",
+    "published": "calmday.procedures.published_result:PublishedResult",
     "pull": "calmday.procedures.pull_result:PullResult",
     "run": "calmday.procedures.weighed_run_result:RunResult",
 }
