@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from calmday.operations.guesses import board_of, guess_board_file, own_guess_file, own_guess_of, sealed_table
     from calmday.operations.published import published_file, published_of_figure
     from calmday.operations.schemas import schema, schema_names
+    from calmday.operations.settings import settings_file, settings_of_log, settings_when
+    from calmday.operations.sweep import sweep_file
     from calmday.operations.weighed_run import (
         DEFAULT_DRAWS,
         DEFAULT_SEED,
@@ -34,6 +36,7 @@ if TYPE_CHECKING:
         reduce_run,
         warm_up,
     )
+    from calmday.operations.what_if import what_if, what_if_file, what_if_words
 
 _STANDS_IN = {
     "Check": "weighed_run",
@@ -61,9 +64,16 @@ _STANDS_IN = {
     "schema": "schemas",
     "schema_names": "schemas",
     "sealed_table": "guesses",
+    "settings_file": "settings",
+    "settings_of_log": "settings",
+    "settings_when": "settings",
     "study_gears": "gears",
     "study_gears_file": "gears",
+    "sweep_file": "sweep",
     "warm_up": "weighed_run",
+    "what_if": "what_if",
+    "what_if_file": "what_if",
+    "what_if_words": "what_if",
 }
 """The module of each verb. Those that need a logbook stand in `calmday.operations.logbook`."""
 
@@ -93,9 +103,16 @@ __all__ = [
     "schema",
     "schema_names",
     "sealed_table",
+    "settings_file",
+    "settings_of_log",
+    "settings_when",
     "study_gears",
     "study_gears_file",
+    "sweep_file",
     "warm_up",
+    "what_if",
+    "what_if_file",
+    "what_if_words",
 ]
 
 

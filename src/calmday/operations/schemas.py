@@ -20,6 +20,9 @@ _SCHEMAS: dict[str, str] = {
     "published": "calmday.procedures.published_result:PublishedResult",
     "pull": "calmday.procedures.pull_result:PullResult",
     "run": "calmday.procedures.weighed_run_result:RunResult",
+    "sweep": "calmday.procedures.sweep_result:SweepResult",
+    "whatif": "calmday.procedures.what_if_result:WhatIfResult",
+    "settings": "calmday.procedures.settings_result:SettingsResult",
 }
 """Where the type of each result stands; it is loaded when it is asked for."""
 
