@@ -9,6 +9,12 @@ from calmday.operations.logbook.gears import (
     vehicle_of_logbook,
 )
 from calmday.operations.logbook.moving import backup, export_folder, find_run, home_radius_m, import_folder, restore
+from calmday.operations.logbook.pulls import (
+    pull_result_of,
+    pulls_are_stale,
+    pulls_of_logbook,
+    reduce_pulls_logged,
+)
 from calmday.operations.logbook.reducing import (
     check_logged,
     check_stored,
@@ -44,7 +50,11 @@ __all__ = [
     "inputs_of_run",
     "newest_weighed_run",
     "next_steps",
+    "pull_result_of",
+    "pulls_are_stale",
+    "pulls_of_logbook",
     "reduce_logged",
+    "reduce_pulls_logged",
     "restore",
     "result_of",
     "run_of_logbook",
