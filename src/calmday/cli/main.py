@@ -13,7 +13,24 @@ import click
 from calmday import __version__
 from calmday.cli import exit_status
 
-VERBS = ("reduce", "check", "gears", "pull", "cost", "serve", "import", "export", "backup", "restore", "demo", "schema")
+VERBS = (
+    "reduce",
+    "check",
+    "gears",
+    "pull",
+    "whatif",
+    "sweep",
+    "cost",
+    "guesses",
+    "report",
+    "serve",
+    "import",
+    "export",
+    "backup",
+    "restore",
+    "demo",
+    "schema",
+)
 
 HELP = """Weighed-fuel road tests, brought to a calm standard day.
 
@@ -29,6 +46,7 @@ Examples
   calmday reduce my-day --json    the same for other programs
   calmday gears my-day            has it the power, and when to change gear?
   calmday cost my-day             what does it cost, and when has the swap paid for itself?
+  calmday report my-day --folder to-show   pages, pictures and tables for others
 """
 
 

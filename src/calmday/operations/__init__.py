@@ -19,7 +19,9 @@ if TYPE_CHECKING:
         study_gears,
         study_gears_file,
     )
+    from calmday.operations.guesses import board_of, guess_board_file, own_guess_file, own_guess_of, sealed_table
     from calmday.operations.schemas import schema, schema_names
+    from calmday.operations.sweep import sweep_file
     from calmday.operations.weighed_run import (
         DEFAULT_DRAWS,
         DEFAULT_SEED,
@@ -32,19 +34,24 @@ if TYPE_CHECKING:
         reduce_run,
         warm_up,
     )
+    from calmday.operations.what_if import what_if, what_if_file, what_if_words
 
 _STANDS_IN = {
+    "Check": "weighed_run",
     "DEFAULT_DRAWS": "weighed_run",
     "DEFAULT_SEED": "weighed_run",
-    "Check": "weighed_run",
     "GearStudy": "gears",
     "Reduction": "weighed_run",
+    "board_of": "guesses",
     "check_file": "weighed_run",
     "conditions": "gears",
     "cost_document": "cost",
     "cost_file": "cost",
     "cost_sheet_of": "cost",
     "demo_folder": "weighed_run",
+    "guess_board_file": "guesses",
+    "own_guess_file": "guesses",
+    "own_guess_of": "guesses",
     "read_run": "weighed_run",
     "reduce_file": "weighed_run",
     "reduce_pull_file": "gears",
@@ -52,9 +59,14 @@ _STANDS_IN = {
     "reduce_run": "weighed_run",
     "schema": "schemas",
     "schema_names": "schemas",
+    "sealed_table": "guesses",
     "study_gears": "gears",
     "study_gears_file": "gears",
+    "sweep_file": "sweep",
     "warm_up": "weighed_run",
+    "what_if": "what_if",
+    "what_if_file": "what_if",
+    "what_if_words": "what_if",
 }
 """The module of each verb. Those that need a logbook stand in `calmday.operations.logbook`."""
 
@@ -64,12 +76,16 @@ __all__ = [
     "Check",
     "GearStudy",
     "Reduction",
+    "board_of",
     "check_file",
     "conditions",
     "cost_document",
     "cost_file",
     "cost_sheet_of",
     "demo_folder",
+    "guess_board_file",
+    "own_guess_file",
+    "own_guess_of",
     "read_run",
     "reduce_file",
     "reduce_pull_file",
@@ -77,9 +93,14 @@ __all__ = [
     "reduce_run",
     "schema",
     "schema_names",
+    "sealed_table",
     "study_gears",
     "study_gears_file",
+    "sweep_file",
     "warm_up",
+    "what_if",
+    "what_if_file",
+    "what_if_words",
 ]
 
 

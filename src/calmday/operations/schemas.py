@@ -15,8 +15,12 @@ _SCHEMAS: dict[str, str] = {
     "check": "calmday.procedures.lay_by_check:Check",
     "cost": "calmday.procedures.cost_result:CostResult",
     "gears": "calmday.procedures.gears_result:GearsResult",
+    "guesses": "calmday.procedures.guess_result:GuessBoard",
+    "own-guess": "calmday.procedures.guess_result:OwnGuess",
     "pull": "calmday.procedures.pull_result:PullResult",
     "run": "calmday.procedures.weighed_run_result:RunResult",
+    "sweep": "calmday.procedures.sweep_result:SweepResult",
+    "whatif": "calmday.procedures.what_if_result:WhatIfResult",
 }
 """Where the type of each result stands; it is loaded when it is asked for."""
 
