@@ -35,7 +35,9 @@ class ReportMade(msgspec.Struct, frozen=True, kw_only=True):
     remarks: tuple[str, ...]
 
 
-TASKS: dict[str, str] = {}
+TASKS: dict[str, str] = {
+    "pull": "calmday.operations.logbook.pulls:work_out_pulls",
+}
 """Work on other documents than runs: by the name of the task, the function that does it as `module:name`. It takes the
 logbook, the document's identifier and `told`, and stores what it finds."""
 
