@@ -25,6 +25,10 @@ PATHS: Final[dict[str, str]] = {
     "gears_chart": "/vehicles/{vehicle}/gears/thrust/{form}",
     "shifts": "/vehicles/{vehicle}/gears/changes",
     "shift_card": "/vehicles/{vehicle}/gears/card",
+    "pulls": "/vehicles/{vehicle}/pulls",
+    "pull": "/pulls/{document}",
+    "pull_json": "/pulls/{document}/pull.json",
+    "pull_chart": "/pulls/{document}/charts/{chart}/{form}",
     "power": "/runs/{run}/power",
     "power_chart": "/runs/{run}/power/{form}",
     # the run
@@ -44,6 +48,8 @@ PATHS: Final[dict[str, str]] = {
     "figure": "/runs/{run}/figures/{figure}",
     "void": "/runs/{run}/void",
     "guess": "/runs/{run}/guesses",
+    "show": "/runs/{run}/show",
+    "show_file": "/runs/{run}/show/{name}",
     "run_export": "/runs/{run}/folder.zip",
     # documents of any kind
     "document_new": "/vehicles/{vehicle}/documents/{kind}",
