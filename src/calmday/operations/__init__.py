@@ -20,6 +20,7 @@ if TYPE_CHECKING:
         study_gears_file,
     )
     from calmday.operations.guesses import board_of, guess_board_file, own_guess_file, own_guess_of, sealed_table
+    from calmday.operations.imagined import what_if, what_if_file, what_if_of_factors, what_if_words
     from calmday.operations.schemas import schema, schema_names
     from calmday.operations.sweep import sweep_file
     from calmday.operations.weighed_run import (
@@ -34,7 +35,6 @@ if TYPE_CHECKING:
         reduce_run,
         warm_up,
     )
-    from calmday.operations.what_if import what_if, what_if_file, what_if_words
 
 _STANDS_IN = {
     "Check": "weighed_run",
@@ -64,9 +64,10 @@ _STANDS_IN = {
     "study_gears_file": "gears",
     "sweep_file": "sweep",
     "warm_up": "weighed_run",
-    "what_if": "what_if",
-    "what_if_file": "what_if",
-    "what_if_words": "what_if",
+    "what_if": "imagined",
+    "what_if_file": "imagined",
+    "what_if_of_factors": "imagined",
+    "what_if_words": "imagined",
 }
 """The module of each verb. Those that need a logbook stand in `calmday.operations.logbook`."""
 
@@ -100,6 +101,7 @@ __all__ = [
     "warm_up",
     "what_if",
     "what_if_file",
+    "what_if_of_factors",
     "what_if_words",
 ]
 

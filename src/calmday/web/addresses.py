@@ -27,6 +27,9 @@ PATHS: Final[dict[str, str]] = {
     "shift_card": "/vehicles/{vehicle}/gears/card",
     "power": "/runs/{run}/power",
     "power_chart": "/runs/{run}/power/{form}",
+    "what_if": "/vehicles/{vehicle}/what-if",
+    "what_if_chart": "/vehicles/{vehicle}/what-if/chart/{form}",
+    "what_if_json": "/vehicles/{vehicle}/what-if.json",
     # the run
     "day": "/runs/{run}",
     "belongs": "/runs/{run}/vehicle",
