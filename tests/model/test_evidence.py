@@ -53,15 +53,15 @@ def test_without_tests_the_prior_comes_back():
 
 
 def test_moves_bring_a_bent_target_to_the_right_place():
-    """A reading of 0.6 z0^2 + z0 + z1: a bend that a normal cannot follow; the moves must."""
+    """A reading of 0.2 z0^2 + z0 + z1: a bend that a normal cannot follow; the moves must."""
 
     def residuals(z: np.ndarray) -> np.ndarray:
-        return ((1.0 - 0.6 * z[:, 0] ** 2 - z[:, 0] - z[:, 1]) / 0.1)[:, None]
+        return ((1.0 - 0.2 * z[:, 0] ** 2 - z[:, 0] - z[:, 1]) / 0.1)[:, None]
 
     found = drawn(residuals, peak(residuals, 2), 8000, 5)
     grid = np.linspace(-4.5, 4.5, 901)
     x, y = np.meshgrid(grid, grid, indexing="ij")
-    density = np.exp(-0.5 * (x**2 + y**2 + ((1 - 0.6 * x**2 - x - y) / 0.1) ** 2))
+    density = np.exp(-0.5 * (x**2 + y**2 + ((1 - 0.2 * x**2 - x - y) / 0.1) ** 2))
     density /= density.sum()
     assert found.moves > 0
     assert found.scores[:, 1].mean() == pytest.approx(float((density * y).sum()), abs=0.12)

@@ -13,7 +13,27 @@ import click
 from calmday import __version__
 from calmday.cli import exit_status
 
-VERBS = ("reduce", "check", "gears", "pull", "serve", "import", "export", "backup", "restore", "demo", "schema")
+VERBS = (
+    "reduce",
+    "check",
+    "gears",
+    "pull",
+    "compare",
+    "whatif",
+    "sweep",
+    "cost",
+    "guesses",
+    "published",
+    "settings",
+    "report",
+    "serve",
+    "import",
+    "export",
+    "backup",
+    "restore",
+    "demo",
+    "schema",
+)
 
 HELP = """Weighed-fuel road tests, brought to a calm standard day.
 
@@ -28,6 +48,8 @@ Examples
   calmday reduce my-day/run.toml  the whole sheet
   calmday reduce my-day --json    the same for other programs
   calmday gears my-day            has it the power, and when to change gear?
+  calmday cost my-day             what does it cost, and when has the swap paid for itself?
+  calmday report my-day --folder to-show   pages, pictures and tables for others
 """
 
 

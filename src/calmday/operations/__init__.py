@@ -10,6 +10,8 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from calmday.operations.comparison import check_claim, compare_file, compare_runs, sealed_order
+    from calmday.operations.cost import cost_document, cost_file, cost_sheet_of
     from calmday.operations.gears import (
         GearStudy,
         conditions,
@@ -18,8 +20,13 @@ if TYPE_CHECKING:
         study_gears,
         study_gears_file,
     )
+    from calmday.operations.guesses import board_of, guess_board_file, own_guess_file, own_guess_of, sealed_table
+    from calmday.operations.imagined import what_if, what_if_file, what_if_of_factors, what_if_words
     from calmday.operations.knowledge import Knowledge, known_vehicle
+    from calmday.operations.published import published_file, published_of_figure
     from calmday.operations.schemas import schema, schema_names
+    from calmday.operations.settings import settings_file, settings_of_log, settings_when
+    from calmday.operations.sweep import sweep_file
     from calmday.operations.weighed_run import (
         DEFAULT_DRAWS,
         DEFAULT_SEED,
@@ -34,16 +41,28 @@ if TYPE_CHECKING:
     )
 
 _STANDS_IN = {
+    "Check": "weighed_run",
     "DEFAULT_DRAWS": "weighed_run",
     "DEFAULT_SEED": "weighed_run",
-    "Check": "weighed_run",
     "GearStudy": "gears",
     "Knowledge": "knowledge",
     "Reduction": "weighed_run",
+    "board_of": "guesses",
+    "check_claim": "comparison",
     "check_file": "weighed_run",
+    "compare_file": "comparison",
+    "compare_runs": "comparison",
     "conditions": "gears",
+    "cost_document": "cost",
+    "cost_file": "cost",
+    "cost_sheet_of": "cost",
     "demo_folder": "weighed_run",
     "known_vehicle": "knowledge",
+    "guess_board_file": "guesses",
+    "own_guess_file": "guesses",
+    "own_guess_of": "guesses",
+    "published_file": "published",
+    "published_of_figure": "published",
     "read_run": "weighed_run",
     "reduce_file": "weighed_run",
     "reduce_pull_file": "gears",
@@ -51,9 +70,19 @@ _STANDS_IN = {
     "reduce_run": "weighed_run",
     "schema": "schemas",
     "schema_names": "schemas",
+    "sealed_order": "comparison",
+    "sealed_table": "guesses",
+    "settings_file": "settings",
+    "settings_of_log": "settings",
+    "settings_when": "settings",
     "study_gears": "gears",
     "study_gears_file": "gears",
+    "sweep_file": "sweep",
     "warm_up": "weighed_run",
+    "what_if": "imagined",
+    "what_if_file": "imagined",
+    "what_if_of_factors": "imagined",
+    "what_if_words": "imagined",
 }
 """The module of each verb. Those that need a logbook stand in `calmday.operations.logbook`."""
 
@@ -64,10 +93,22 @@ __all__ = [
     "GearStudy",
     "Knowledge",
     "Reduction",
+    "board_of",
+    "check_claim",
     "check_file",
+    "compare_file",
+    "compare_runs",
     "conditions",
+    "cost_document",
+    "cost_file",
+    "cost_sheet_of",
     "demo_folder",
+    "guess_board_file",
     "known_vehicle",
+    "own_guess_file",
+    "own_guess_of",
+    "published_file",
+    "published_of_figure",
     "read_run",
     "reduce_file",
     "reduce_pull_file",
@@ -75,9 +116,19 @@ __all__ = [
     "reduce_run",
     "schema",
     "schema_names",
+    "sealed_order",
+    "sealed_table",
+    "settings_file",
+    "settings_of_log",
+    "settings_when",
     "study_gears",
     "study_gears_file",
+    "sweep_file",
     "warm_up",
+    "what_if",
+    "what_if_file",
+    "what_if_of_factors",
+    "what_if_words",
 ]
 
 

@@ -97,11 +97,24 @@ class Jobs:
         """The job of this id; None where it is not known or long over."""
         return self._jobs.get(name)
 
-    def last_of(self, run: str) -> Job | None:
-        """The newest job that reduces a run."""
+    def last_of(self, run: str, task: str = "reduce") -> Job | None:
+        """The newest job that does a task on a run or document."""
         with self._lock:
-            found = (job for job in reversed(self._jobs.values()) if (job.run, job.task) == (run, "reduce"))
+            found = (job for job in reversed(self._jobs.values()) if (job.run, job.task) == (run, task))
             return next(found, None)
+
+    def newest(self, run: str, task: str) -> Job | None:
+        """The newest job on a run whose task begins with this word."""
+        with self._lock:
+            found = (job for job in reversed(self._jobs.values()) if job.run == run and job.task.split(" ")[0] == task)
+            return next(found, None)
+
+    def let_go(self, task: str, keep: int) -> None:
+        """Forget what all but the newest `keep` jobs of a task gave: results may be large."""
+        with self._lock:
+            done = [job for job in reversed(self._jobs.values()) if job.task.split(" ")[0] == task and job.over]
+            for job in done[keep:]:
+                job.result = None
 
     def cancel(self, name: str) -> None:
         """End a job; nothing happens where it is over."""
