@@ -127,6 +127,7 @@ class Finished:
             "todays-run": run,
             **{f"step-{step}": f"{run}/steps/{step}" for step in steps},
             "what-did-it-use": f"{run}/sheet",
+            "show-it-to-others": f"{run}/show",
             "how-do-i-know": f"{run}/figures",
             "one-figure": f"{run}/figures/calm_day.L_per_100km",
             "every-entry": f"/history/run/{self.run}",

@@ -22,6 +22,8 @@ VERBS = (
     "sweep",
     "cost",
     "guesses",
+    "published",
+    "settings",
     "report",
     "serve",
     "import",

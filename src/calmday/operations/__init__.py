@@ -20,7 +20,9 @@ if TYPE_CHECKING:
         study_gears_file,
     )
     from calmday.operations.guesses import board_of, guess_board_file, own_guess_file, own_guess_of, sealed_table
+    from calmday.operations.published import published_file, published_of_figure
     from calmday.operations.schemas import schema, schema_names
+    from calmday.operations.settings import settings_file, settings_of_log, settings_when
     from calmday.operations.sweep import sweep_file
     from calmday.operations.weighed_run import (
         DEFAULT_DRAWS,
@@ -52,6 +54,8 @@ _STANDS_IN = {
     "guess_board_file": "guesses",
     "own_guess_file": "guesses",
     "own_guess_of": "guesses",
+    "published_file": "published",
+    "published_of_figure": "published",
     "read_run": "weighed_run",
     "reduce_file": "weighed_run",
     "reduce_pull_file": "gears",
@@ -60,6 +64,9 @@ _STANDS_IN = {
     "schema": "schemas",
     "schema_names": "schemas",
     "sealed_table": "guesses",
+    "settings_file": "settings",
+    "settings_of_log": "settings",
+    "settings_when": "settings",
     "study_gears": "gears",
     "study_gears_file": "gears",
     "sweep_file": "sweep",
@@ -86,6 +93,8 @@ __all__ = [
     "guess_board_file",
     "own_guess_file",
     "own_guess_of",
+    "published_file",
+    "published_of_figure",
     "read_run",
     "reduce_file",
     "reduce_pull_file",
@@ -94,6 +103,9 @@ __all__ = [
     "schema",
     "schema_names",
     "sealed_table",
+    "settings_file",
+    "settings_of_log",
+    "settings_when",
     "study_gears",
     "study_gears_file",
     "sweep_file",

@@ -48,6 +48,8 @@ PATHS: Final[dict[str, str]] = {
     "figure": "/runs/{run}/figures/{figure}",
     "void": "/runs/{run}/void",
     "guess": "/runs/{run}/guesses",
+    "show": "/runs/{run}/show",
+    "show_file": "/runs/{run}/show/{name}",
     "run_export": "/runs/{run}/folder.zip",
     # documents of any kind
     "document_new": "/vehicles/{vehicle}/documents/{kind}",

@@ -23,6 +23,7 @@ from calmday.web.pages import (
     pulls,
     result,
     saving,
+    show,
     standing,
     vehicle,
 )
@@ -80,6 +81,8 @@ HANDLERS: Final[dict[str, tuple[Handler, tuple[str, ...]]]] = {
     "sheet": (result.sheet, GET),
     "sheet_json": (result.sheet_json, GET),
     "chart": (result.chart, GET),
+    "show": (show.show, BOTH),
+    "show_file": (show.show_file, GET),
     "figures": (figures.figures, GET),
     "figure": (figures.figure, GET),
     "moving": (moving.moving, GET),
