@@ -20,6 +20,7 @@ if TYPE_CHECKING:
         study_gears_file,
     )
     from calmday.operations.guesses import board_of, guess_board_file, own_guess_file, own_guess_of, sealed_table
+    from calmday.operations.imagined import what_if, what_if_file, what_if_of_factors, what_if_words
     from calmday.operations.published import published_file, published_of_figure
     from calmday.operations.schemas import schema, schema_names
     from calmday.operations.settings import settings_file, settings_of_log, settings_when
@@ -36,7 +37,6 @@ if TYPE_CHECKING:
         reduce_run,
         warm_up,
     )
-    from calmday.operations.what_if import what_if, what_if_file, what_if_words
 
 _STANDS_IN = {
     "Check": "weighed_run",
@@ -71,9 +71,10 @@ _STANDS_IN = {
     "study_gears_file": "gears",
     "sweep_file": "sweep",
     "warm_up": "weighed_run",
-    "what_if": "what_if",
-    "what_if_file": "what_if",
-    "what_if_words": "what_if",
+    "what_if": "imagined",
+    "what_if_file": "imagined",
+    "what_if_of_factors": "imagined",
+    "what_if_words": "imagined",
 }
 """The module of each verb. Those that need a logbook stand in `calmday.operations.logbook`."""
 
@@ -112,6 +113,7 @@ __all__ = [
     "warm_up",
     "what_if",
     "what_if_file",
+    "what_if_of_factors",
     "what_if_words",
 ]
 
