@@ -18,6 +18,7 @@ VERBS = (
     "check",
     "gears",
     "pull",
+    "compare",
     "whatif",
     "sweep",
     "cost",

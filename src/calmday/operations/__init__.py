@@ -10,6 +10,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from calmday.operations.comparison import check_claim, compare_file, compare_runs, sealed_order
     from calmday.operations.cost import cost_document, cost_file, cost_sheet_of
     from calmday.operations.gears import (
         GearStudy,
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
         study_gears_file,
     )
     from calmday.operations.guesses import board_of, guess_board_file, own_guess_file, own_guess_of, sealed_table
+    from calmday.operations.imagined import what_if, what_if_file, what_if_of_factors, what_if_words
     from calmday.operations.published import published_file, published_of_figure
     from calmday.operations.schemas import schema, schema_names
     from calmday.operations.settings import settings_file, settings_of_log, settings_when
@@ -36,7 +38,6 @@ if TYPE_CHECKING:
         reduce_run,
         warm_up,
     )
-    from calmday.operations.what_if import what_if, what_if_file, what_if_words
 
 _STANDS_IN = {
     "Check": "weighed_run",
@@ -45,7 +46,10 @@ _STANDS_IN = {
     "GearStudy": "gears",
     "Reduction": "weighed_run",
     "board_of": "guesses",
+    "check_claim": "comparison",
     "check_file": "weighed_run",
+    "compare_file": "comparison",
+    "compare_runs": "comparison",
     "conditions": "gears",
     "cost_document": "cost",
     "cost_file": "cost",
@@ -63,6 +67,7 @@ _STANDS_IN = {
     "reduce_run": "weighed_run",
     "schema": "schemas",
     "schema_names": "schemas",
+    "sealed_order": "comparison",
     "sealed_table": "guesses",
     "settings_file": "settings",
     "settings_of_log": "settings",
@@ -71,9 +76,10 @@ _STANDS_IN = {
     "study_gears_file": "gears",
     "sweep_file": "sweep",
     "warm_up": "weighed_run",
-    "what_if": "what_if",
-    "what_if_file": "what_if",
-    "what_if_words": "what_if",
+    "what_if": "imagined",
+    "what_if_file": "imagined",
+    "what_if_of_factors": "imagined",
+    "what_if_words": "imagined",
 }
 """The module of each verb. Those that need a logbook stand in `calmday.operations.logbook`."""
 
@@ -84,7 +90,10 @@ __all__ = [
     "GearStudy",
     "Reduction",
     "board_of",
+    "check_claim",
     "check_file",
+    "compare_file",
+    "compare_runs",
     "conditions",
     "cost_document",
     "cost_file",
@@ -102,6 +111,7 @@ __all__ = [
     "reduce_run",
     "schema",
     "schema_names",
+    "sealed_order",
     "sealed_table",
     "settings_file",
     "settings_of_log",
@@ -112,6 +122,7 @@ __all__ = [
     "warm_up",
     "what_if",
     "what_if_file",
+    "what_if_of_factors",
     "what_if_words",
 ]
 

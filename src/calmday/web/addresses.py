@@ -31,6 +31,9 @@ PATHS: Final[dict[str, str]] = {
     "pull_chart": "/pulls/{document}/charts/{chart}/{form}",
     "power": "/runs/{run}/power",
     "power_chart": "/runs/{run}/power/{form}",
+    "what_if": "/vehicles/{vehicle}/what-if",
+    "what_if_chart": "/vehicles/{vehicle}/what-if/chart/{form}",
+    "what_if_json": "/vehicles/{vehicle}/what-if.json",
     # the run
     "day": "/runs/{run}",
     "belongs": "/runs/{run}/vehicle",

@@ -28,6 +28,7 @@ from calmday.web.pages import (
     show,
     standing,
     vehicle,
+    what_if,
 )
 
 if TYPE_CHECKING:
@@ -108,6 +109,9 @@ HANDLERS: Final[dict[str, tuple[Handler, tuple[str, ...]]]] = {
     "share": (moving.share, POST),
     "key": (devices.key, BOTH),
     "devices": (devices.devices, GET),
+    "what_if": (what_if.what_if, GET),
+    "what_if_chart": (what_if.what_if_picture, GET),
+    "what_if_json": (what_if.what_if_json, GET),
     "static": (devices.static, GET),
     "manifest": (devices.manifest, GET),
 }
