@@ -18,6 +18,7 @@ VERBS = (
     "check",
     "gears",
     "pull",
+    "coastdown",
     "compare",
     "whatif",
     "sweep",

@@ -15,6 +15,7 @@ _SCHEMAS: dict[str, str] = {
     "check": "calmday.procedures.lay_by_check:Check",
     "comparison": "calmday.procedures.comparison_result:ComparisonResult",
     "cost": "calmday.procedures.cost_result:CostResult",
+    "coastdown": "calmday.procedures.coastdown_result:CoastdownResult",
     "gears": "calmday.procedures.gears_result:GearsResult",
     "guesses": "calmday.procedures.guess_result:GuessBoard",
     "own-guess": "calmday.procedures.guess_result:OwnGuess",
