@@ -31,7 +31,7 @@ def published_headline(result: PublishedResult) -> str:
     own = result.ours.consumption.L_per_100km
     return (
         f"{said}; yours: {amount(own)} L/100 km. They are two different experiments: "
-        f"{listed(names[:MOST_NAMED]) if not more else ', '.join(names[:MOST_NAMED])}{more} are not alike."
+        f"{listed(names[:MOST_NAMED]) if not more else ', '.join(names[:MOST_NAMED])}{more} are not alike, or nobody says."
     )
 
 
