@@ -55,9 +55,10 @@ def guesses(seeds: range) -> None:
             halves.append(100 * figure.half_width / right)
             inside += figure.low <= right <= figure.high
         found = np.array(errors)
+        rms, held = np.sqrt((found**2).mean()), 100 * inside / len(seeds)
         print(
-            f"own guess, {name}: {len(seeds)} drives, bias {found.mean():+.1f} %, rms {np.sqrt((found**2).mean()):.1f} %,"
-            f" inside {100 * inside / len(seeds):.1f} %, mean half width {np.mean(halves):.0f} %"
+            f"own guess, {name}: {len(seeds)} drives, bias {found.mean():+.1f} %, rms {rms:.1f} %, "
+            f"inside {held:.1f} %, mean half width {np.mean(halves):.0f} %"
         )
 
 
