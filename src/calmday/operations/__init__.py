@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     )
     from calmday.operations.guesses import board_of, guess_board_file, own_guess_file, own_guess_of, sealed_table
     from calmday.operations.schemas import schema, schema_names
+    from calmday.operations.sound import hear_sound, hear_sound_document, hear_sound_file
     from calmday.operations.sweep import sweep_file
     from calmday.operations.weighed_run import (
         DEFAULT_DRAWS,
@@ -50,6 +51,9 @@ _STANDS_IN = {
     "cost_sheet_of": "cost",
     "demo_folder": "weighed_run",
     "guess_board_file": "guesses",
+    "hear_sound": "sound",
+    "hear_sound_document": "sound",
+    "hear_sound_file": "sound",
     "own_guess_file": "guesses",
     "own_guess_of": "guesses",
     "read_run": "weighed_run",
@@ -84,6 +88,9 @@ __all__ = [
     "cost_sheet_of",
     "demo_folder",
     "guess_board_file",
+    "hear_sound",
+    "hear_sound_document",
+    "hear_sound_file",
     "own_guess_file",
     "own_guess_of",
     "read_run",

@@ -19,6 +19,7 @@ _SCHEMAS: dict[str, str] = {
     "own-guess": "calmday.procedures.guess_result:OwnGuess",
     "pull": "calmday.procedures.pull_result:PullResult",
     "run": "calmday.procedures.weighed_run_result:RunResult",
+    "sound": "calmday.procedures.sound_result:SoundResult",
     "sweep": "calmday.procedures.sweep_result:SweepResult",
     "whatif": "calmday.procedures.what_if_result:WhatIfResult",
 }
