@@ -19,10 +19,14 @@ VERBS = (
     "gears",
     "pull",
     "sound",
+    "compare",
     "whatif",
     "sweep",
     "cost",
     "guesses",
+    "published",
+    "settings",
+    "report",
     "serve",
     "import",
     "export",
@@ -46,6 +50,7 @@ Examples
   calmday reduce my-day --json    the same for other programs
   calmday gears my-day            has it the power, and when to change gear?
   calmday cost my-day             what does it cost, and when has the swap paid for itself?
+  calmday report my-day --folder to-show   pages, pictures and tables for others
 """
 
 

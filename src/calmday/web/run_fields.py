@@ -8,6 +8,7 @@ from typing import Final
 import msgspec
 
 from calmday.web.fields import Field, field
+from calmday.web.guess_fields import GUESSING
 from calmday.web.vehicle_fields import FUELS
 
 TERRAINS = (
@@ -68,12 +69,22 @@ def readings(weighing: int, words: str, count: int = 3) -> tuple[Field, ...]:
     )
 
 
+QUESTION: Final = field(
+    "question",
+    "The question",
+    "What should this run answer? It stands on top of its report.",
+    kind="text",
+    room=40,
+    example="Is the new axle worth it?",
+)
+
 STEPS: Final = (
     Step(
         name="plan",
         title="The drive",
         lead="What is this run for, and where?",
         fields=(
+            QUESTION,
             field(
                 "label",
                 "Name of the run",
@@ -218,8 +229,10 @@ STEPS: Final = (
     Step(
         name="guesses",
         title="Guesses",
-        lead="Everybody guesses before the weighing. A guess is sealed: it shows only after the can is weighed again.",
+        lead="Say how guesses are scored, then everybody guesses before the weighing. A guess is sealed: it shows only "
+        "after the can is weighed again. Once they lie open, the rule stands.",
         extra="guesses",
+        fields=GUESSING,
     ),
     Step(
         name="weigh-out",

@@ -9,7 +9,14 @@ from calmday.operations.logbook.gears import (
     vehicle_of_logbook,
 )
 from calmday.operations.logbook.guessing import guess_board_logged, seal_own_guess
+from calmday.operations.logbook.ledger import cost_logged, newest_figure, published_logged, settings_logged
 from calmday.operations.logbook.moving import backup, export_folder, find_run, home_radius_m, import_folder, restore
+from calmday.operations.logbook.pulls import (
+    pull_result_of,
+    pulls_are_stale,
+    pulls_of_logbook,
+    reduce_pulls_logged,
+)
 from calmday.operations.logbook.reducing import (
     check_logged,
     check_stored,
@@ -38,19 +45,27 @@ __all__ = [
     "changed_since_last_run",
     "check_logged",
     "check_stored",
+    "cost_logged",
     "export_folder",
     "find_run",
     "guess_board_logged",
     "home_radius_m",
     "import_folder",
     "inputs_of_run",
+    "newest_figure",
     "newest_weighed_run",
     "next_steps",
+    "published_logged",
+    "pull_result_of",
+    "pulls_are_stale",
+    "pulls_of_logbook",
     "reduce_logged",
+    "reduce_pulls_logged",
     "restore",
     "result_of",
     "run_of_logbook",
     "seal_own_guess",
+    "settings_logged",
     "standing",
     "study_logged",
     "study_mark",
