@@ -4,10 +4,10 @@
     python studies/comparisons.py --sets 0:40 --runs 3
     python studies/comparisons.py --rows rows.csv
 
-The drives come from `calmday.synthetic`, which knows nothing of the model. Even sets have no change, odd ones one of 4 to
-6 % up or down, made in turn to the engine, the drag area and the rolling resistance. One vehicle, road, driver, scale,
-station and batch per set; wind 0 to 11 m/s, temperature and tyre pressure differ from day to day; the order is drawn by
-lot. Sets are kept in /tmp/calmday_sets and made again only when the simulator has changed.
+The drives come from `calmday.synthetic`, which knows nothing of the model. Even sets have no change, odd ones one of
+4 to 6 % up or down, made in turn to the engine, the drag area and the rolling resistance. One vehicle, road, driver,
+scale, station and batch per set; wind 0 to 11 m/s, temperature and tyre pressure differ from day to day; the order is
+drawn by lot. Sets are kept in /tmp/calmday_sets and made again only when the simulator has changed.
 """
 
 from __future__ import annotations

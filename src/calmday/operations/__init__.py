@@ -10,6 +10,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from calmday.operations.comparison import check_claim, compare_file, compare_runs, sealed_order
     from calmday.operations.cost import cost_document, cost_file, cost_sheet_of
     from calmday.operations.gears import (
         GearStudy,
@@ -20,7 +21,9 @@ if TYPE_CHECKING:
         study_gears_file,
     )
     from calmday.operations.guesses import board_of, guess_board_file, own_guess_file, own_guess_of, sealed_table
+    from calmday.operations.published import published_file, published_of_figure
     from calmday.operations.schemas import schema, schema_names
+    from calmday.operations.settings import settings_file, settings_of_log, settings_when
     from calmday.operations.sweep import sweep_file
     from calmday.operations.weighed_run import (
         DEFAULT_DRAWS,
@@ -43,7 +46,10 @@ _STANDS_IN = {
     "GearStudy": "gears",
     "Reduction": "weighed_run",
     "board_of": "guesses",
+    "check_claim": "comparison",
     "check_file": "weighed_run",
+    "compare_file": "comparison",
+    "compare_runs": "comparison",
     "conditions": "gears",
     "cost_document": "cost",
     "cost_file": "cost",
@@ -52,6 +58,8 @@ _STANDS_IN = {
     "guess_board_file": "guesses",
     "own_guess_file": "guesses",
     "own_guess_of": "guesses",
+    "published_file": "published",
+    "published_of_figure": "published",
     "read_run": "weighed_run",
     "reduce_file": "weighed_run",
     "reduce_pull_file": "gears",
@@ -59,7 +67,11 @@ _STANDS_IN = {
     "reduce_run": "weighed_run",
     "schema": "schemas",
     "schema_names": "schemas",
+    "sealed_order": "comparison",
     "sealed_table": "guesses",
+    "settings_file": "settings",
+    "settings_of_log": "settings",
+    "settings_when": "settings",
     "study_gears": "gears",
     "study_gears_file": "gears",
     "sweep_file": "sweep",
@@ -77,7 +89,10 @@ __all__ = [
     "GearStudy",
     "Reduction",
     "board_of",
+    "check_claim",
     "check_file",
+    "compare_file",
+    "compare_runs",
     "conditions",
     "cost_document",
     "cost_file",
@@ -86,6 +101,8 @@ __all__ = [
     "guess_board_file",
     "own_guess_file",
     "own_guess_of",
+    "published_file",
+    "published_of_figure",
     "read_run",
     "reduce_file",
     "reduce_pull_file",
@@ -93,7 +110,11 @@ __all__ = [
     "reduce_run",
     "schema",
     "schema_names",
+    "sealed_order",
     "sealed_table",
+    "settings_file",
+    "settings_of_log",
+    "settings_when",
     "study_gears",
     "study_gears_file",
     "sweep_file",

@@ -158,7 +158,7 @@ def _gearing_changed(found: Compared) -> str:
     """Axle or tyre, in words, where the groups differ in it."""
     differences = _differences(found, _GEARING)
     words = {"final_drive": "axle ratio", "tyre": "tyre", "rolling_circumference_m": "rolling circumference"}
-    return " and ".join(words[key] for key in differences)
+    return " and ".join(words[key] for key in differences).capitalize()
 
 
 def _differences(found: Compared, keys: Sequence[str]) -> list[str]:

@@ -199,22 +199,20 @@ def odd_runs(found: Compared) -> tuple[bool, ...]:
     n, p = found.layout.columns.shape
     spare = n - p
     if spare < 2:
-        return (False,) * n
+        return tuple(False for _ in found.entries)
     covariance = found.known + found.fit.typical_scatter**2 * np.eye(n)
-    hat = found.layout.columns @ found.fit.gain
-    left = np.eye(n) - hat
+    left = np.eye(n) - found.layout.columns @ found.fit.gain
     own = np.sqrt(np.maximum(np.diag(left @ covariance @ left.T), 1e-300))
-    standard = found.fit.residual / own
-    odd: list[bool] = []
-    for value in standard.tolist():
-        inside = (spare - value * value) / (spare - 1)
-        worth = spare - 1 + (found.belief.freedom if math.isfinite(found.belief.freedom) else 1e6)
-        deleted = abs(value) / math.sqrt(inside) if inside > 0 and found.belief.freedom == 0 else abs(value)
-        if inside <= 0 and found.belief.freedom == 0:
-            odd.append(True)
-            continue
-        odd.append(bool(2 * t_upper_tail(deleted, worth) * n < ODD_CHANCE))
-    return tuple(bool(one) for one in odd)
+    standard = [float(value) for value in np.abs(found.fit.residual) / own]
+    return tuple(_chance_of_residual(value, spare, found.belief) * n < ODD_CHANCE for value in standard)
+
+
+def _chance_of_residual(standard: float, spare: int, belief: ScatterBelief) -> float:
+    """Chance of a standardised residual at least so large; deleted first where only the runs say how they scatter."""
+    if belief.freedom:
+        return 2 * t_upper_tail(standard, spare + belief.freedom)
+    inside = (spare - standard * standard) / (spare - 1)
+    return 2 * t_upper_tail(standard / math.sqrt(inside), spare - 1) if inside > 0 else 0.0
 
 
 def scatter_of(found: Compared) -> Scatter:

@@ -231,7 +231,7 @@ def same_readings(f: Facts) -> str:
 def scatter_believed(f: Facts) -> str:
     if not f.scatter_matters:
         return ""
-    return f"The give-or-take rests on what is believed of the scatter beforehand. {f.scatter_worth_words}"
+    return f"The give-or-take rests on what is believed of the scatter beforehand. {f.scatter_worth_words}".strip()
 
 
 def too_coarse(f: Facts) -> str:
