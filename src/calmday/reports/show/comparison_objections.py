@@ -31,10 +31,18 @@ def objections_to_comparison(result: ComparisonResult, most: int = PRINTED) -> t
     return weightiest([make(result) for make in _MAKERS], most)
 
 
-def _percent(figure: Figure, signed: bool = True) -> str:
+def percent_of(figure: Figure) -> str:
+    """A change with its sign, to the places it deserves."""
     shown = number(figure.value, places(figure))
-    plus = "+" if signed and figure.value > 0 and shown.strip("0.") else ""
+    plus = "+" if figure.value > 0 and shown.strip("0.") else ""
     return f"{plus}{shown} %"
+
+
+def chance_words(chance: float) -> str:
+    """A probability as so many times in a hundred."""
+    if chance >= 0.995:
+        return "more than 99 in 100"
+    return "less than 1 in 100" if chance < 0.005 else f"{number(100 * chance, 0)} in 100"
 
 
 def _half(result: ComparisonResult) -> float:
@@ -93,7 +101,7 @@ def _order(result: ComparisonResult) -> Objection:
     elif design.interleaved is False:
         answer += " Not in turns: whatever changed slowly meanwhile is in the answer."
     if drift is not None and is_known(drift):
-        answer += f" A drift of {_percent(drift)} per run was found and taken off."
+        answer += f" A drift of {percent_of(drift)} per run was found and taken off."
     fair = design.interleaved is not True
     return Objection(code="order", says=says, answer=answer, fair=fair, weight=0.5 + (HOLDS if fair else 0.0))
 
@@ -110,7 +118,7 @@ def _blind(result: ComparisonResult) -> Objection:
     driving = next((one for one in result.corrections if "driv" in one.of), None)
     told = ""
     if driving is not None:
-        told = f" Differences in speed and stops are taken off: {_percent(driving.difference_percent)}."
+        told = f" Differences in speed and stops are taken off: {percent_of(driving.difference_percent)}."
     answer = f"{knew}{told} Every run has its track, so the speeds can be looked up."
     if not any(run.level is not None for run in result.runs):
         answer = f"{knew} Nothing here shows how each run was driven."
@@ -151,8 +159,8 @@ def _base(result: ComparisonResult) -> Objection | None:
         return None
     apart = abs(abs(change.value) - abs(economy.value))
     answer = (
-        f"One and the same change: {_percent(change)} fuel for the same distance is {_percent(economy)} distance on the"
-        " same fuel. Neither is more true; a percentage without its base says nothing."
+        f"One and the same change: {percent_of(change)} fuel for the same distance is {percent_of(economy)} distance"
+        " on the same fuel. Neither is more true; a percentage without its base says nothing."
     )
     weight = 0.4 + min(0.6, 0.2 * apart)
     return Objection(code="percent-base", says="Which per cent is that?", answer=answer, fair=False, weight=weight)
@@ -166,8 +174,8 @@ def _computed(result: ComparisonResult) -> Objection | None:
     moved = abs(told.change_percent.value - plain.change_percent.value)
     size = min(1.0, moved / _half(result))
     answer = (
-        f"Both stand in the report: {_percent(plain.change_percent)} as driven ({span(plain.change_percent)}),"
-        f" {_percent(told.change_percent)} with the day taken off ({span(told.change_percent)})."
+        f"Both stand in the report: {percent_of(plain.change_percent)} as driven ({span(plain.change_percent)}),"
+        f" {percent_of(told.change_percent)} with the day taken off ({span(told.change_percent)})."
     )
     answer += " They tell the same story." if size < 1 else " They tell different stories, and the report says so."
     return Objection(
@@ -199,10 +207,9 @@ def _luck(result: ComparisonResult) -> Objection | None:
     chance, change = result.probability_less_fuel, result.change_percent
     if chance is None or change is None or not is_known(change):
         return None
-    either = max(chance, 1 - chance)
-    shown = f"{number(100 * either, 0)} in 100" if either < 0.995 else "more than 99 in 100"
     less = "less" if chance >= 0.5 else "more"
-    answer = f"The chance that it uses {less} fuel at all is {shown}; how much is known {span(change)}."
+    shown = chance_words(max(chance, 1 - chance))
+    answer = f"The chance that it uses {less} fuel at all is {shown}; how much: {span(change)}."
     seen = change.high < 0 or change.low > 0
     return Objection(
         code="luck", says="That is just luck.", answer=answer, fair=not seen, weight=0.6 + (0 if seen else 0.4)

@@ -10,14 +10,15 @@ import msgspec
 from calmday.procedures.comparison_result import ComparisonResult
 from calmday.reports.charts.compared import compared_chart, setting_chart
 from calmday.reports.charts.doubt import doubt_chart
+from calmday.reports.comparison_sentence import span
 from calmday.reports.comparison_sheet import comparison_sheet
-from calmday.reports.sheet import Prose, Sheet, Table
+from calmday.reports.sheet import Column, Prose, Sheet, Table
 from calmday.reports.show import pieces
-from calmday.reports.show.comparison_objections import objections_to_comparison
+from calmday.reports.show.comparison_objections import chance_words, objections_to_comparison, percent_of
 from calmday.reports.show.document import Block, Document, Facts, Item, Listing, Paragraph, Photo, Picture, Section
 from calmday.reports.show.method import SOURCES
 from calmday.reports.show.run_report import BACK_TITLE, DOUBTS, photo_section
-from calmday.reports.words import clean, listed, number
+from calmday.reports.words import amount, clean, listed, number
 
 if TYPE_CHECKING:
     from calmday.reports.charts.chart import Chart
@@ -53,7 +54,7 @@ def comparison_document(report: ComparisonReport) -> Document:
     configuration = " and ".join(dict.fromkeys(each for each in report.configurations if each))
     front: list[Section | None] = [
         Section(title="How it was tested", blocks=(Facts(_tested(result)),)),
-        _half_of(_table(sheet, "The answer", "Each change by itself"), "The answer"),
+        _answer(result, sheet),
         _doubt(result),
         _runs(sheet),
         _changed(report),
@@ -69,14 +70,14 @@ def comparison_document(report: ComparisonReport) -> Document:
         *(
             _whole(_table(sheet, title))
             for title in (
+                "The answer",
                 "Fuel over the setting",
                 "Runs left out",
-                "The same question, as driven and corrected",
                 "What was taken off",
                 "Counted in other ways",
             )
         ),
-        _method(sheet),
+        _method(result, sheet),
         _budget(result),
         pieces.all_flags(result.flags, ()),
         pieces.provenance(result.provenance, report.draws, report.inputs, configuration),
@@ -140,10 +141,36 @@ def _table(sheet: Sheet, *titles: str) -> Table | None:
     return None
 
 
-def _half_of(table: Table | None, title: str) -> Section | None:
-    if table is None:
-        return None
-    return Section(title=title, blocks=(_untitled(table),), half=True)
+def _answer(result: ComparisonResult, sheet: Sheet) -> Section | None:
+    """The change as driven and corrected side by side, both sides, and what such a test can see."""
+    blocks: list[Block] = []
+    if result.effects or result.sweep is not None:
+        table = _table(sheet, "Each change by itself", "Fuel over the setting")
+        return Section(title="The answer", blocks=(_untitled(table),)) if table is not None else None
+    if result.stories:
+        rows = tuple(
+            (clean(story.name), percent_of(story.change_percent), span(story.change_percent))
+            for story in result.stories
+        )
+        columns = (Column("figures"), Column("fuel", "right"), Column("somewhere"))
+        blocks.append(Table(title="", columns=columns, rows=rows))
+    pairs = [
+        (f"{_name(name)}, L/100 km", amount(figure, most_decimals=2))
+        for name, figure in (
+            (result.baseline, result.baseline_L_per_100km),
+            (result.changed, result.changed_L_per_100km),
+        )
+        if figure is not None
+    ]
+    if result.mpg_change_percent is not None:
+        pairs.append(("Distance on the same fuel", percent_of(result.mpg_change_percent)))
+    if result.probability_less_fuel is not None:
+        pairs.append(("Chance of less fuel", chance_words(result.probability_less_fuel)))
+    if result.smallest_detectable_percent is not None:
+        pairs.append(("Smallest change it would see", f"{number(result.smallest_detectable_percent, 1)} %"))
+    if pairs:
+        blocks.append(Facts(tuple(pairs)))
+    return Section(title="As driven, and corrected", blocks=tuple(blocks), half=True) if blocks else None
 
 
 def _whole(table: Table | None) -> Section | None:
@@ -212,13 +239,14 @@ def _better(result: ComparisonResult) -> Section:
     return Section(title="What would make it better", blocks=blocks, rank=3)
 
 
-def _method(sheet: Sheet) -> Section:
+def _method(result: ComparisonResult, sheet: Sheet) -> Section:
     """How it was found, as the sheet says it, with the sources."""
     lines = [
         line
         for block in sheet.blocks
         if isinstance(block, Prose) and block.title == "How it was found"
         for line in block.lines
+        if not line.startswith(f"{result.provenance.program} ")  # that is said under where it comes from
     ]
     own = "Few runs are treated exactly (Student’s t). What all runs share cancels, draw by draw."
     blocks: tuple[Block, ...] = (
