@@ -124,6 +124,7 @@ class Finished:
             "where-do-i-stand": vehicle,
             "what-is-this-vehicle": f"{vehicle}/build",
             "something-was-changed": f"{vehicle}/changes",
+            "what-if": f"{vehicle}/what-if?final_drive=-8&wind=4&axle=yes",
             "todays-run": run,
             **{f"step-{step}": f"{run}/steps/{step}" for step in steps},
             "what-did-it-use": f"{run}/sheet",

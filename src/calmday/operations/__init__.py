@@ -21,6 +21,8 @@ if TYPE_CHECKING:
         study_gears_file,
     )
     from calmday.operations.guesses import board_of, guess_board_file, own_guess_file, own_guess_of, sealed_table
+    from calmday.operations.imagined import what_if, what_if_file, what_if_of_factors, what_if_words
+    from calmday.operations.knowledge import Knowledge, known_vehicle
     from calmday.operations.published import published_file, published_of_figure
     from calmday.operations.schemas import schema, schema_names
     from calmday.operations.settings import settings_file, settings_of_log, settings_when
@@ -37,13 +39,13 @@ if TYPE_CHECKING:
         reduce_run,
         warm_up,
     )
-    from calmday.operations.what_if import what_if, what_if_file, what_if_words
 
 _STANDS_IN = {
     "Check": "weighed_run",
     "DEFAULT_DRAWS": "weighed_run",
     "DEFAULT_SEED": "weighed_run",
     "GearStudy": "gears",
+    "Knowledge": "knowledge",
     "Reduction": "weighed_run",
     "board_of": "guesses",
     "check_claim": "comparison",
@@ -55,6 +57,7 @@ _STANDS_IN = {
     "cost_file": "cost",
     "cost_sheet_of": "cost",
     "demo_folder": "weighed_run",
+    "known_vehicle": "knowledge",
     "guess_board_file": "guesses",
     "own_guess_file": "guesses",
     "own_guess_of": "guesses",
@@ -76,9 +79,10 @@ _STANDS_IN = {
     "study_gears_file": "gears",
     "sweep_file": "sweep",
     "warm_up": "weighed_run",
-    "what_if": "what_if",
-    "what_if_file": "what_if",
-    "what_if_words": "what_if",
+    "what_if": "imagined",
+    "what_if_file": "imagined",
+    "what_if_of_factors": "imagined",
+    "what_if_words": "imagined",
 }
 """The module of each verb. Those that need a logbook stand in `calmday.operations.logbook`."""
 
@@ -87,6 +91,7 @@ __all__ = [
     "DEFAULT_SEED",
     "Check",
     "GearStudy",
+    "Knowledge",
     "Reduction",
     "board_of",
     "check_claim",
@@ -99,6 +104,7 @@ __all__ = [
     "cost_sheet_of",
     "demo_folder",
     "guess_board_file",
+    "known_vehicle",
     "own_guess_file",
     "own_guess_of",
     "published_file",
@@ -121,6 +127,7 @@ __all__ = [
     "warm_up",
     "what_if",
     "what_if_file",
+    "what_if_of_factors",
     "what_if_words",
 ]
 

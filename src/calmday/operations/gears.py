@@ -72,7 +72,7 @@ class GearStudy:
         self.vehicle = vehicle
         self.drawn = drawn
         self.run = run
-        self._seed = seed
+        self.seed = seed
         self._standard = standard
         self._made_from = (files, inputs_sha256)
 
@@ -108,11 +108,11 @@ class GearStudy:
             shift_card=shift_card(made, held.gear, speedometer_factor, share) if changes else NO_CARD,
             thrust=thrust_curves(made),
             road_load=road_load_curve(made),
-            acceleration=prediction(self.drawn, on, self._seed),
+            acceleration=prediction(self.drawn, on, self.seed),
             run=self.run,
             flags=flags_of_gears(self.vehicle, made, self._standard),
             provenance=Provenance(
-                program="calmday", version=__version__, seed=self._seed, inputs_sha256=digest, files=files
+                program="calmday", version=__version__, seed=self.seed, inputs_sha256=digest, files=files
             ),
         )
         return msgspec.structs.replace(plain, sentence=gears_headline(plain))
@@ -140,6 +140,7 @@ def study_gears(
         raise ValueError(f"draws: {draws} is too few to read 95 % intervals from; give {FEWEST_GEAR_DRAWS} or more")
     simulated = run.simulated if run is not None else None
     known = None if simulated is None else (simulated.model, simulated.values)
+    standard = standard or vehicle.engine.full_load_standard
     return GearStudy(
         vehicle,
         prior_of(vehicle, draws, seed, standard, smooth_rps, known),

@@ -9,6 +9,7 @@ from starlette.responses import Response
 
 from calmday.web.pages import (
     arrive,
+    board,
     day,
     devices,
     documents,
@@ -16,6 +17,7 @@ from calmday.web.pages import (
     files,
     gears,
     history,
+    ledger,
     long_work,
     moving,
     pieces,
@@ -26,6 +28,7 @@ from calmday.web.pages import (
     show,
     standing,
     vehicle,
+    what_if,
 )
 
 if TYPE_CHECKING:
@@ -61,6 +64,18 @@ HANDLERS: Final[dict[str, tuple[Handler, tuple[str, ...]]]] = {
     "step": (day.step, BOTH),
     "event": (day.event, POST),
     "guess": (day.guess, POST),
+    "guess_own": (board.guess_own, POST),
+    "guess_board": (board.guess_board, GET),
+    "guess_board_json": (board.guess_board_json, GET),
+    "guess_board_chart": (board.guess_board_chart, GET),
+    "cost": (ledger.cost, GET),
+    "cost_of": (ledger.cost_of, BOTH),
+    "cost_take": (ledger.cost_take, POST),
+    "published": (ledger.published, GET),
+    "published_of": (ledger.published_of, BOTH),
+    "settings_log": (ledger.settings_log, GET),
+    "settings_of": (ledger.settings_of, BOTH),
+    "ledger_json": (ledger.ledger_json, GET),
     "track_add": (files.track_add, POST),
     "file_remove": (files.file_remove, POST),
     "photo_add": (files.photo_add, POST),
@@ -94,6 +109,9 @@ HANDLERS: Final[dict[str, tuple[Handler, tuple[str, ...]]]] = {
     "share": (moving.share, POST),
     "key": (devices.key, BOTH),
     "devices": (devices.devices, GET),
+    "what_if": (what_if.what_if, GET),
+    "what_if_chart": (what_if.what_if_picture, GET),
+    "what_if_json": (what_if.what_if_json, GET),
     "static": (devices.static, GET),
     "manifest": (devices.manifest, GET),
 }
