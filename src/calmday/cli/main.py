@@ -18,6 +18,7 @@ VERBS = (
     "check",
     "gears",
     "pull",
+    "sound",
     "compare",
     "whatif",
     "sweep",

@@ -22,9 +22,11 @@ if TYPE_CHECKING:
     )
     from calmday.operations.guesses import board_of, guess_board_file, own_guess_file, own_guess_of, sealed_table
     from calmday.operations.imagined import what_if, what_if_file, what_if_of_factors, what_if_words
+    from calmday.operations.knowledge import Knowledge, known_vehicle
     from calmday.operations.published import published_file, published_of_figure
     from calmday.operations.schemas import schema, schema_names
     from calmday.operations.settings import settings_file, settings_of_log, settings_when
+    from calmday.operations.sound import hear_sound, hear_sound_document, hear_sound_file
     from calmday.operations.sweep import sweep_file
     from calmday.operations.weighed_run import (
         DEFAULT_DRAWS,
@@ -44,6 +46,7 @@ _STANDS_IN = {
     "DEFAULT_DRAWS": "weighed_run",
     "DEFAULT_SEED": "weighed_run",
     "GearStudy": "gears",
+    "Knowledge": "knowledge",
     "Reduction": "weighed_run",
     "board_of": "guesses",
     "check_claim": "comparison",
@@ -55,7 +58,11 @@ _STANDS_IN = {
     "cost_file": "cost",
     "cost_sheet_of": "cost",
     "demo_folder": "weighed_run",
+    "known_vehicle": "knowledge",
     "guess_board_file": "guesses",
+    "hear_sound": "sound",
+    "hear_sound_document": "sound",
+    "hear_sound_file": "sound",
     "own_guess_file": "guesses",
     "own_guess_of": "guesses",
     "published_file": "published",
@@ -88,6 +95,7 @@ __all__ = [
     "DEFAULT_SEED",
     "Check",
     "GearStudy",
+    "Knowledge",
     "Reduction",
     "board_of",
     "check_claim",
@@ -100,6 +108,10 @@ __all__ = [
     "cost_sheet_of",
     "demo_folder",
     "guess_board_file",
+    "hear_sound",
+    "hear_sound_document",
+    "hear_sound_file",
+    "known_vehicle",
     "own_guess_file",
     "own_guess_of",
     "published_file",
