@@ -19,6 +19,7 @@ VERBS = (
     "gears",
     "pull",
     "coastdown",
+    "sound",
     "compare",
     "whatif",
     "sweep",
