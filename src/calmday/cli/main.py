@@ -13,7 +13,20 @@ import click
 from calmday import __version__
 from calmday.cli import exit_status
 
-VERBS = ("reduce", "check", "gears", "pull", "serve", "import", "export", "backup", "restore", "demo", "schema")
+VERBS = (
+    "reduce",
+    "check",
+    "gears",
+    "pull",
+    "trace",
+    "serve",
+    "import",
+    "export",
+    "backup",
+    "restore",
+    "demo",
+    "schema",
+)
 
 HELP = """Weighed-fuel road tests, brought to a calm standard day.
 

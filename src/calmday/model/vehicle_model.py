@@ -11,6 +11,7 @@ import numpy as np
 from calmday.metrology.constants import REFERENCE_TEMPERATURE_K
 from calmday.model import defaults
 from calmday.model.drive import Drive
+from calmday.model.full_load import common_sd, trusted
 from calmday.model.parameters import HALF_WIDTH_PER_SD, Parameter, ParameterSet, declared_or
 from calmday.physics.gearing import overall_diameter_m, rolling_circumference_m
 from calmday.records.declared import Declared
@@ -169,7 +170,7 @@ def _engine_parameters(vehicle: Vehicle, engine: defaults.EngineClass, fuel_said
         displacement_sd = defaults.DISPLACEMENT_SPREAD
     source = defaults.ENGINE_SOURCE
     gearing_sd, gearing_source = _gearing_doubt(vehicle)
-    curve_sd = 0.05 if vehicle.engine.full_load is not None else 0.15
+    curve_sd = common_sd(trusted(vehicle.engine.full_load))
     return [
         _log(
             "indicated_efficiency", engine.indicated_efficiency, doubt * engine.efficiency_spread, "1", "engine", source
@@ -301,7 +302,7 @@ def build(
         governed_rps=governed,
         friction_reference_rps=0.45 * governed,
         gearing=gearing_of(vehicle, spark),
-        full_load=declared.full_load,
+        full_load=trusted(declared.full_load),
         overrun_cut=engine.overrun_cut if cut is None else cut,
         usual_temperature_k=ambient,
         pressure_ratio=tyre_pressure_pa / usual if tyre_pressure_pa and usual else 1.0,

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
         study_gears_file,
     )
     from calmday.operations.schemas import schema, schema_names
+    from calmday.operations.trace import full_load_csv, trace_chart, trace_file
     from calmday.operations.weighed_run import (
         DEFAULT_DRAWS,
         DEFAULT_SEED,
@@ -41,6 +42,7 @@ _STANDS_IN = {
     "check_file": "weighed_run",
     "conditions": "gears",
     "demo_folder": "weighed_run",
+    "full_load_csv": "trace",
     "read_run": "weighed_run",
     "reduce_file": "weighed_run",
     "reduce_pull_file": "gears",
@@ -50,6 +52,8 @@ _STANDS_IN = {
     "schema_names": "schemas",
     "study_gears": "gears",
     "study_gears_file": "gears",
+    "trace_chart": "trace",
+    "trace_file": "trace",
     "warm_up": "weighed_run",
 }
 """The module of each verb. Those that need a logbook stand in `calmday.operations.logbook`."""
@@ -63,6 +67,7 @@ __all__ = [
     "check_file",
     "conditions",
     "demo_folder",
+    "full_load_csv",
     "read_run",
     "reduce_file",
     "reduce_pull_file",
@@ -72,6 +77,8 @@ __all__ = [
     "schema_names",
     "study_gears",
     "study_gears_file",
+    "trace_chart",
+    "trace_file",
     "warm_up",
 ]
 

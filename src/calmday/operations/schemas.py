@@ -15,6 +15,7 @@ _SCHEMAS: dict[str, str] = {
     "check": "calmday.procedures.lay_by_check:Check",
     "gears": "calmday.procedures.gears_result:GearsResult",
     "pull": "calmday.procedures.pull_result:PullResult",
+    "trace": "calmday.procedures.chart_trace_result:TraceResult",
     "run": "calmday.procedures.weighed_run_result:RunResult",
 }
 """Where the type of each result stands; it is loaded when it is asked for."""
