@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -128,21 +129,7 @@ def test_every_text_is_escaped(client: TestClient) -> None:
 
 @pytest.mark.parametrize("name", PATHS)
 def test_addresses_are_made_in_one_place_and_quote_their_parts(name: str) -> None:
-    slots = (
-        "vehicle",
-        "run",
-        "step",
-        "kind",
-        "subject",
-        "job",
-        "chart",
-        "form",
-        "figure",
-        "file",
-        "page",
-        "digest",
-        "name",
-    )
+    slots = {slot for path in PATHS.values() for slot in re.findall(r"\{(\w+)\}", path)}
     made = address(name, **dict.fromkeys(slots, "a/b?c"), extra="x&y")
     assert made.startswith("/")
     assert "{" not in made

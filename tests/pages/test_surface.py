@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
@@ -74,21 +75,7 @@ def test_any_request(
 )
 def test_any_part_of_an_address(there: tuple[TestClient, str, str], name: str, odd: str, query: dict[str, str]) -> None:
     client, _, _ = there
-    slots = (
-        "vehicle",
-        "run",
-        "step",
-        "kind",
-        "subject",
-        "job",
-        "chart",
-        "form",
-        "figure",
-        "file",
-        "page",
-        "digest",
-        "name",
-    )
+    slots = {slot for path in PATHS.values() for slot in re.findall(r"\{(\w+)\}", path)}
     where = address(name, **dict.fromkeys(slots, odd.encode("utf-8", "replace").decode()))
     for method in HANDLERS[name][1]:
         answer = client.request(method, where, params={k: v for k, v in query.items() if k})

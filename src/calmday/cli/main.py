@@ -14,18 +14,8 @@ from calmday import __version__
 from calmday.cli import exit_status
 
 VERBS = (
-    "reduce",
-    "check",
-    "gears",
-    "pull",
-    "trace",
-    "serve",
-    "import",
-    "export",
-    "backup",
-    "restore",
-    "demo",
-    "schema",
+    *("reduce", "check", "gears", "pull", "trace", "cost"),
+    *("serve", "import", "export", "backup", "restore", "demo", "schema"),
 )
 
 HELP = """Weighed-fuel road tests, brought to a calm standard day.
@@ -41,6 +31,7 @@ Examples
   calmday reduce my-day/run.toml  the whole sheet
   calmday reduce my-day --json    the same for other programs
   calmday gears my-day            has it the power, and when to change gear?
+  calmday cost my-day             what does it cost, and when has the swap paid for itself?
 """
 
 

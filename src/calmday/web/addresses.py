@@ -19,6 +19,14 @@ PATHS: Final[dict[str, str]] = {
     "newest": "/vehicles/{vehicle}/newest/{page}",
     "change": "/vehicles/{vehicle}/changes",
     "run_new": "/vehicles/{vehicle}/runs",
+    # power, gears and pulls
+    "gears": "/vehicles/{vehicle}/gears",
+    "gears_json": "/vehicles/{vehicle}/gears.json",
+    "gears_chart": "/vehicles/{vehicle}/gears/thrust/{form}",
+    "shifts": "/vehicles/{vehicle}/gears/changes",
+    "shift_card": "/vehicles/{vehicle}/gears/card",
+    "power": "/runs/{run}/power",
+    "power_chart": "/runs/{run}/power/{form}",
     # the run
     "day": "/runs/{run}",
     "belongs": "/runs/{run}/vehicle",
@@ -37,6 +45,12 @@ PATHS: Final[dict[str, str]] = {
     "void": "/runs/{run}/void",
     "guess": "/runs/{run}/guesses",
     "run_export": "/runs/{run}/folder.zip",
+    # documents of any kind
+    "document_new": "/vehicles/{vehicle}/documents/{kind}",
+    "document_file": "/documents/{document}/files",
+    "document_file_remove": "/documents/{document}/files/remove",
+    "document_void": "/documents/{document}/void",
+    "document_work": "/documents/{document}/work",
     # every entry, kept
     "history": "/history/{kind}/{subject}",
     "correct": "/history/{kind}/{subject}/correct",

@@ -97,10 +97,10 @@ class Jobs:
         """The job of this id; None where it is not known or long over."""
         return self._jobs.get(name)
 
-    def last_of(self, run: str) -> Job | None:
-        """The newest job that reduces a run."""
+    def last_of(self, run: str, task: str = "reduce") -> Job | None:
+        """The newest job that does a task on a run or document."""
         with self._lock:
-            found = (job for job in reversed(self._jobs.values()) if (job.run, job.task) == (run, "reduce"))
+            found = (job for job in reversed(self._jobs.values()) if (job.run, job.task) == (run, task))
             return next(found, None)
 
     def cancel(self, name: str) -> None:

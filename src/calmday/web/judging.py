@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from calmday.errors import InputError
+from calmday.web.documents import document_kind
 
 if TYPE_CHECKING:
     from calmday.files.named_files import NamedDocument
@@ -31,13 +32,13 @@ class _NoFiles:
 
 
 def faults_of_values(kind: str, values: Mapping[str, Value]) -> Faults:
-    """Every fault in what stands about a vehicle or a run, by key: what is wrong, what would be right."""
+    """Every fault in what stands about a vehicle, a run or another document: by key what is wrong, what is right."""
     from calmday.files.named_files import NamedDocument  # noqa: PLC0415  (the readers only where something is judged)
     from calmday.logbook.document import Leaf, nest  # noqa: PLC0415
 
     leaves = {key: Leaf(value.text, value.form) for key, value in values.items() if value.text is not None}
     nested = nest(leaves, {key: value.id for key, value in values.items()})
-    tables = _vehicle_tables(nested.tables) if kind == "vehicle" else _run_tables(nested.tables)
+    tables = _tables(kind, nested.tables)
     document = NamedDocument(tables, _NoFiles(), nested.moved)
     try:
         _read(kind, document)
@@ -51,10 +52,23 @@ def _read(kind: str, document: NamedDocument) -> None:
         from calmday.files.vehicle_file import vehicle_states_of  # noqa: PLC0415
 
         vehicle_states_of(document, "vehicle.toml", "vehicle")
+    elif (spec := document_kind(kind)) is not None:
+        spec.read(document)
     else:
         from calmday.files.run_file import run_of  # noqa: PLC0415
 
         run_of(document, "run.toml", "run")
+
+
+def _tables(kind: str, tables: dict[str, Any]) -> dict[str, Any]:
+    """The document without its files, which are judged when they arrive."""
+    spec = document_kind(kind)
+    if spec is not None:
+        kept = {key: value for key, value in tables.items() if key not in spec.file_keys}
+        from calmday.logbook.records import OF_A_VEHICLE  # noqa: PLC0415
+
+        return {**kept, "vehicle": "vehicle.toml"} if kind in OF_A_VEHICLE else kept
+    return _vehicle_tables(tables) if kind == "vehicle" else _run_tables(tables)
 
 
 def _run_tables(tables: dict[str, Any]) -> dict[str, Any]:

@@ -14,8 +14,7 @@ from calmday import __version__
 from calmday.web.addresses import address
 from calmday.web.static_files import static_address
 
-
-MORE_QUESTIONS: tuple[tuple[str, str], ...] = ()
+MORE_QUESTIONS: tuple[tuple[str, str], ...] = (("gears", "Has it the power?"),)
 """Further questions about a vehicle: the name of the page, which is also the name of its address, and the words."""
 
 
@@ -58,7 +57,6 @@ class Frame(msgspec.Struct, frozen=True, kw_only=True):
             elif self.vehicle is not None:
                 found.append((name, words, address("newest", vehicle=self.vehicle.id, page=name)))
         return tuple(found)
-
 
     @property
     def more(self) -> tuple[tuple[str, str, str], ...]:

@@ -1,7 +1,8 @@
-"""The long work itself, as another process finds it: reduce or check a run of a logbook."""
+"""The long work itself, as another process finds it: reduce or check a run of a logbook, work out a document."""
 
 from __future__ import annotations
 
+from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 from calmday.errors import InputError
@@ -9,6 +10,10 @@ from calmday.errors import InputError
 if TYPE_CHECKING:
     from calmday.logbook import Logbook
     from calmday.web.jobs import Told
+
+TASKS: dict[str, str] = {}
+"""Work on other documents than runs: by the name of the task, the function that does it as `module:name`. It takes the
+logbook, the document's identifier and `told`, and stores what it finds."""
 
 _open: dict[str, Logbook] = {}
 
@@ -26,6 +31,9 @@ def work_on_run(place: str, task: str, run: str, told: Told) -> Any:
         _open_guesses(book, run)
         told(0.1, "Driving the route again with two thousand vehicles like yours")
         reduce_logged(book, run)
+    if task in TASKS:
+        module, _, name = TASKS[task].partition(":")
+        return getattr(import_module(module), name)(book, run, told)
     return None
 
 

@@ -18,15 +18,16 @@ if TYPE_CHECKING:
     from calmday.web.asked import Asked
 
 DONE: Final = {
+    "begun": "Begun. Leave off wherever you like; everything typed is kept.",
     "kept": "Kept.",
     "saved": "Saved.",
     "started": "A new run. Leave off wherever you like; everything typed is kept.",
     "brought": "Brought in.",
     "nothing-new": "Nothing in it was new.",
-    "taken": "Taken away from this run. The file itself stays in the logbook.",
+    "taken": "Taken away. The file itself stays in the logbook.",
     "sealed": "Sealed. It opens when the can has been weighed again.",
     "corrected": "The correction is written down.",
-    "void": "This run is void. It stays here with its reason.",
+    "void": "Void. It stays here with its reason.",
     "counts": "It counts again.",
     "stopped": "Stopped. Nothing was lost.",
     "change": "The change is written down.",

@@ -1,4 +1,4 @@
-"""Every entry about a vehicle or a run; corrections; void runs."""
+"""Every entry about a vehicle, a run or another document; corrections; void runs."""
 
 from __future__ import annotations
 
@@ -11,12 +11,13 @@ from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
 from calmday.web.addresses import address
+from calmday.web.documents import document_kind
 from calmday.web.fields import Field, field
 from calmday.web.forms import Box, box, box_id, fault_words, texts_of_form
 from calmday.web.habits import clean_name
 from calmday.web.judging import faults_of_values
 from calmday.web.pages.common import frame, go, run_of, subject, who
-from calmday.web.render import Context, page
+from calmday.web.render import Context, Frame, page
 from calmday.web.run_fields import run_fields
 from calmday.web.vehicle_fields import build_fields
 from calmday.web.vehicle_history import label_of
@@ -129,14 +130,15 @@ def void(asked: Asked) -> Response:
 
 def _subject(asked: Asked) -> Subject:
     kind = asked.part("kind")
-    if kind not in ("vehicle", "run"):
+    if kind not in ("vehicle", "run") and document_kind(kind) is None:
         raise HTTPException(404)
     return subject(asked, cast("Kind", kind), asked.part("subject"))
 
 
 def _field_of(kind: str, key: str) -> Field | None:
     """A field that can be corrected on its own: those that the page knows, and places in its lists."""
-    known = _known(kind)
+    spec = document_kind(kind)
+    known = _known(kind) if spec is None else {each.key: each for each in spec.fields([key])}
     if key in known:
         return None if known[key].listed else known[key]
     start, _, place = key.rpartition("[")
@@ -187,15 +189,8 @@ def _page(asked: Asked, found: Subject, key: str, faults: dict[str, tuple[str, s
     known = _field_of(found.kind, key) if key else None
     posted = texts_of_form([known], asked.form, asked.habits).get(key) if known and asked.posted else None
     standing = posted or next((entry.text or "" for entry in reversed(every) if entry.key == key), "")
-    is_run = found.kind == "run"
     context = HistoryPage(
-        frame=frame(
-            asked,
-            "Every entry",
-            tab="day" if is_run else "build",
-            run=found if is_run else None,
-            vehicle=None if is_run else found,
-        ),
+        frame=_frame(asked, found),
         kind=found.kind,
         subject=found.id,
         name=found.name,
@@ -216,6 +211,16 @@ def _page(asked: Asked, found: Subject, key: str, faults: dict[str, tuple[str, s
         ),
     )
     return page(context, 422 if faults else 200)
+
+
+def _frame(asked: Asked, found: Subject) -> Frame:
+    if found.kind == "run":
+        return frame(asked, "Every entry", tab="day", run=found)
+    if found.kind == "vehicle":
+        return frame(asked, "Every entry", tab="build", vehicle=found)
+    spec = document_kind(found.kind)
+    vehicle = subject(asked, "vehicle", found.parent) if found.parent else None
+    return frame(asked, "Every entry", tab=spec.home if spec is not None else "", vehicle=vehicle)
 
 
 def _line(found: Subject, entry: Entry, newest: dict[str, str]) -> EntryLine:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, ClassVar
 
 from starlette.exceptions import HTTPException
-from starlette.responses import JSONResponse, Response
+from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from calmday.web.addresses import address
+from calmday.web.documents import document_kind
 from calmday.web.jobs import Job, wait
 from calmday.web.pages.common import frame, go, run_of, subject
 from calmday.web.render import Context, page
@@ -38,14 +39,20 @@ def reduce(asked: Asked) -> Response:
 
 
 def job(asked: Asked) -> Response:
-    """The progress of a job; its run's sheet when it is over."""
+    """The progress of a job; what it was for when it is over."""
     found = _job(asked)
     if found.over:
-        return go(_next(found), run=found.run)
-    run = subject(asked, "run", found.run)
+        return RedirectResponse(_next(asked, found), 303)
+    worked_on = asked.desk.book.subject(found.run)
+    spec = document_kind(worked_on.kind)
+    if spec is None:
+        around = frame(asked, "Working it out", tab="sheet", run=worked_on, refresh=2)
+    else:
+        vehicle = subject(asked, "vehicle", worked_on.parent) if worked_on.parent else None
+        around = frame(asked, "Working it out", tab=spec.home, vehicle=vehicle, refresh=2)
     return page(
         JobPage(
-            frame=frame(asked, "Working it out", tab="sheet", run=run, refresh=2),
+            frame=around,
             job=found.id,
             fraction=found.fraction,
             words=found.words,
@@ -56,7 +63,7 @@ def job(asked: Asked) -> Response:
 def job_state(asked: Asked) -> Response:
     """The same for the script of that page."""
     found = _job(asked)
-    following = address(_next(found), run=found.run) if found.over else ""
+    following = _next(asked, found) if found.over else ""
     return JSONResponse({"state": found.state, "fraction": found.fraction, "words": found.words, "next": following})
 
 
@@ -64,6 +71,9 @@ def job_cancel(asked: Asked) -> Response:
     """Stop a job."""
     found = _job(asked)
     asked.desk.jobs.cancel(found.id)
+    spec = document_kind(asked.desk.book.subject(found.run).kind)
+    if spec is not None:
+        return go(spec.page, document=found.run, done="stopped")
     return go("day", run=found.run, done="stopped")
 
 
@@ -74,5 +84,9 @@ def _job(asked: Asked) -> Job:
     return found
 
 
-def _next(found: Job) -> str:
-    return "day" if found.state == "cancelled" else "sheet"
+def _next(asked: Asked, found: Job) -> str:
+    """Where to go when it is over."""
+    spec = document_kind(asked.desk.book.subject(found.run).kind)
+    if spec is not None:
+        return address(spec.page, document=found.run)
+    return address("day" if found.state == "cancelled" else "sheet", run=found.run)

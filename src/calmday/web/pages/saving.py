@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, cast
 from starlette.exceptions import HTTPException
 from starlette.responses import JSONResponse, Response
 
+from calmday.web.documents import document_kind
 from calmday.web.fields import Field
 from calmday.web.forms import fault_words
 from calmday.web.judging import faults_of_values
@@ -51,10 +52,14 @@ def keep_form(asked: Asked, kind: Kind, subject_id: str, fields: Iterable[Field]
 def save(asked: Asked) -> Response:
     """Keep a field as it is typed; the answer says what is wrong with it, if anything."""
     kind = asked.part("kind")
-    if kind not in ("vehicle", "run"):
+    spec = document_kind(kind)
+    if spec is None and kind not in ("vehicle", "run"):
         raise HTTPException(404)
     found = subject(asked, cast("Kind", kind), asked.part("subject"))
-    fields = build_fields() if kind == "vehicle" else run_fields(_weighings(asked.form))
+    if spec is not None:
+        fields = spec.fields(asked.desk.book.values(found.kind, found.id).keys() | asked.form.keys())
+    else:
+        fields = build_fields() if kind == "vehicle" else run_fields(_weighings(asked.form))
     kept = keep_form(asked, found.kind, found.id, fields)
     words = {key: fault_words(wrong, right) for key, (wrong, right) in kept.faults.items()}
     return JSONResponse({"faults": words})

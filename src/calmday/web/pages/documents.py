@@ -1,0 +1,248 @@
+"""Documents of any kind: begun, kept box by box, given files, marked void, worked out. See `web/documents.py`."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, cast
+
+import msgspec
+from starlette.exceptions import HTTPException
+from starlette.responses import Response
+
+from calmday.errors import Fault, InputError
+from calmday.web.addresses import address
+from calmday.web.documents import DocumentKind, FileRole, document_kind
+from calmday.web.forms import Box
+from calmday.web.habits import clean_name
+from calmday.web.jobs import wait
+from calmday.web.pages.common import go, subject, vehicle_of, when
+from calmday.web.pages.entering import boxes, current_texts, missing_words
+from calmday.web.pages.long_work import PATIENCE_S
+from calmday.web.pages.saving import Kept, keep_form
+
+if TYPE_CHECKING:
+    from calmday.logbook.records import Kind, Subject, Value
+    from calmday.web.asked import Asked
+
+
+class HeldFile(msgspec.Struct, frozen=True, kw_only=True):
+    """A file of a document."""
+
+    id: str
+    name: str
+    told: str
+
+
+class FilesView(msgspec.Struct, frozen=True, kw_only=True):
+    """The files of one role, and the form that adds to them."""
+
+    role: str
+    title: str
+    lead: str
+    accept: str
+    held: tuple[HeldFile, ...]
+
+
+class FormView(msgspec.Struct, frozen=True, kw_only=True):
+    """A document as its page shows it to be filled in; drawn by the macro `document` (`pieces.document(form)`)."""
+
+    id: str
+    name: str
+    action: str
+    save: str
+    groups: tuple[tuple[str, str, tuple[Box, ...]], ...]
+    faults: tuple[tuple[str, str], ...]
+    files: tuple[FilesView, ...]
+    file_faults: tuple[str, ...]
+    void: str
+    task: str
+
+
+class DocumentLine(msgspec.Struct, frozen=True, kw_only=True):
+    """One document in a list."""
+
+    where: str
+    name: str
+    date: str
+    void: bool
+
+
+def spec_of(kind: str) -> DocumentKind:
+    """The description of a kind. Raises 404 where the page keeps none of it."""
+    found = document_kind(kind)
+    if found is None:
+        raise HTTPException(404)
+    return found
+
+
+def document_of(asked: Asked, kind: str) -> Subject:
+    """The document in the address, which must be of this kind. Raises 404."""
+    return subject(asked, cast("Kind", kind), asked.part("document"))
+
+
+def any_document(asked: Asked) -> tuple[Subject, DocumentKind]:
+    """The document in the address, of whatever kind, and the description of its kind. Raises 404."""
+    from calmday.logbook.stamps import is_id  # noqa: PLC0415  (the database layer is loaded by now)
+
+    if not is_id(asked.part("document")):
+        raise HTTPException(404)
+    try:
+        found = asked.desk.book.subject(asked.part("document"))
+    except InputError:
+        raise HTTPException(404) from None
+    return found, spec_of(found.kind)
+
+
+def documents_of(asked: Asked, kind: str, vehicle_id: str) -> tuple[Subject, ...]:
+    """The documents of a kind about a vehicle, oldest first, with their dates."""
+    book = asked.desk.book
+    every = asked.desk.memory.get(book, ("documents", kind), lambda: book.subjects(cast("Kind", kind), keys=["date"]))
+    return tuple(found for found in every if found.parent == vehicle_id)
+
+
+def lines(spec: DocumentKind, found: Sequence[Subject]) -> tuple[DocumentLine, ...]:
+    """Documents as a list shows them, newest first; drawn by the macro `document_list`."""
+    return tuple(
+        DocumentLine(
+            where=address(spec.page, document=each.id),
+            name=each.name or f"{spec.words} without a name",
+            date=each.values.get("date", ""),
+            void=bool(each.void),
+        )
+        for each in reversed(found)
+    )
+
+
+def form_view(
+    asked: Asked,
+    found: Subject,
+    spec: DocumentKind,
+    *,
+    kept: Kept | None = None,
+    file_faults: tuple[str, ...] = (),
+) -> FormView:
+    """The document to be filled in: as it stands, or as `kept` left it with its faults."""
+    book = asked.desk.book
+    values: Mapping[str, Value] = kept.values if kept is not None else book.values(found.kind, found.id)
+    texts = current_texts(values)
+    faults = kept.faults if kept is not None else {}
+    keys = texts.keys() | asked.form.keys()
+    return FormView(
+        id=found.id,
+        name=found.name or f"{spec.words} without a name",
+        action=address(spec.page, document=found.id),
+        save=address("save", kind=spec.kind, subject=found.id),
+        groups=tuple(
+            (group.title, group.lead, boxes(group.fields, texts, asked.habits, faults)) for group in spec.groups(keys)
+        ),
+        faults=missing_words(faults, spec.fields(keys)),
+        files=tuple(_files(asked, found, role) for role in spec.files),
+        file_faults=file_faults,
+        void=found.void,
+        task=spec.task,
+    )
+
+
+def _files(asked: Asked, found: Subject, role: FileRole) -> FilesView:
+    held = asked.desk.book.files(found.kind, found.id, role.role)
+    return FilesView(
+        role=role.role,
+        title=role.title,
+        lead=role.lead,
+        accept=role.accept,
+        held=tuple(
+            HeldFile(id=file.id, name=file.name, told=f"{max(file.size // 1000, 1)} kB, {when(file.at)}")
+            for file in held
+        ),
+    )
+
+
+def keep_document(asked: Asked, found: Subject, spec: DocumentKind) -> Kept:
+    """Keep the form of a document; every text as typed, also one that cannot be used."""
+    keys = current_texts(asked.desk.book.values(found.kind, found.id)).keys() | asked.form.keys()
+    return keep_form(asked, found.kind, found.id, spec.fields(keys))
+
+
+# --- what every kind answers alike
+
+
+def document_new(asked: Asked) -> Response:
+    """Begin a document about a vehicle."""
+    import datetime as dt  # noqa: PLC0415
+
+    vehicle, spec = vehicle_of(asked), spec_of(asked.part("kind"))
+    today = dt.date.today()
+    made = asked.desk.book.create(
+        cast("Kind", spec.kind),
+        f"{spec.words} of {today.day} {today:%B}",
+        vehicle.id,
+        by=asked.habits.by,
+        device=asked.device,
+    )
+    if any(field.key == "date" for field in spec.fields(())):
+        asked.desk.book.write(cast("Kind", spec.kind), made, {"date": today.isoformat()}, asked.habits.by, asked.device)
+    return go(spec.page, document=made, done="begun")
+
+
+def document_file(asked: Asked) -> Response:
+    """Keep files that can be used with a document; say of each other why not."""
+    found, spec = any_document(asked)
+    role = next((role for role in spec.files if role.role == asked.form.get("role")), None)
+    if role is None:
+        raise HTTPException(404)
+    if not asked.files:
+        raise InputError.one("form", "file", "is not chosen", "choose the file first, then keep it")
+    faults: list[Fault] = []
+    for _, upload in asked.files:
+        name = upload.filename or "file"
+        upload.file.seek(0)
+        data = upload.file.read(role.most + 1)
+        try:
+            if len(data) > role.most:
+                raise InputError.one(name, "file", "is too large", f"at most {role.most // 1_000_000} MB")
+            role.judge(name, data)
+            asked.desk.book.attach(found.kind, found.id, role.role, name, data, by=asked.habits.by, device=asked.device)
+        except InputError as error:
+            faults += error.faults[:3]
+    if faults:
+        raise InputError(faults)
+    return go(spec.page, document=found.id, done="kept")
+
+
+def document_file_remove(asked: Asked) -> Response:
+    """Take a file away from a document; its bytes stay."""
+    found, spec = any_document(asked)
+    try:
+        asked.desk.book.detach(found.kind, found.id, asked.form.get("file", ""), by=asked.habits.by)
+    except InputError:
+        raise HTTPException(404) from None
+    return go(spec.page, document=found.id, done="taken")
+
+
+def document_void(asked: Asked) -> Response:
+    """Mark a document void with the reason; without one, let a void document count again."""
+    found, spec = any_document(asked)
+    reason = clean_name(asked.form.get("reason", ""))
+    if not reason and not found.void:
+        raise InputError.one("form", "reason", "is empty", "why it must not be used, in a few words")
+    asked.desk.book.void(found.id, reason or None, asked.habits.by)
+    return go(spec.page, document=found.id, done="void" if reason else "counts")
+
+
+def document_work(asked: Asked) -> Response:
+    """Work a document out, and show its page where that is quick."""
+    found, spec = any_document(asked)
+    if not spec.task:
+        raise HTTPException(404)
+    job = asked.desk.jobs.start(found.id, spec.task)
+    if wait(job, PATIENCE_S):
+        return go(spec.page, document=found.id)
+    return go("job", job=job.id)
+
+
+def failed_words(asked: Asked, found: Subject, spec: DocumentKind) -> tuple[str, ...]:
+    """Why the last attempt to work a document out failed; empty where it did not."""
+    job = asked.desk.jobs.last_of(found.id, spec.task)
+    if job is None or job.state != "failed":
+        return ()
+    return tuple(f"{key}: {words}" if key else words for key, words in job.faults)
