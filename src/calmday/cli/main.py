@@ -14,8 +14,20 @@ from calmday import __version__
 from calmday.cli import exit_status
 
 VERBS = (
-    *("reduce", "check", "gears", "pull", "trace", "cost"),
-    *("serve", "import", "export", "backup", "restore", "demo", "schema"),
+    "reduce",
+    "check",
+    "gears",
+    "pull",
+    "trace",
+    "cost",
+    "guesses",
+    "serve",
+    "import",
+    "export",
+    "backup",
+    "restore",
+    "demo",
+    "schema",
 )
 
 HELP = """Weighed-fuel road tests, brought to a calm standard day.

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
         study_gears,
         study_gears_file,
     )
+    from calmday.operations.guesses import board_of, guess_board_file, own_guess_file, own_guess_of, sealed_table
     from calmday.operations.schemas import schema, schema_names
     from calmday.operations.trace import full_load_csv, trace_chart, trace_file
     from calmday.operations.weighed_run import (
@@ -35,11 +36,12 @@ if TYPE_CHECKING:
     )
 
 _STANDS_IN = {
+    "Check": "weighed_run",
     "DEFAULT_DRAWS": "weighed_run",
     "DEFAULT_SEED": "weighed_run",
-    "Check": "weighed_run",
     "GearStudy": "gears",
     "Reduction": "weighed_run",
+    "board_of": "guesses",
     "check_file": "weighed_run",
     "conditions": "gears",
     "cost_document": "cost",
@@ -47,6 +49,9 @@ _STANDS_IN = {
     "cost_sheet_of": "cost",
     "demo_folder": "weighed_run",
     "full_load_csv": "trace",
+    "guess_board_file": "guesses",
+    "own_guess_file": "guesses",
+    "own_guess_of": "guesses",
     "read_run": "weighed_run",
     "reduce_file": "weighed_run",
     "reduce_pull_file": "gears",
@@ -54,6 +59,7 @@ _STANDS_IN = {
     "reduce_run": "weighed_run",
     "schema": "schemas",
     "schema_names": "schemas",
+    "sealed_table": "guesses",
     "study_gears": "gears",
     "study_gears_file": "gears",
     "trace_chart": "trace",
@@ -68,6 +74,7 @@ __all__ = [
     "Check",
     "GearStudy",
     "Reduction",
+    "board_of",
     "check_file",
     "conditions",
     "cost_document",
@@ -75,6 +82,9 @@ __all__ = [
     "cost_sheet_of",
     "demo_folder",
     "full_load_csv",
+    "guess_board_file",
+    "own_guess_file",
+    "own_guess_of",
     "read_run",
     "reduce_file",
     "reduce_pull_file",
@@ -82,6 +92,7 @@ __all__ = [
     "reduce_run",
     "schema",
     "schema_names",
+    "sealed_table",
     "study_gears",
     "study_gears_file",
     "trace_chart",

@@ -15,6 +15,8 @@ _SCHEMAS: dict[str, str] = {
     "check": "calmday.procedures.lay_by_check:Check",
     "cost": "calmday.procedures.cost_result:CostResult",
     "gears": "calmday.procedures.gears_result:GearsResult",
+    "guesses": "calmday.procedures.guess_result:GuessBoard",
+    "own-guess": "calmday.procedures.guess_result:OwnGuess",
     "pull": "calmday.procedures.pull_result:PullResult",
     "trace": "calmday.procedures.chart_trace_result:TraceResult",
     "run": "calmday.procedures.weighed_run_result:RunResult",

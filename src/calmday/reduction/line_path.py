@@ -53,19 +53,15 @@ def likely_path(
         np.clip(np.rint(row[:, None] - slopes[None, :] * (1 - j / STEP)).astype(np.int64), 0, rows - 1)
         for j in range(1, STEP + 1)
     ]
-    total = np.zeros((rows, slopes.size), dtype=np.float32)
-    came_from = np.empty((pieces, rows, slopes.size), dtype=np.uint8)
-    kept = np.empty((pieces, rows), dtype=np.int16)
+    totals = np.zeros((pieces + 1, rows, slopes.size), dtype=np.float32)
+    slope = np.arange(slopes.size)[None, :]
     for piece in range(pieces):
-        best, turn, kink = _turned(total)
         at = piece * STEP
         ink = sum(cost[way[j - 1], at + j] for j in range(1, STEP + 1)) / STEP
-        total = best[before, np.arange(slopes.size)[None, :]] + ink
+        total = _cheapest_turn(totals[piece])[before, slope] + ink
         total[outside] = np.inf
-        came_from[piece] = turn[before, np.arange(slopes.size)[None, :]]
-        kept[piece] = kink
-        total -= total.min()
-    return _read_back(total, came_from, kept, slopes, pieces, columns)
+        totals[piece + 1] = total - total.min()
+    return _read_back(totals, slopes, columns)
 
 
 def _close_off(cost: NDArray[np.float32], guides: Sequence[tuple[float, float]], reach: float) -> None:
@@ -77,43 +73,28 @@ def _close_off(cost: NDArray[np.float32], guides: Sequence[tuple[float, float]],
             cost[:, near] += FAR * np.clip(np.abs(row - height) / reach - 1, 0.0, 8.0).astype(np.float32)
 
 
-_TURNS: Final = (0, -1, 1, -2, 2, -3, 3)
-_KINK: Final = len(_TURNS)
+_TURNS: Final = (-3, -2, -1, 1, 2, 3)
 
 
-def _turned(total: NDArray[np.float32]) -> tuple[NDArray[np.float32], NDArray[np.uint8], NDArray[np.int64]]:
-    """Best cost of leaving each row at each slope, which turn led there, and the best slope before a kink."""
-    rows, slopes = total.shape
-    best, turn = total.copy(), np.zeros((rows, slopes), dtype=np.uint8)
-    for index, d in enumerate(_TURNS[1:], 1):
-        moved = np.full_like(total, np.inf)
-        if d > 0:
-            moved[:, :-d] = total[:, d:]
-        else:
-            moved[:, -d:] = total[:, :d]
-        moved += BEND_COST * d * d
-        better = moved < best
-        best[better], turn[better] = moved[better], index
-    any_slope = np.argmin(total, axis=1)
-    kinked = total[np.arange(rows), any_slope][:, None] + np.float32(KINK_COST)
-    better = kinked < best
-    return np.where(better, kinked, best), np.where(better, _KINK, turn).astype(np.uint8), any_slope
+def _cheapest_turn(total: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Least cost of leaving each row at each slope: straight on, after a bend, or after a kink."""
+    best = np.minimum(total, total.min(axis=1, keepdims=True) + np.float32(KINK_COST))
+    for d in _TURNS:
+        onto, whence = (best[:, :-d], total[:, d:]) if d > 0 else (best[:, -d:], total[:, :d])
+        np.minimum(onto, whence + np.float32(BEND_COST * d * d), out=onto)
+    return best
 
 
-def _read_back(
-    total: NDArray[np.float32],
-    came_from: NDArray[np.uint8],
-    kept: NDArray[np.int16],
-    slopes: NDArray[np.int64],
-    pieces: int,
-    columns: int,
-) -> FloatArray:
-    row, slope = divmod(int(np.argmin(total)), total.shape[1])
+def _read_back(totals: NDArray[np.float32], slopes: NDArray[np.int64], columns: int) -> FloatArray:
+    """The path, from the cheapest end back to the first column."""
+    last, rows, _ = totals.shape
+    row, slope = divmod(int(np.argmin(totals[-1])), slopes.size)
     nodes = [row]
-    for piece in range(pieces - 1, -1, -1):
-        turn = int(came_from[piece, row, slope])
-        row = int(np.clip(row - slopes[slope], 0, total.shape[0] - 1))
-        slope = int(kept[piece, row]) if turn == _KINK else int(slope) + _TURNS[turn]
+    turns = np.arange(slopes.size)
+    for piece in range(last - 2, -1, -1):
+        row = int(np.clip(row - slopes[slope], 0, rows - 1))
+        bend = np.where(np.abs(turns - slope) <= max(_TURNS), BEND_COST * (turns - slope) ** 2, np.inf)
+        slope = int(np.argmin(totals[piece, row] + np.minimum(bend, KINK_COST)))
         nodes.append(row)
-    at = np.arange(pieces + 1) * STEP
+    at = np.arange(last) * STEP
     return np.asarray(np.interp(np.arange(columns), at, np.array(nodes[::-1], dtype=float)))

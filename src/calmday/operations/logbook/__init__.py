@@ -8,6 +8,7 @@ from calmday.operations.logbook.gears import (
     study_of_vehicle,
     vehicle_of_logbook,
 )
+from calmday.operations.logbook.guessing import guess_board_logged, seal_own_guess
 from calmday.operations.logbook.moving import backup, export_folder, find_run, home_radius_m, import_folder, restore
 from calmday.operations.logbook.reducing import (
     check_logged,
@@ -39,6 +40,7 @@ __all__ = [
     "check_stored",
     "export_folder",
     "find_run",
+    "guess_board_logged",
     "home_radius_m",
     "import_folder",
     "inputs_of_run",
@@ -48,6 +50,7 @@ __all__ = [
     "restore",
     "result_of",
     "run_of_logbook",
+    "seal_own_guess",
     "standing",
     "study_logged",
     "study_mark",

@@ -10,6 +10,7 @@ from calmday.reports.charts.doubt import doubt_chart
 from calmday.reports.charts.frames import SIZES, Size
 from calmday.reports.charts.fuel_shares import fuel_shares_chart
 from calmday.reports.charts.full_load import full_load_chart
+from calmday.reports.charts.guess_board import guess_board_chart
 from calmday.reports.charts.history import ChangeMark, HistoryPoint, history_chart
 from calmday.reports.charts.legs import legs_chart
 from calmday.reports.charts.of_run import charts_of_run
@@ -44,6 +45,7 @@ __all__ = [
     "doubt_chart",
     "fuel_shares_chart",
     "full_load_chart",
+    "guess_board_chart",
     "guesses_of",
     "history_chart",
     "legs_chart",
