@@ -82,7 +82,7 @@ def _cheapest_turn(total: NDArray[np.float32]) -> NDArray[np.float32]:
     for d in _TURNS:
         onto, whence = (best[:, :-d], total[:, d:]) if d > 0 else (best[:, -d:], total[:, :d])
         np.minimum(onto, whence + np.float32(BEND_COST * d * d), out=onto)
-    return best
+    return np.asarray(best)
 
 
 def _read_back(totals: NDArray[np.float32], slopes: NDArray[np.int64], columns: int) -> FloatArray:
