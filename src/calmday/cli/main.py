@@ -19,6 +19,8 @@ VERBS = (
     "gears",
     "pull",
     "trace",
+    "whatif",
+    "sweep",
     "cost",
     "guesses",
     "serve",

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     )
     from calmday.operations.guesses import board_of, guess_board_file, own_guess_file, own_guess_of, sealed_table
     from calmday.operations.schemas import schema, schema_names
+    from calmday.operations.sweep import sweep_file
     from calmday.operations.trace import full_load_csv, trace_chart, trace_file
     from calmday.operations.weighed_run import (
         DEFAULT_DRAWS,
@@ -34,6 +35,7 @@ if TYPE_CHECKING:
         reduce_run,
         warm_up,
     )
+    from calmday.operations.what_if import what_if, what_if_file, what_if_words
 
 _STANDS_IN = {
     "Check": "weighed_run",
@@ -64,7 +66,11 @@ _STANDS_IN = {
     "study_gears_file": "gears",
     "trace_chart": "trace",
     "trace_file": "trace",
+    "sweep_file": "sweep",
     "warm_up": "weighed_run",
+    "what_if": "what_if",
+    "what_if_file": "what_if",
+    "what_if_words": "what_if",
 }
 """The module of each verb. Those that need a logbook stand in `calmday.operations.logbook`."""
 
@@ -95,9 +101,13 @@ __all__ = [
     "sealed_table",
     "study_gears",
     "study_gears_file",
+    "sweep_file",
     "trace_chart",
     "trace_file",
     "warm_up",
+    "what_if",
+    "what_if_file",
+    "what_if_words",
 ]
 
 

@@ -20,6 +20,8 @@ _SCHEMAS: dict[str, str] = {
     "pull": "calmday.procedures.pull_result:PullResult",
     "trace": "calmday.procedures.chart_trace_result:TraceResult",
     "run": "calmday.procedures.weighed_run_result:RunResult",
+    "sweep": "calmday.procedures.sweep_result:SweepResult",
+    "whatif": "calmday.procedures.what_if_result:WhatIfResult",
 }
 """Where the type of each result stands; it is loaded when it is asked for."""
 
