@@ -23,6 +23,7 @@ VERBS = (
     "sweep",
     "cost",
     "guesses",
+    "report",
     "serve",
     "import",
     "export",
@@ -46,6 +47,7 @@ Examples
   calmday reduce my-day --json    the same for other programs
   calmday gears my-day            has it the power, and when to change gear?
   calmday cost my-day             what does it cost, and when has the swap paid for itself?
+  calmday report my-day --folder to-show   pages, pictures and tables for others
 """
 
 
