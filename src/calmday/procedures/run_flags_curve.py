@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from calmday.physics.power_torque import Agreement, agreement
+from calmday.physics.power_torque import TOLERANCE, Agreement, agreement
 from calmday.procedures.flag import Flag, flag
 from calmday.records.vehicle import FullLoadCurve
 
@@ -16,7 +16,7 @@ def curve_flags(curve: FullLoadCurve | None) -> Iterator[Flag]:
     if curve is None or curve.power_w is None:
         return
     rps, torque, power = (np.array(part) for part in (curve.speed_rps, curve.torque_nm, curve.power_w))
-    tolerance = np.full(rps.size, 0.015) if curve.half_width is None else np.maximum(0.015, curve.half_width)
+    tolerance = np.full(rps.size, TOLERANCE) if curve.half_width is None else np.maximum(TOLERANCE, curve.half_width)
     yield from agreement_flags(curve, agreement(rps, torque, power, tolerance))
 
 
