@@ -1,6 +1,6 @@
 """How well a curve is read off a picture: drawn charts whose curve is known, marked by a hand that is off, many seeds.
 
-Run: python studies/charts.py [--seeds 0:20]. The charts are drawn by `calmday.synthetic.drawn_chart` with an imaging
+Run: python studies/charts.py [--seeds 0:6]. The charts are drawn by `calmday.synthetic.drawn_chart` with an imaging
 library and know nothing of tracing. Errors are shares of the axis (full scale); rms over all points, worst over all
 pictures, how often the truth lies inside the 95 % band, and its mean half width. The figures in docs/accuracy.md come
 from here.
@@ -73,7 +73,7 @@ def one(name: str, seed: int) -> tuple[list[float], list[float], int]:
 def main() -> None:
     """Print the table."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--seeds", default="0:20")
+    parser.add_argument("--seeds", default="0:6")
     first, last = (int(part) for part in parser.parse_args().seeds.split(":"))
     print("| picture | rms | worst of 95 in 100 | worst | inside 95 % | mean half width | failed |")
     print("|---|---:|---:|---:|---:|---:|---:|")
