@@ -19,6 +19,7 @@ VERBS = (
     "gears",
     "pull",
     "trace",
+    "dials",
     "whatif",
     "sweep",
     "cost",

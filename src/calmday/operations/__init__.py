@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from calmday.operations.cost import cost_document, cost_file, cost_sheet_of
+    from calmday.operations.dials import check_dials, check_dials_file
     from calmday.operations.gears import (
         GearStudy,
         conditions,
@@ -44,6 +45,8 @@ _STANDS_IN = {
     "GearStudy": "gears",
     "Reduction": "weighed_run",
     "board_of": "guesses",
+    "check_dials": "dials",
+    "check_dials_file": "dials",
     "check_file": "weighed_run",
     "conditions": "gears",
     "cost_document": "cost",
@@ -81,6 +84,8 @@ __all__ = [
     "GearStudy",
     "Reduction",
     "board_of",
+    "check_dials",
+    "check_dials_file",
     "check_file",
     "conditions",
     "cost_document",

@@ -14,6 +14,7 @@ __all__ = ["schema", "schema_names"]
 _SCHEMAS: dict[str, str] = {
     "check": "calmday.procedures.lay_by_check:Check",
     "cost": "calmday.procedures.cost_result:CostResult",
+    "dials": "calmday.procedures.dials_result:DialsResult",
     "gears": "calmday.procedures.gears_result:GearsResult",
     "guesses": "calmday.procedures.guess_result:GuessBoard",
     "own-guess": "calmday.procedures.guess_result:OwnGuess",
