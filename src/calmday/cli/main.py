@@ -24,6 +24,8 @@ VERBS = (
     "sweep",
     "cost",
     "guesses",
+    "published",
+    "settings",
     "report",
     "serve",
     "import",

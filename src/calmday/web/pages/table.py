@@ -20,10 +20,13 @@ from calmday.web.pages import (
     moving,
     pieces,
     power,
+    pulls,
     result,
     saving,
+    show,
     standing,
     vehicle,
+    what_if,
 )
 
 if TYPE_CHECKING:
@@ -46,6 +49,10 @@ HANDLERS: Final[dict[str, tuple[Handler, tuple[str, ...]]]] = {
     "gears_chart": (gears.gears_chart, GET),
     "shifts": (gears.shifts, GET),
     "shift_card": (gears.shift_card, GET),
+    "pulls": (pulls.pulls, GET),
+    "pull": (pulls.pull, BOTH),
+    "pull_json": (pulls.pull_json, GET),
+    "pull_chart": (pulls.pull_chart, GET),
     "power": (power.power, GET),
     "power_chart": (power.power_chart, GET),
     "newest": (day.newest, GET),
@@ -75,6 +82,8 @@ HANDLERS: Final[dict[str, tuple[Handler, tuple[str, ...]]]] = {
     "sheet": (result.sheet, GET),
     "sheet_json": (result.sheet_json, GET),
     "chart": (result.chart, GET),
+    "show": (show.show, BOTH),
+    "show_file": (show.show_file, GET),
     "figures": (figures.figures, GET),
     "figure": (figures.figure, GET),
     "moving": (moving.moving, GET),
@@ -86,6 +95,9 @@ HANDLERS: Final[dict[str, tuple[Handler, tuple[str, ...]]]] = {
     "share": (moving.share, POST),
     "key": (devices.key, BOTH),
     "devices": (devices.devices, GET),
+    "what_if": (what_if.what_if, GET),
+    "what_if_chart": (what_if.what_if_picture, GET),
+    "what_if_json": (what_if.what_if_json, GET),
     "static": (devices.static, GET),
     "manifest": (devices.manifest, GET),
 }
