@@ -20,6 +20,7 @@ VERBS = (
     "pull",
     "trace",
     "dials",
+    "compare",
     "whatif",
     "sweep",
     "cost",
