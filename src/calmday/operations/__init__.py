@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     )
     from calmday.operations.guesses import board_of, guess_board_file, own_guess_file, own_guess_of, sealed_table
     from calmday.operations.imagined import what_if, what_if_file, what_if_of_factors, what_if_words
+    from calmday.operations.knowledge import Knowledge, known_vehicle
     from calmday.operations.published import published_file, published_of_figure
     from calmday.operations.schemas import schema, schema_names
     from calmday.operations.settings import settings_file, settings_of_log, settings_when
@@ -46,6 +47,7 @@ _STANDS_IN = {
     "DEFAULT_DRAWS": "weighed_run",
     "DEFAULT_SEED": "weighed_run",
     "GearStudy": "gears",
+    "Knowledge": "knowledge",
     "Reduction": "weighed_run",
     "board_of": "guesses",
     "check_dials": "dials",
@@ -60,6 +62,7 @@ _STANDS_IN = {
     "cost_sheet_of": "cost",
     "demo_folder": "weighed_run",
     "full_load_csv": "trace",
+    "known_vehicle": "knowledge",
     "guess_board_file": "guesses",
     "own_guess_file": "guesses",
     "own_guess_of": "guesses",
@@ -95,6 +98,7 @@ __all__ = [
     "DEFAULT_SEED",
     "Check",
     "GearStudy",
+    "Knowledge",
     "Reduction",
     "board_of",
     "check_claim",
@@ -110,6 +114,7 @@ __all__ = [
     "demo_folder",
     "full_load_csv",
     "guess_board_file",
+    "known_vehicle",
     "own_guess_file",
     "own_guess_of",
     "published_file",
