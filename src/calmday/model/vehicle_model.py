@@ -11,7 +11,6 @@ import numpy as np
 from calmday.metrology.constants import REFERENCE_TEMPERATURE_K
 from calmday.model import defaults
 from calmday.model.drive import Drive
-from calmday.model.full_load import common_sd, trusted
 from calmday.model.full_load_rating import curve_spread, flywheel_curve
 from calmday.model.parameters import HALF_WIDTH_PER_SD, Parameter, ParameterSet, declared_or
 from calmday.physics.gearing import overall_diameter_m, rolling_circumference_m
@@ -178,7 +177,6 @@ def _engine_parameters(vehicle: Vehicle, engine: defaults.EngineClass, fuel_said
         displacement_sd = defaults.DISPLACEMENT_SPREAD
     source = defaults.ENGINE_SOURCE
     gearing_sd, gearing_source = _gearing_doubt(vehicle)
-    curve_sd = common_sd(trusted(vehicle.engine.full_load))
     return [
         _log(
             "indicated_efficiency", engine.indicated_efficiency, doubt * engine.efficiency_spread, "1", "engine", source
@@ -314,8 +312,6 @@ def build(
         idle_rps=declared.idle_speed_rps.value if declared.idle_speed_rps else defaults.IDLE_RPS,
         governed_rps=governed,
         friction_reference_rps=0.45 * governed,
-        gearing=gearing_of(vehicle, spark),
-        full_load=trusted(declared.full_load),
         gearing=gearing,
         full_load=flywheel_curve(declared, gearing.turns_per_metre, efficiency),
         overrun_cut=engine.overrun_cut if cut is None else cut,
