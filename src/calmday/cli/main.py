@@ -20,6 +20,7 @@ VERBS = (
     "pull",
     "trace",
     "dials",
+    "sound",
     "compare",
     "whatif",
     "sweep",

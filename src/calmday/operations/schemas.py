@@ -23,6 +23,7 @@ _SCHEMAS: dict[str, str] = {
     "pull": "calmday.procedures.pull_result:PullResult",
     "trace": "calmday.procedures.chart_trace_result:TraceResult",
     "run": "calmday.procedures.weighed_run_result:RunResult",
+    "sound": "calmday.procedures.sound_result:SoundResult",
     "sweep": "calmday.procedures.sweep_result:SweepResult",
     "whatif": "calmday.procedures.what_if_result:WhatIfResult",
     "settings": "calmday.procedures.settings_result:SettingsResult",
