@@ -13,7 +13,7 @@ import click
 from calmday import __version__
 from calmday.cli import exit_status
 
-VERBS = ("reduce", "check", "gears", "pull", "serve", "import", "export", "backup", "restore", "demo", "schema")
+VERBS = ("reduce", "check", "plan", "gears", "pull", "serve", "import", "export", "backup", "restore", "demo", "schema")
 
 HELP = """Weighed-fuel road tests, brought to a calm standard day.
 
@@ -27,6 +27,7 @@ Examples
   calmday check my-day            is this run worth keeping? ask before driving home
   calmday reduce my-day/run.toml  the whole sheet
   calmday reduce my-day --json    the same for other programs
+  calmday plan my-day             what will a test tell, before anyone drives it?
   calmday gears my-day            has it the power, and when to change gear?
 """
 

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
         study_gears,
         study_gears_file,
     )
+    from calmday.operations.plan import PlanResult, plan_file, plan_of_test
     from calmday.operations.schemas import schema, schema_names
     from calmday.operations.weighed_run import (
         DEFAULT_DRAWS,
@@ -37,10 +38,13 @@ _STANDS_IN = {
     "DEFAULT_SEED": "weighed_run",
     "Check": "weighed_run",
     "GearStudy": "gears",
+    "PlanResult": "plan",
     "Reduction": "weighed_run",
     "check_file": "weighed_run",
     "conditions": "gears",
     "demo_folder": "weighed_run",
+    "plan_file": "plan",
+    "plan_of_test": "plan",
     "read_run": "weighed_run",
     "reduce_file": "weighed_run",
     "reduce_pull_file": "gears",
@@ -59,10 +63,13 @@ __all__ = [
     "DEFAULT_SEED",
     "Check",
     "GearStudy",
+    "PlanResult",
     "Reduction",
     "check_file",
     "conditions",
     "demo_folder",
+    "plan_file",
+    "plan_of_test",
     "read_run",
     "reduce_file",
     "reduce_pull_file",

@@ -14,6 +14,7 @@ __all__ = ["schema", "schema_names"]
 _SCHEMAS: dict[str, str] = {
     "check": "calmday.procedures.lay_by_check:Check",
     "gears": "calmday.procedures.gears_result:GearsResult",
+    "plan": "calmday.procedures.plan_result:PlanResult",
     "pull": "calmday.procedures.pull_result:PullResult",
     "run": "calmday.procedures.weighed_run_result:RunResult",
 }
