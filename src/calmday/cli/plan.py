@@ -46,7 +46,7 @@ def command(plan: str, sheets: str | None, paper: str, as_json: bool, draws: int
     if sheets is not None:
         from calmday.operations import write_test_sheets  # noqa: PLC0415  (the typesetter only where asked)
 
-        written = write_test_sheets(path, result, Path(sheets), "a5" if paper == "a5" else "a4")
+        written = write_test_sheets(result, Path(sheets), "a5" if paper == "a5" else "a4")
         click.echo(writable(f"{len(written)} sheets written to {sheets}.", err=True), err=True)
     if as_json:
         show_json(result)

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
         study_gears,
         study_gears_file,
     )
-    from calmday.operations.plan import PlanResult, plan_file, plan_of_test
+    from calmday.operations.plan import PlanResult, field_sheets_pdf, plan_file, plan_of_test, write_test_sheets
     from calmday.operations.schemas import schema, schema_names
     from calmday.operations.weighed_run import (
         DEFAULT_DRAWS,
@@ -43,6 +43,7 @@ _STANDS_IN = {
     "check_file": "weighed_run",
     "conditions": "gears",
     "demo_folder": "weighed_run",
+    "field_sheets_pdf": "plan",
     "plan_file": "plan",
     "plan_of_test": "plan",
     "read_run": "weighed_run",
@@ -55,6 +56,7 @@ _STANDS_IN = {
     "study_gears": "gears",
     "study_gears_file": "gears",
     "warm_up": "weighed_run",
+    "write_test_sheets": "plan",
 }
 """The module of each verb. Those that need a logbook stand in `calmday.operations.logbook`."""
 
@@ -68,6 +70,7 @@ __all__ = [
     "check_file",
     "conditions",
     "demo_folder",
+    "field_sheets_pdf",
     "plan_file",
     "plan_of_test",
     "read_run",
@@ -80,6 +83,7 @@ __all__ = [
     "study_gears",
     "study_gears_file",
     "warm_up",
+    "write_test_sheets",
 ]
 
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from functools import lru_cache
-from itertools import combinations
+from itertools import combinations, pairwise
 from typing import Final, Literal
 
 import numpy as np
@@ -63,7 +63,7 @@ def leaning(order: str, power: int) -> float:
 
 def changes_in(order: str) -> int:
     """How often the vehicle is changed over."""
-    return sum(1 for a, b in zip(order, order[1:], strict=False) if a != b)
+    return sum(1 for a, b in pairwise(order) if a != b)
 
 
 def degrees_of_freedom(per_side: int) -> int:

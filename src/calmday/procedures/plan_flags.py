@@ -130,6 +130,7 @@ def _route(test: PlannedTest) -> Iterator[Flag]:
         yield flag(
             "route-not-closed", "caution",
             "The track of the route does not come back to its start.",
-            "A finish that is higher or lower than the start costs or saves fuel: 10 m are 6 to 13 g on a usual vehicle.",
+            "A finish that is higher or lower than the start costs or saves fuel: 10 m are 6 to 13 g on a usual "
+            "vehicle.",
             "Plan a loop, or drive out and back.",
         )  # fmt: skip

@@ -68,7 +68,8 @@ def of_figure(
         )
     return PlanVerdict(
         answer="no go",
-        why=f"Do not run this test for {aim}: it cannot give it. It will be good to {shown}, and more laps hardly help.",
+        why=f"Do not run this test for {aim}: it cannot give that. It will be good to {shown}, and more laps hardly "
+        "help.",
         instead=helps or ("ask for less: no single thing makes it much surer",),
     )
 
@@ -85,7 +86,8 @@ def of_change(change: PlannedChange, scatter_percent: float, hours: float | None
     if change.percent <= change.aim_percent:
         return PlanVerdict(
             answer="no go",
-            why=f"There is not the time: {_runs(2 * sides)} take about {change.hours:.1f} h, and there are {hours:.1f} h.",
+            why=f"There is not the time: {_runs(2 * sides)} take about {change.hours:.1f} h of the {hours:.1f} h there "
+            "are.",
             instead=("spread the pairs over two days, with as many of either state on each day",),
         )
     if change.runs_needed is not None and change.runs_needed <= MOST_RUNS:

@@ -161,7 +161,11 @@ def _readings(
 def _wind(
     told: Sequence[Forecast], at: float, doubt_mps: float, error: FloatArray
 ) -> tuple[float, float, float | None]:
-    """Wind at 10 m on the day, the way the air moves to, and its gust; an ordinary day's where none is foretold."""
+    """Wind at 10 m on the day, the way the air moves to, and its gust; an ordinary day's where none is foretold.
+
+    A forecast in error is likelier to come from a more usual wind: mean and variance of each true component given the
+    forecast, both normal, are the share t^2/(t^2 + s^2) of the forecast and of s^2 (as for reports, docs/method.md, 9).
+    """
     windy = [f for f in told if f.wind_speed_mps is not None]
     if not windy:
         return USUAL_WIND_SD_MPS * float(error[0]), USUAL_WIND_SD_MPS * float(error[1]), None
@@ -174,7 +178,9 @@ def _wind(
     clock = [f.time_s if f.time_s is not None else at for f in windy]
     east, north = (float(np.interp(at, clock, [p[k] for p in parts])) for k in (0, 1))
     mean = math.hypot(east, north)
-    east, north = east + doubt_mps * float(error[0]), north + doubt_mps * float(error[1])
+    share = USUAL_WIND_SD_MPS**2 / (USUAL_WIND_SD_MPS**2 + doubt_mps**2)
+    off = math.sqrt(share) * doubt_mps
+    east, north = share * east + off * float(error[0]), share * north + off * float(error[1])
     peaks = [f.gust_mps - p[2] for f, p in zip(windy, parts, strict=True) if f.gust_mps is not None]
     above = max(peaks, default=None) if peaks else None
     speed = math.hypot(east, north)

@@ -19,9 +19,12 @@ from calmday.reduction.track import reduce_track
 
 NODE_M: Final = 10.0
 STEP_S: Final = 2.0
-PULL_MPS2: Final = 0.6
-BRAKE_MPS2: Final = 0.9
+PULL_MPS2: Final = 0.7
+BRAKE_MPS2: Final = 1.0
 """How a calm driver pulls away and brakes; common practice, no source."""
+
+RECORDED_MPS2: Final = 2.5
+"""Where the speeds are those of a track, pulling away and braking are in it already."""
 
 USUAL_SPEED_MPS: Final = 70 / 3.6
 BENDS_PER_KM: Final = 0.4
@@ -63,6 +66,8 @@ class Route(msgspec.Struct, frozen=True, kw_only=True):
     stop_s: float
     distance_sd: float
     pace_sd: float
+    pull_mps2: float
+    brake_mps2: float
     tracked: bool
     elevation_m: float | None
     closed: bool
@@ -132,6 +137,8 @@ def _from_track(plan: Plan, track: ReducedTrack) -> Route:
         stop_s=plan.stop_s if plan.stop_s is not None else STOP_S,
         distance_sd=_distance_sd(plan),
         pace_sd=TRACKED_PACE_SD,
+        pull_mps2=RECORDED_MPS2 if plan.speed_mps is None else PULL_MPS2,
+        brake_mps2=RECORDED_MPS2 if plan.speed_mps is None else BRAKE_MPS2,
         tracked=True,
         elevation_m=float(np.mean(track.height_m[part])) if track.has_height else None,
         closed=closed,
@@ -171,6 +178,8 @@ def _from_length(plan: Plan) -> Route:
         stop_s=plan.stop_s if plan.stop_s is not None else STOP_S,
         distance_sd=_distance_sd(plan),
         pace_sd=DECLARED_PACE_SD,
+        pull_mps2=PULL_MPS2,
+        brake_mps2=BRAKE_MPS2,
         tracked=False,
         elevation_m=None,
         closed=True,
@@ -199,6 +208,6 @@ def drive_laps(route: Route, laps: int, step_s: float = STEP_S) -> LappedDrive:
         hold[np.minimum(places.astype(np.int64), total - 1)] = max(route.stop_s, STEP_S)
     limit, hold = np.append(limit, 0.0), np.append(hold, IDLE_AT_ENDS_S)
     hold[0] = max(hold[0], IDLE_AT_ENDS_S)
-    paced = pace(limit, hold, node_m, acceleration_mps2=PULL_MPS2, braking_mps2=BRAKE_MPS2, step_s=step_s)
+    paced = pace(limit, hold, node_m, acceleration_mps2=route.pull_mps2, braking_mps2=route.brake_mps2, step_s=step_s)
     node = np.minimum(paced.node, total - 1)
     return LappedDrive(paced=paced, lap=node // size, node=node % size)

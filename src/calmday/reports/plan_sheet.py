@@ -188,8 +188,9 @@ def _small_things(result: PlanResult) -> Prose:
 def _how(result: PlanResult) -> Prose:
     made = result.provenance
     lines = [
-        f"The test was driven on paper {result.simulated_tests} times on {_days(result)} possible days and reduced each "
-        f"time as a weighed run is; {number(100 * result.simulated_inside, 0)} in 100 of the intervals held the truth.",
+        f"The test was driven on paper {result.simulated_tests} times on {_days(result)} possible days and reduced "
+        f"each time as a weighed run is; {number(100 * result.simulated_inside, 0)} in 100 of the intervals held the "
+        "truth.",
         f"What is known of the vehicle: {clean(result.learned_from)}.",
         *(clean(note[0].upper() + note[1:]) + ("" if note.endswith(".") else ".") for note in result.notes if note),
         f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'in memory'}, "
