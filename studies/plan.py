@@ -2,8 +2,8 @@
 
     python studies/plan.py --seeds 0:120
 
-For each seed the plan knows the build sheet, the lap (its length alone with the usual speed on it, or a track of it as
-driven before), the scale, and a forecast that is off by 1.5 m/s in either component of the wind and by 2 K. The test is then
+For each seed the plan knows the build sheet, the lap (its length alone with the usual speed on it, or a track of it
+as driven before), the scale, and a forecast that is off by 1.5 m/s in either component of the wind and by 2 K. The test is then
 driven by `calmday.synthetic`, which imports neither physics nor model, and its run file is reduced. Compared are the
 give-or-take that was predicted with the one that came out, and the fuel that was predicted with the fuel burnt.
 """

@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import datetime as dt
 
+import numpy as np
 from sample_drives import drive
 from sample_results import full_result, leg
 
-from calmday.metrology.figure import from_normal
+from calmday.metrology.figure import Figure, from_normal
+from calmday.operations.gears import conditions, study_gears
 from calmday.procedures.along_the_drive import AlongTheDrive
+from calmday.procedures.gears_result import AlongRun, HeldBack
 from calmday.procedures.weighed_run_result import RunResult
+from calmday.records.declared import Declared
+from calmday.records.vehicle import Engine, FullLoadCurve, Vehicle
 from calmday.reports.charts import (
     ChangeMark,
     Chart,
@@ -18,7 +23,9 @@ from calmday.reports.charts import (
     charts_of_run,
     full_load_chart,
     history_chart,
+    power_trace_chart,
     route_chart,
+    thrust_chart,
     traces_chart,
 )
 
@@ -61,6 +68,53 @@ def whole_run() -> tuple[RunResult, AlongTheDrive]:
     return full_result(legs=legs), drive(gap=True)
 
 
+def power_charts() -> list[Chart]:
+    """Charts about power: an invented vehicle in a head wind, and a drive with two stretches held back."""
+    result = study_gears(vehicle_with_gears(), draws=120).answer(conditions(head_wind_mps=6.0))
+    return [thrust_chart(result), power_trace_chart(held_back_drive())]
+
+
+def vehicle_with_gears() -> Vehicle:
+    return Vehicle(
+        name="Invented van",
+        body="van",
+        test_mass_kg=Declared(1480.0),
+        gear_ratios=(3.65, 2.02, 1.37, 1.0, 0.83),
+        final_drive=4.1,
+        rolling_circumference_m=Declared(2.13),
+        engine=Engine(
+            displacement_m3=Declared(2.1e-3),
+            fuel="diesel",
+            governed_speed_rps=Declared(4600 / 60),
+            full_load=FullLoadCurve(tuple(n / 60 for n in RPM), tuple(TORQUE)),
+        ),
+    )
+
+
+def held_back_drive() -> AlongRun:
+    """Ten minutes at about 80 km/h, held back by wind and then by a hill."""
+    time = np.arange(0.0, 600.0)
+    speed = 80 + 3 * np.sin(time / 40)
+    load = np.clip(0.7 + 0.3 * np.sin(time / 60), 0.0, 1.0)
+
+    def stretch(start: float, cause: str) -> HeldBack:
+        return HeldBack(
+            start_s=start, end_s=start + 30, gear=5, speed=Figure(79.0, 0.1, 78.8, 79.2, "km/h"),
+            wind=Figure(300.0, 40.0, 220.0, 380.0, "N"), hill=Figure(40.0, 10.0, 20.0, 60.0, "N"),
+            gear_loss=Figure(150.0, 20.0, 110.0, 190.0, "N"), cause=cause, lower_gear=4,
+            lower_gear_speed=Figure(88.0, 2.0, 84.0, 92.0, "km/h"),
+        )  # fmt: skip
+
+    return AlongRun(
+        label="Invented", time_at_full_load=Figure(100.0, 10.0, 80.0, 120.0, "s"),
+        share_at_full_load=Figure(17.0, 2.0, 13.0, 21.0, "%"),
+        held_back=(stretch(60.0, "wind"), stretch(400.0, "hill")),
+        time_s=tuple(time.tolist()), speed_kmh=tuple(speed.tolist()), gear=(5,) * time.size,
+        engine_speed_rpm=tuple((26.6 * speed).tolist()), load=tuple(load.tolist()),
+        load_low=tuple((0.9 * load).tolist()), load_high=tuple((1.1 * load).tolist()),
+    )  # fmt: skip
+
+
 def every_chart() -> dict[str, Chart]:
     result, along = whole_run()
     found = [
@@ -68,6 +122,7 @@ def every_chart() -> dict[str, Chart]:
         route_chart(along, "engine_power"),
         traces_chart(along, "time"),
         history_chart(*history()),
+        *power_charts(),
         full_load_chart(
             [n / 60 for n in RPM], TORQUE, [1.02 * n / 60 * 6.2831853 * t for n, t in zip(RPM, TORQUE, strict=True)]
         ),

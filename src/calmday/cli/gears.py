@@ -53,6 +53,7 @@ _LIMITS = {
     "pressure": (45_000.0, 110_000.0, "from 450 hPa to 1100 hPa"),
     "speed": (1.0, 70.0, "from 4 km/h to 250 km/h"),
     "smooth": (2.5, 150.0, "from 150 rpm to 9000 rpm"),
+    "reserve": (0.0, 0.6, "from 0 % to 60 %"),
 }
 
 
@@ -95,6 +96,8 @@ def si(option: str, text: str | None, dimension: str) -> float | None:
     type=click.Choice(["ISO 1585", "SAE J1349", "DIN 70020"]),
     help="What the full-load curve is corrected to.",
 )
+@click.option("--tachometer", is_flag=True, help="The vehicle has a rev counter: put engine speeds on the card.")
+@click.option("--reserve", metavar="18 %", help="Share of full load kept in hand after a change up for least fuel.")
 @click.option("--unit", type=click.Choice(["km/h", "mph"]), default="km/h", show_default=True, help="Of speeds.")
 @click.option("--card", metavar="FILE", help="Write the shift card: .html to print large, .txt, or - for here.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON instead of the sheet; cautions go to standard error.")
@@ -105,6 +108,7 @@ def command(vehicle: str, run: str | None, unit: str, card: str | None, as_json:
     asked = {name.strip("-"): si(name.strip("-"), options[name.strip("-")], dim) for name, dim, _, _ in _STATES}
     speed = si("speed", options["speed"], "speed")
     smooth = si("smooth", options["smooth"], "engine speed")
+    reserve = si("reserve", options["reserve"], "fraction")
     from calmday.operations import conditions, study_gears_file  # noqa: PLC0415  (numpy and the model only now)
 
     study = study_gears_file(
@@ -123,8 +127,9 @@ def command(vehicle: str, run: str | None, unit: str, card: str | None, as_json:
             pressure_pa=asked["pressure"],
             altitude_m=asked["altitude"],
         ),
-        speed_kmh=None if speed is None else 3.6 * speed,
+        speed_kmh=None if speed is None else round(3.6 * speed, 9),
         speedometer_factor=options["speedometer_factor"],
+        reserve=reserve,
     )
     if as_json:
         show_json(result)
@@ -134,20 +139,24 @@ def command(vehicle: str, run: str | None, unit: str, card: str | None, as_json:
 
         show_sheet(gears_sheet(result, unit))
     if card is not None:
-        _write_card(result, card, unit, as_json)
+        _write_card(result, card, unit, options["tachometer"], as_json)
     return of_flags(result.flags)
 
 
-def _write_card(result: GearsResult, card: str, unit: str, as_json: bool) -> None:
+def _write_card(result: GearsResult, card: str, unit: str, tachometer: bool, as_json: bool) -> None:
     from calmday.reports.plain_sheet import plain_sheet  # noqa: PLC0415
     from calmday.reports.shift_card import shift_card_page, shift_card_sheet  # noqa: PLC0415
 
     if card == "-":
-        click.echo(writable(plain_sheet(shift_card_sheet(result, unit)), err=as_json), err=as_json, nl=False)
+        click.echo(
+            writable(plain_sheet(shift_card_sheet(result, unit, tachometer)), err=as_json), err=as_json, nl=False
+        )
         return
     file = Path(card)
     page = file.suffix.lower() in (".html", ".htm")
-    text = shift_card_page(result, unit) if page else plain_sheet(shift_card_sheet(result, unit))
+    text = (
+        shift_card_page(result, unit, tachometer) if page else plain_sheet(shift_card_sheet(result, unit, tachometer))
+    )
     try:
         file.write_text(text, encoding="utf-8")
     except OSError as error:

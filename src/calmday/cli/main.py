@@ -13,7 +13,10 @@ import click
 from calmday import __version__
 from calmday.cli import exit_status
 
-VERBS = ("reduce", "check", "plan", "gears", "pull", "serve", "import", "export", "backup", "restore", "demo", "schema")
+VERBS = (
+    *("reduce", "check", "plan", "gears", "pull", "cost"),
+    *("serve", "import", "export", "backup", "restore", "demo", "schema"),
+)
 
 HELP = """Weighed-fuel road tests, brought to a calm standard day.
 
@@ -29,6 +32,7 @@ Examples
   calmday reduce my-day --json    the same for other programs
   calmday plan my-day             what will a test tell, before anyone drives it?
   calmday gears my-day            has it the power, and when to change gear?
+  calmday cost my-day             what does it cost, and when has the swap paid for itself?
 """
 
 

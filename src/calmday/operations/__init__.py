@@ -10,6 +10,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from calmday.operations.cost import cost_document, cost_file, cost_sheet_of
     from calmday.operations.gears import (
         GearStudy,
         conditions,
@@ -42,6 +43,9 @@ _STANDS_IN = {
     "Reduction": "weighed_run",
     "check_file": "weighed_run",
     "conditions": "gears",
+    "cost_document": "cost",
+    "cost_file": "cost",
+    "cost_sheet_of": "cost",
     "demo_folder": "weighed_run",
     "field_sheets_pdf": "plan",
     "plan_file": "plan",
@@ -69,6 +73,9 @@ __all__ = [
     "Reduction",
     "check_file",
     "conditions",
+    "cost_document",
+    "cost_file",
+    "cost_sheet_of",
     "demo_folder",
     "field_sheets_pdf",
     "plan_file",

@@ -26,11 +26,12 @@ from calmday.procedures.gears_flags import flags_of_gears
 from calmday.procedures.gears_forces import Conditions, conditions
 from calmday.procedures.gears_result import AlongRun, GearsResult
 from calmday.procedures.gears_run import along_run
-from calmday.procedures.gears_shifts import shift_card, shift_points
+from calmday.procedures.gears_shifts import NO_CARD, NO_CHANGES, shift_card, shift_points
 from calmday.procedures.gears_vehicle import GearVehicle, prior_of
 from calmday.procedures.pull import reduce_pulls as fit_pulls
 from calmday.procedures.pull_result import PullResult
 from calmday.procedures.pull_summary import result_of_pulls
+from calmday.procedures.shift_points import LOAD_SHARE
 from calmday.procedures.weighed_run import FEWEST_DRAWS, WeighedRun, reduce_weighed_run
 from calmday.procedures.weighed_run_result import Provenance
 from calmday.records.pull import PullDay
@@ -81,10 +82,14 @@ class GearStudy:
         *,
         speed_kmh: float | None = None,
         speedometer_factor: float | None = None,
+        reserve: float | None = None,
+        changes: bool = True,
     ) -> GearsResult:
         """Everything about the gears in the given conditions, the calm day on the level where none are given.
 
-        `speed_kmh` the speed to judge reserves at; `speedometer_factor` true over indicated speed.
+        `speed_kmh` the speed to judge reserves at; `speedometer_factor` true over indicated speed; `reserve` the share
+        of full load to keep in hand after a change up for least fuel (0.18). Without `changes` the changes of gear and
+        the card stay empty, for who asks often and shows neither.
         """
         on = on if on is not None else Conditions()
         made = swept(self.drawn, on)
@@ -92,14 +97,15 @@ class GearStudy:
         found = gears(made, speed)
         held = hold(made, found)
         files, digest = self._made_from
+        share = LOAD_SHARE if reserve is None else 1 - reserve
         plain = GearsResult(
             vehicle=self.vehicle.name,
             sentence="",
             asked=asked(self.drawn, on, speed, speed_kmh is None, self._standard),
             gears=found,
             hold=held,
-            shift_points=shift_points(made, speedometer_factor),
-            shift_card=shift_card(made, held.gear, speedometer_factor),
+            shift_points=shift_points(made, speedometer_factor, share) if changes else NO_CHANGES,
+            shift_card=shift_card(made, held.gear, speedometer_factor, share) if changes else NO_CARD,
             thrust=thrust_curves(made),
             road_load=road_load_curve(made),
             acceleration=prediction(self.drawn, on, self._seed),

@@ -126,7 +126,10 @@ class Hold(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class CardRow(msgspec.Struct, frozen=True, kw_only=True):
-    """One change on the shift card, satellite speeds in km/h: change up, and come back down. None: stay."""
+    """One change on the shift card, satellite speeds in km/h: change up, and come back down. None: stay.
+
+    `level_rpm`, `hill_rpm`, `headwind_rpm` the engine speed at the change up, for a rev counter.
+    """
 
     from_gear: int
     to_gear: int
@@ -136,6 +139,9 @@ class CardRow(msgspec.Struct, frozen=True, kw_only=True):
     hill_down: float | None
     headwind_up: float | None
     headwind_down: float | None
+    level_rpm: float | None = None
+    hill_rpm: float | None = None
+    headwind_rpm: float | None = None
 
 
 class GearBand(msgspec.Struct, frozen=True, kw_only=True):
@@ -146,8 +152,22 @@ class GearBand(msgspec.Struct, frozen=True, kw_only=True):
     fastest: float
 
 
+class TachometerMarks(msgspec.Struct, frozen=True, kw_only=True):
+    """Where to put marks on the glass of a rev counter, rpm: below `labour` the engine labours, `cruise_slow` to
+    `cruise_fast` is good for hours, `change_by` the latest change up, `governed` not to be exceeded."""
+
+    labour: float
+    cruise_slow: float
+    cruise_fast: float
+    change_by: float
+    governed: float
+
+
 class ShiftCard(msgspec.Struct, frozen=True, kw_only=True):
-    """What is printed large for the dashboard. `cruise` 10 to 15 % under governed speed in the gear that carries it."""
+    """What is printed large for the dashboard. `cruise` 10 to 15 % under governed speed in the gear that carries it.
+
+    `reserve` the share of full load that a change for least fuel leaves in hand in the next gear.
+    """
 
     rows: tuple[CardRow, ...]
     bands: tuple[GearBand, ...]
@@ -157,6 +177,8 @@ class ShiftCard(msgspec.Struct, frozen=True, kw_only=True):
     cruise_slow: float | None
     cruise_fast: float | None
     speedometer_factor: float | None = None
+    reserve: float = 0.18
+    marks: TachometerMarks | None = None
 
 
 class Prediction(msgspec.Struct, frozen=True, kw_only=True):

@@ -19,9 +19,11 @@ from calmday.procedures.gears_result import (
     ShiftCard,
     ShiftPoint,
     ShiftPoints,
+    TachometerMarks,
 )
 from calmday.procedures.gears_vehicle import GearVehicle
 from calmday.procedures.shift_points import (
+    LOAD_SHARE,
     Change,
     for_acceleration,
     for_least_fuel,
@@ -47,14 +49,22 @@ POINT_DRAWS, CARD_DRAWS = 300, 120
 CRUISE_SHARES: Final = (0.85, 0.90)
 """Cruise 10 to 15 % below governed speed (trade rule, published)."""
 
+NO_CHANGES: Final = ShiftPoints(best_acceleration=(), least_fuel=())
+NO_CARD: Final = ShiftCard(
+    rows=(), bands=(), hill_grade=CARD_GRADE, headwind=CARD_HEAD_WIND_MPS, cruise_gear=None, cruise_slow=None,
+    cruise_fast=None,
+)  # fmt: skip
+"""Where nobody asked for changes of gear."""
 
-def shift_points(made: Swept, speedometer_factor: float | None) -> ShiftPoints:
-    """Every change up in the conditions asked for. `speedometer_factor` true over indicated speed."""
+
+def shift_points(made: Swept, speedometer_factor: float | None, share: float = LOAD_SHARE) -> ShiftPoints:
+    """Every change up in the conditions asked for. `speedometer_factor` true over indicated speed; `share` of full load
+    that the next gear may need where fuel is to be saved."""
     vehicle, on = thinned(made.vehicle, POINT_DRAWS), made.on
     few = swept(vehicle, on)
     pairs = list(vehicle.gears)[:-1]
     quick = [for_acceleration(vehicle, on, gear) for gear in pairs]
-    thrifty = [for_least_fuel(vehicle, on, gear) for gear in pairs]
+    thrifty = [for_least_fuel(vehicle, on, gear, share) for gear in pairs]
     return ShiftPoints(
         best_acceleration=tuple(_point(few, change, speedometer_factor, False) for change in quick),
         least_fuel=tuple(_point(few, change, speedometer_factor, True) for change in thrifty),
@@ -100,7 +110,9 @@ def _reached(change: Change, held: Held) -> float:
     return float(np.mean(able & np.isfinite(change.speed_mps)))
 
 
-def shift_card(made: Swept, cruise_gear: int | None, speedometer_factor: float | None) -> ShiftCard:
+def shift_card(
+    made: Swept, cruise_gear: int | None, speedometer_factor: float | None, share: float = LOAD_SHARE
+) -> ShiftCard:
     """The card: on the level, on a hill, into a head wind. What is asked for stands in for the usual hill and wind."""
     vehicle, on = thinned(made.vehicle, CARD_DRAWS), made.on
     grade = on.grade if on.grade > 0 else CARD_GRADE
@@ -111,17 +123,20 @@ def shift_card(made: Swept, cruise_gear: int | None, speedometer_factor: float |
     rows = []
     for gear in list(vehicle.gears)[:-1]:
         ups = [
-            _usual_speed(for_least_fuel(vehicle, level, gear).speed_mps),
+            _usual_speed(for_least_fuel(vehicle, level, gear, share).speed_mps),
             _hill_speed(vehicle, hill, on_hill.held[gear], gear),
-            _usual_speed(for_least_fuel(vehicle, windy, gear).speed_mps),
+            _usual_speed(for_least_fuel(vehicle, windy, gear, share).speed_mps),
         ]
         downs = [None if up is None else round(BACK_DOWN * up, 1) for up in ups]
+        per_kmh = RPM / KMH * float(np.mean(vehicle.turns_per_metre(gear)))
+        turns = [None if up is None else round(per_kmh * up, 0) for up in ups]
         rows.append(
             CardRow(
                 from_gear=gear + 1, to_gear=gear + 2,
                 level_up=ups[0], level_down=downs[0],
                 hill_up=ups[1], hill_down=downs[1],
                 headwind_up=ups[2], headwind_down=downs[2],
+                level_rpm=turns[0], hill_rpm=turns[1], headwind_rpm=turns[2],
             )
         )  # fmt: skip
     slow, fast = _cruise(made, cruise_gear)
@@ -134,6 +149,20 @@ def shift_card(made: Swept, cruise_gear: int | None, speedometer_factor: float |
         cruise_slow=slow,
         cruise_fast=fast,
         speedometer_factor=speedometer_factor,
+        reserve=round(1 - share, 4),
+        marks=_marks(vehicle),
+    )
+
+
+def _marks(vehicle: GearVehicle) -> TachometerMarks:
+    governed = RPM * vehicle.governed_rps
+    slow, fast = CRUISE_SHARES
+    return TachometerMarks(
+        labour=round(RPM * float(np.mean(vehicle.smooth_rps)), 0),
+        cruise_slow=round(slow * governed, 0),
+        cruise_fast=round(fast * governed, 0),
+        change_by=round(BELOW_GOVERNED * governed, 0),
+        governed=round(governed, 0),
     )
 
 

@@ -28,7 +28,7 @@ def gears_headline(result: GearsResult, unit: str = "km/h") -> str:
     >>> gears_headline(result)  # doctest: +SKIP
     'In fifth it holds 74 km/h into 7 m/s of wind, give or take 5; fourth holds 83.'
     """
-    here = _here(result.asked)
+    here = here_words(result.asked)
     holding = [gear for gear in result.gears if gear.sustained_speed is not None]
     name = clean(result.vehicle) or "the vehicle"
     if not holding:
@@ -85,7 +85,7 @@ def _stop(gear: Gear) -> str:
     return ""
 
 
-def _here(asked: Asked) -> str:
+def here_words(asked: Asked) -> str:
     """` into 7 m/s of wind up 3 % with 200 kg more`, or ` on the level in still air`."""
     wind, grade, load = asked.headwind.value, asked.grade.value, asked.payload.value
     parts = []
@@ -96,3 +96,30 @@ def _here(asked: Asked) -> str:
     if load:
         parts.append(f"with {short(abs(load))} kg {'more' if load > 0 else 'less'}")
     return f" {listed(parts)}" if parts else " on the level in still air"
+
+
+def hold_words(result: GearsResult, unit: str = "km/h") -> str:
+    """Which gear to hold at the speed asked about, and why."""
+    hold = result.hold
+    at = short(round(in_unit(result.asked.speed, unit).value, 1))
+    if hold.gear is None:
+        return f"At {at} {unit}: {clean(hold.why)}."
+    return f"Hold {ordinal(hold.gear)} at {at} {unit}: {clean(hold.why)}."
+
+
+def shift_words(result: GearsResult, unit: str = "km/h") -> str:
+    """When to change up on the level for least fuel, as far as the gears go.
+
+    >>> shift_words(result)  # doctest: +SKIP
+    'On the level change up at 23, 34, 47 and 57 km/h; uphill and into the wind as the card says.'
+    """
+    card = result.shift_card
+    factor = (card.speedometer_factor or 1.0) * (1.0 if unit == "km/h" else KMH_PER_MPH)
+    ups = [row.level_up for row in card.rows]
+    speeds = [number(up / factor, 0) for up in ups if up is not None]
+    if not speeds:
+        return "On the level no higher gear pulls: stay in first."
+    dial = " on the dial" if card.speedometer_factor else ""
+    stop = ups.index(None) + 1 if None in ups else 0
+    stay = f", and stay in {ordinal(card.rows[stop - 1].from_gear)}" if stop else ""
+    return f"On the level change up at {listed(speeds)} {unit}{dial}{stay}; uphill and into the wind as the card says."

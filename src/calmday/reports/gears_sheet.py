@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from calmday.reports.gears_sentence import KMH_PER_MPH, gears_headline, in_unit, ordinal
+from calmday.reports.along_sheet import along_blocks
+from calmday.reports.gears_sentence import gears_headline, hold_words, in_unit, ordinal
 from calmday.reports.run_sheet import remarks
 from calmday.reports.sheet import Bar, Bars, Block, Column, Prose, Sheet, Table
-from calmday.reports.words import amount, clean, duration, number, short
+from calmday.reports.words import amount, clean, number, short
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
-    from calmday.procedures.gears_result import AlongRun, Gear, GearsResult, HeldBack, ShiftPoint
+    from calmday.procedures.gears_result import Gear, GearsResult, ShiftPoint
 
 BASIS_WORDS = {
     "equal acceleration": "both gears pull alike",
@@ -21,7 +22,6 @@ BASIS_WORDS = {
     "stay": "stay in the lower gear",
 }
 LIMIT_WORDS = {"power": "power", "governor": "governed speed", "gearing": "too tall here"}
-CAUSE_WORDS = {"wind": "the wind", "hill": "the hill", "gear": "the gear", "engine": "the engine"}
 
 
 def gears_sheet(result: GearsResult, unit: str = "km/h") -> Sheet:
@@ -35,7 +35,7 @@ def gears_sheet(result: GearsResult, unit: str = "km/h") -> Sheet:
         _shifts("Change up for best acceleration", result.shift_points.best_acceleration, unit),
         _shifts("Change up for least fuel", result.shift_points.least_fuel, unit),
         _sprint(result, unit),
-        *(_run(result.run, unit) if result.run is not None else ()),
+        *(along_blocks(result.run, unit) if result.run is not None else ()),
         remarks("Worth knowing", result.flags, ("caution", "note")),
         _how(result),
     ]
@@ -79,13 +79,13 @@ def _in_hand(result: GearsResult, unit: str) -> Table:
     shown = short(round(in_unit(result.asked.speed, unit).value, 1))
     columns = (
         Column("gear"),
-        Column(f"{unit} at 1000 rpm", "right", 3),
-        Column("rpm", "right"),
-        Column("of full load, %", "right", 1),
-        Column("in hand, N", "right"),
+        Column("of full load, %", "right"),
         Column("climbs, %", "right"),
         Column("head wind, m/s", "right"),
+        Column("in hand, N", "right", 1),
+        Column("rpm", "right", 1),
         Column("L/100 km", "right", 2),
+        Column(f"{unit} at 1000 rpm", "right", 3),
     )
     return Table(
         title=f"In hand at {shown} {unit}",
@@ -96,17 +96,18 @@ def _in_hand(result: GearsResult, unit: str) -> Table:
 
 
 def _in_hand_row(gear: Gear, unit: str) -> tuple[str, ...]:
-    head = (ordinal(gear.gear), speed_words(gear.speed_per_1000rpm, unit))
+    name, per_1000 = ordinal(gear.gear), speed_words(gear.speed_per_1000rpm, unit)
     if gear.out_of_range or gear.load is None:
-        return (*head, clean(gear.out_of_range) or "-", "-", "-", "-", "-", "-")
+        return (name, clean(gear.out_of_range) or "-", "-", "-", "-", "-", "-", per_1000)
     return (
-        *head,
-        _figure(gear.engine_speed, 0),
+        name,
         _figure(gear.load.scaled(100, "%"), 0),
-        _figure(gear.reserve, 0),
         _figure(gear.reserve_grade, 1),
         _figure(gear.strongest_headwind, 1),
+        _figure(gear.reserve, 0),
+        _figure(gear.engine_speed, 0),
         _figure(gear.fuel, 2),
+        per_1000,
     )
 
 
@@ -117,12 +118,7 @@ def _figure(figure: Figure | None, places: int) -> str:
 def _which(result: GearsResult, unit: str) -> Prose:
     asked, hold = result.asked, result.hold
     at = short(round(in_unit(asked.speed, unit).value, 1))
-    first = (
-        f"Hold {ordinal(hold.gear)} at {at} {unit}: {clean(hold.why)}."
-        if hold.gear is not None
-        else f"At {at} {unit}: {clean(hold.why)}."
-    )
-    lines = [first]
+    lines = [hold_words(result, unit)]
     if hold.top_speed is not None:
         lines.append(f"Fastest: {speed_words(hold.top_speed, unit)} {unit}, in {ordinal(hold.top_speed_gear)}.")
     steepest = max(result.gears, key=lambda gear: gear.steepest_grade.value)
@@ -131,7 +127,7 @@ def _which(result: GearsResult, unit: str) -> Prose:
         f"{speed_words(steepest.steepest_grade_at, unit)} {unit}, if the tyres grip."
     )
     if asked.assumed_speed:
-        lines.append("Nobody chose the speed; --speed does.")
+        lines.append(f"Nobody chose the speed; {at} {unit} was taken.")
     return Prose(title="Which gear", lines=tuple(lines))
 
 
@@ -194,43 +190,6 @@ def _sprint(result: GearsResult, unit: str) -> Table | None:
         columns=(Column(""), Column("", "right")),
         rows=tuple(known),
         note="Grip, clutch and the time of a change are assumed. Not on a public road.",
-    )
-
-
-def _run(run: AlongRun, unit: str) -> list[Block]:
-    share = f"{amount(run.share_at_full_load, most_decimals=0)} %"
-    lines = [f"At full load for {amount(run.time_at_full_load, most_decimals=0)} s of the drive, {share} of it."]
-    if not run.held_back:
-        lines.append("Nowhere was it held back at full load for longer than a few seconds.")
-    lines.append("The gear is the tallest that could have done what was recorded; a sound recording would know.")
-    blocks: list[Block] = [Prose(title=f"What the drive says: {clean(run.label)}", lines=tuple(lines))]
-    if run.held_back:
-        start = run.time_s[0]
-        columns = (
-            Column("after"), Column("for", "right"), Column("gear"), Column(unit, "right"), Column("held back by"),
-            Column("wind, N", "right", 2), Column("hill, N", "right", 2), Column("gear, N", "right", 2),
-            Column("next lower gear", "left", 1),
-        )  # fmt: skip
-        rows = tuple(_held_back_row(stretch, start, unit) for stretch in run.held_back)
-        blocks.append(Table(title="Held back at full load", columns=columns, rows=rows))
-    return blocks
-
-
-def _held_back_row(stretch: HeldBack, start_s: float, unit: str) -> tuple[str, ...]:
-    lower = "-"
-    if stretch.lower_gear is not None:
-        held = speed_words(stretch.lower_gear_speed, unit)
-        lower = f"{ordinal(stretch.lower_gear)} would hold {held}" if stretch.lower_gear_speed else "would hold none"
-    return (
-        duration(stretch.start_s - start_s),
-        duration(stretch.end_s - stretch.start_s),
-        ordinal(stretch.gear),
-        number(stretch.speed.value / (1.0 if unit == "km/h" else KMH_PER_MPH), 0),
-        CAUSE_WORDS[stretch.cause],
-        _figure(stretch.wind, 0),
-        _figure(stretch.hill, 0),
-        _figure(stretch.gear_loss, 0),
-        lower,
     )
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import msgspec
 
-from calmday.synthetic.air_truth import metar_lines, random_station
+from calmday.synthetic.air_truth import Station, metar_lines, random_station
 from calmday.synthetic.build_sheet import declared_density, declared_terrain, full_load_csv, vehicle_toml
 from calmday.synthetic.receiver import random_receiver, record
 from calmday.synthetic.simulate import SimulatedRun
@@ -17,7 +17,8 @@ from calmday.synthetic.track_files import FILE_NAMES, track_text
 from calmday.synthetic.weighing import WeighedFuel, weigh
 
 
-def _fuel_lines(run: SimulatedRun, weighed: WeighedFuel) -> list[str]:
+def fuel_lines(run: SimulatedRun, weighed: WeighedFuel) -> list[str]:
+    """Fuel, fuel system, scale and weighings as lines of run.toml."""
     g = stream(run.scenario.seed, "fuel lines")
     lines = ["[fuel]", f'kind = "{run.scenario.fuel}"']
     density = declared_density(run)
@@ -44,10 +45,12 @@ def _fuel_lines(run: SimulatedRun, weighed: WeighedFuel) -> list[str]:
     return lines
 
 
-def _weather_lines(run: SimulatedRun) -> list[str]:
+def weather_lines(run: SimulatedRun, station: Station | None = None) -> list[str]:
+    """What a tester noted of the weather, as lines of run.toml; from a station drawn at random where none is given."""
     seed, scenario = run.scenario.seed, run.scenario
     g = stream(seed, "weather lines")
-    station = random_station(seed, scenario.pressure_pa, scenario.elevation_m)
+    if station is None:
+        station = random_station(seed, scenario.pressure_pa, scenario.elevation_m)
     reports = metar_lines(seed, station, run.air, run.wind, start=run.start_utc, in_inches=chance(g, 0.15))
     quoted = ", ".join(f'"{line}"' for line in reports)
     lines = ["[weather]", f"metar = [{quoted}]"]
@@ -99,7 +102,7 @@ def run_toml(run: SimulatedRun, weighed: WeighedFuel, track_name: str) -> str:
     terrain = declared_terrain(run)
     if terrain:
         head.append(f'terrain = "{terrain}"')
-    return "\n".join([*head, *_fuel_lines(run, weighed), *_weather_lines(run), ""])
+    return "\n".join([*head, *fuel_lines(run, weighed), *weather_lines(run), ""])
 
 
 def result_truth(run: SimulatedRun) -> dict[str, object]:

@@ -117,10 +117,10 @@ def _cut(trace: Trace, steps: int) -> Trace:
     )
 
 
-def simulate(scenario: Scenario, vehicle: VehicleFacts | None = None) -> SimulatedRun:
+def simulate(scenario: Scenario, vehicle: VehicleFacts | None = None, road: RoadTruth | None = None) -> SimulatedRun:
     """Drive the scenario and work out the truth, with the conditions of the day and with each taken away.
 
-    `vehicle` a vehicle of one's own in place of the one the scenario would draw. Raises RuntimeError where the
+    `vehicle` and `road` of one's own in place of those the scenario would draw. Raises RuntimeError where the
     vehicle cannot finish the drive.
     """
     from calmday.synthetic import kernel_drive  # noqa: PLC0415  # compiles; slow to import
@@ -128,7 +128,8 @@ def simulate(scenario: Scenario, vehicle: VehicleFacts | None = None) -> Simulat
     if vehicle is None:
         vehicle = random_vehicle(scenario.seed, chosen_vehicle(scenario), scenario.pressure_ratio, scenario.payload_kg)
     top = 0.9 * vehicle.top_speed_mps
-    road = random_road(scenario, top, vehicle.driver.braking)
+    if road is None:
+        road = random_road(scenario, top, vehicle.driver.braking)
     stop_at, stop_for = _stops(scenario, road.step_m * road.grade.size)
     longest = float(stop_at[-1]) / (0.3 * min(scenario.cruise_mps, top)) + float(stop_for.sum()) + 600
     count = int(longest / STEP_S)

@@ -19,6 +19,14 @@ PATHS: Final[dict[str, str]] = {
     "newest": "/vehicles/{vehicle}/newest/{page}",
     "change": "/vehicles/{vehicle}/changes",
     "run_new": "/vehicles/{vehicle}/runs",
+    # power, gears and pulls
+    "gears": "/vehicles/{vehicle}/gears",
+    "gears_json": "/vehicles/{vehicle}/gears.json",
+    "gears_chart": "/vehicles/{vehicle}/gears/thrust/{form}",
+    "shifts": "/vehicles/{vehicle}/gears/changes",
+    "shift_card": "/vehicles/{vehicle}/gears/card",
+    "power": "/runs/{run}/power",
+    "power_chart": "/runs/{run}/power/{form}",
     # the run
     "day": "/runs/{run}",
     "belongs": "/runs/{run}/vehicle",

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from importlib.util import find_spec
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, Literal
 
 import msgspec
 from markupsafe import Markup
+from starlette.exceptions import HTTPException
+from starlette.responses import Response
 
 from calmday.web.addresses import address
 
@@ -21,6 +24,9 @@ FORMS: Final = (
     ("16x9.png", "PNG 16:9"),
     ("9x16.png", "PNG 9:16"),
 )
+
+
+PNG_SIZES: Final[dict[str, Literal["16:9", "9:16"]]] = {"16x9.png": "16:9", "9x16.png": "9:16"}
 
 
 class ChartView(msgspec.Struct, frozen=True, kw_only=True):
@@ -49,8 +55,24 @@ def chart_view(chart: Chart, run: str = "", name: str = "", key: str = "") -> Ch
 
 
 def _downloads(chart: Chart, run: str, name: str) -> tuple[Download, ...]:
-    """The pictures that can be had here: PNG only where its renderer is installed."""
+    return pictures_to_take(chart.title, lambda form: address("chart", run=run, chart=name, form=form))
+
+
+def pictures_to_take(title: str, where: Callable[[str], str]) -> tuple[Download, ...]:
+    """The pictures that can be had of a chart, `where` by their form: PNG only where its renderer is installed."""
     forms = FORMS if find_spec("resvg_py") is not None else FORMS[:1]
-    return tuple(
-        (address("chart", run=run, chart=name, form=form), words, f"{words} of: {chart.title}") for form, words in forms
-    )
+    return tuple((where(form), words, f"{words} of: {title}") for form, words in forms)
+
+
+def picture_of(chart: Chart, form: str) -> Response:
+    """A picture of a chart to take along. Raises 404 for a form there is none of."""
+    if form not in ("svg", *PNG_SIZES):
+        raise HTTPException(404)
+    if form == "svg":
+        data, kind = chart.svg("16:9", "light").encode(), "image/svg+xml"
+    else:
+        from calmday.reports.charts.picture import png  # noqa: PLC0415
+
+        data, kind = png(chart, PNG_SIZES[form]), "image/png"
+    named = f'attachment; filename="{chart.name}.{form}"'
+    return Response(data, media_type=kind, headers={"Content-Disposition": named})

@@ -10,6 +10,7 @@ from calmday.web.keys import Keys
 from calmday.web.memory import Memory
 from calmday.web.settings import Settings
 from calmday.web.stored import Gallery
+from calmday.web.studies import Studies
 from calmday.web.work import work_on_run
 
 if TYPE_CHECKING:
@@ -25,6 +26,7 @@ class Desk:
         self.keys = keys
         self.gallery = Gallery()
         self.memory = Memory()
+        self.studies = Studies(self.memory)
         self._book: Logbook | None = None
 
     @cached_property

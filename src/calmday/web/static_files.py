@@ -9,6 +9,7 @@ from importlib.resources import files
 import msgspec
 
 from calmday.reports.charts.palette import stylesheet
+from calmday.reports.shift_card import CARD_STYLE, PAPER_STYLE
 from calmday.web.addresses import address
 
 _TYPES = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml", ".png": "image/png"}
@@ -30,6 +31,8 @@ def static_files() -> dict[str, StaticFile]:
         kind = _TYPES.get(item.name[item.name.rfind(".") :])
         if kind is not None:
             found[item.name] = _file(item.read_bytes(), kind)
+    found["card.css"] = _file(CARD_STYLE.encode(), "text/css")
+    found["paper.css"] = _file(PAPER_STYLE.encode(), "text/css")
     found["charts.css"] = _file(stylesheet().encode(), "text/css")
     return found
 

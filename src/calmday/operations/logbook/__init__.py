@@ -1,6 +1,13 @@
 """The verbs that read or write the logbook: reduce, check, export, import, back up, restore, see where one stands."""
 
 from calmday.operations.logbook.along import along_of
+from calmday.operations.logbook.gears import (
+    newest_weighed_run,
+    study_logged,
+    study_mark,
+    study_of_vehicle,
+    vehicle_of_logbook,
+)
 from calmday.operations.logbook.moving import backup, export_folder, find_run, home_radius_m, import_folder, restore
 from calmday.operations.logbook.reducing import (
     check_logged,
@@ -35,12 +42,17 @@ __all__ = [
     "home_radius_m",
     "import_folder",
     "inputs_of_run",
+    "newest_weighed_run",
     "next_steps",
     "reduce_logged",
     "restore",
     "result_of",
     "run_of_logbook",
     "standing",
+    "study_logged",
+    "study_mark",
+    "study_of_vehicle",
     "vehicle_doubts",
+    "vehicle_of_logbook",
     "why_stale",
 ]

@@ -16,8 +16,10 @@ from calmday.reports.charts.of_run import charts_of_run
 from calmday.reports.charts.palette import Theme, stylesheet
 from calmday.reports.charts.parameters import parameters_chart
 from calmday.reports.charts.picture import png
+from calmday.reports.charts.power_trace import power_trace_chart
 from calmday.reports.charts.quantities import QUANTITY_KEYS, QuantityKey
 from calmday.reports.charts.route import route_chart
+from calmday.reports.charts.thrust import thrust_chart
 from calmday.reports.charts.traces import traces_chart
 from calmday.reports.charts.units import METRIC, ReaderUnits
 
@@ -47,7 +49,9 @@ __all__ = [
     "legs_chart",
     "parameters_chart",
     "png",
+    "power_trace_chart",
     "route_chart",
     "stylesheet",
+    "thrust_chart",
     "traces_chart",
 ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, ClassVar, Final, Literal
+from typing import TYPE_CHECKING, ClassVar, Final
 
 import msgspec
 from starlette.exceptions import HTTPException
@@ -13,7 +13,7 @@ from calmday.reports.run_sheet import run_sheet
 from calmday.reports.sheet import Remarks
 from calmday.reports.words import amount, amount_unit, unit_words
 from calmday.web.addresses import address
-from calmday.web.chart_view import ChartView
+from calmday.web.chart_view import PNG_SIZES, ChartView, picture_of
 from calmday.web.figure_list import CONDITIONS
 from calmday.web.guessing import GuessRow, guess_rows, guess_rule
 from calmday.web.pages.checking import BlockView, FaultLines, blocks_of, fault_lines
@@ -29,7 +29,6 @@ if TYPE_CHECKING:
 FIRST: Final = ("fuel-shares", "doubt")
 THEN: Final = ("day-cost", "legs", "level-cruise", "parameters")
 IN_CHARTS: Final = frozenset({"What it used", "On the road and with fuel"})
-PNG_SIZES: Final[dict[str, Literal["16:9", "9:16"]]] = {"16x9.png": "16:9", "9x16.png": "9:16"}
 
 
 class Side(msgspec.Struct, frozen=True, kw_only=True):
@@ -260,10 +259,4 @@ def chart(asked: Asked) -> Response:
     found = newest_drawn(asked, run).chart(name)
     if found is None:
         raise HTTPException(404)
-    if form == "svg":
-        data, kind = found.svg("16:9", "light").encode(), "image/svg+xml"
-    else:
-        from calmday.reports.charts.picture import png  # noqa: PLC0415
-
-        data, kind = png(found, PNG_SIZES[form]), "image/png"
-    return Response(data, media_type=kind, headers={"Content-Disposition": f'attachment; filename="{name}.{form}"'})
+    return picture_of(found, form)

@@ -1,0 +1,70 @@
+"""Vehicles drawn for questions about their gears, held in memory: a moved slider must not draw them anew."""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict
+from typing import TYPE_CHECKING
+
+import msgspec
+
+from calmday.web.memory import Memory
+
+if TYPE_CHECKING:
+    from calmday.logbook import Logbook
+    from calmday.operations import GearStudy
+
+MOST_HELD = 24
+
+
+class Held(msgspec.Struct, frozen=True):
+    """A drawn vehicle and the run that it rests on; None for the build sheet alone."""
+
+    study: GearStudy
+    run: str | None
+
+
+class Studies:
+    """One per vehicle and run, for as long as nothing that it was drawn from has changed.
+
+    What it was drawn from is looked up again only after a write (`Memory`), so that a slider costs no query but one.
+    """
+
+    def __init__(self, memory: Memory) -> None:
+        self._memory = memory
+        self._lock = threading.Lock()
+        self._held: OrderedDict[tuple[str, str], Held] = OrderedDict()
+
+    def of_vehicle(self, book: Logbook, vehicle_id: str) -> Held:
+        """With what the newest weighed run taught. Raises InputError where the build sheet cannot be read."""
+        from calmday.operations.logbook import newest_weighed_run, study_mark  # noqa: PLC0415  (with the model)
+
+        def look() -> tuple[str | None, str]:
+            run = newest_weighed_run(book, vehicle_id)
+            return run, study_mark(book, vehicle_id, run)
+
+        run, mark = self._memory.get(book, ("gears", vehicle_id), look)
+        return self._get(book, vehicle_id, run, mark)
+
+    def of_run(self, book: Logbook, vehicle_id: str, run_id: str) -> Held:
+        """With what one run taught, whichever it is. `run` None: that run cannot be used."""
+        from calmday.operations.logbook import study_mark  # noqa: PLC0415
+
+        mark = self._memory.get(book, ("gears", vehicle_id, run_id), lambda: study_mark(book, vehicle_id, run_id))
+        return self._get(book, vehicle_id, run_id, mark)
+
+    def _get(self, book: Logbook, vehicle_id: str, run: str | None, mark: str) -> Held:
+        key = (f"{vehicle_id}/{run or ''}", mark)
+        with self._lock:
+            found = self._held.get(key)
+            if found is not None:
+                self._held.move_to_end(key)
+                return found
+        from calmday.operations.logbook import study_of_vehicle  # noqa: PLC0415
+
+        made = Held(*study_of_vehicle(book, vehicle_id, run))
+        with self._lock:
+            self._held[key] = made
+            while len(self._held) > MOST_HELD:
+                self._held.popitem(last=False)
+        return made
