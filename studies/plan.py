@@ -3,9 +3,9 @@
     python studies/plan.py --seeds 0:120
 
 For each seed the plan knows the build sheet, the lap (its length alone with the usual speed on it, or a track of it
-as driven before), the scale, and a forecast that is off by 1.5 m/s in either component of the wind and by 2 K. The test is then
-driven by `calmday.synthetic`, which imports neither physics nor model, and its run file is reduced. Compared are the
-give-or-take that was predicted with the one that came out, and the fuel that was predicted with the fuel burnt.
+as driven before), the scale, and a forecast that is off by 1.5 m/s in either component of the wind and by 2 K. The test
+is then driven by `calmday.synthetic`, which imports neither physics nor model, and its run file is reduced. Compared
+are the give-or-take that was predicted with the one that came out, and the fuel that was predicted with the fuel burnt.
 """
 
 from __future__ import annotations
@@ -139,7 +139,8 @@ def table(rows: list[dict[str, float]]) -> str:
     error = column("error")
     out += [
         "",
-        f"error of the calm day {np.sqrt((error**2).mean()):.2f} % rms; half of a mean give or take {column('achieved').mean() / 1.96:.2f} %",
+        f"error of the calm day {np.sqrt((error**2).mean()):.2f} % rms; mean give or take over 1.96 "
+        f"{column('achieved').mean() / 1.96:.2f} %",
     ]
     off, sd = column("model"), column("model sd")
     out.append(
@@ -156,7 +157,8 @@ def table(rows: list[dict[str, float]]) -> str:
         off, clock = 100 * column(f"{name} fuel"), 100 * column(f"{name} time")
         out.append(
             f"| from the {name} | {off.mean():+.1f} | {np.sqrt((off**2).mean()):.1f} | "
-            f"{100 * column(f'{name} inside').mean():.0f} | {column(f'{name} half').mean():.0f} | {clock.mean():+.1f} | {np.sqrt((clock**2).mean()):.1f} |"
+            f"{100 * column(f'{name} inside').mean():.0f} | {column(f'{name} half').mean():.0f} | {clock.mean():+.1f} | "
+            f"{np.sqrt((clock**2).mean()):.1f} |"
         )
     return "\n".join(out)
 

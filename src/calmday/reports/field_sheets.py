@@ -156,7 +156,8 @@ def lap_card(result: PlanResult, paper: Paper = "a4") -> FieldSheet:
             ),
             Last(
                 text=f"A lap takes {low} to {high} min. A stop costs {number(result.stop_cost.stop.value, 0)} g, a "
-                f"minute of idling {number(result.stop_cost.idle_per_minute.value, 0)} g. If a lap is longer, write why."
+                f"minute of idling {number(result.stop_cost.idle_per_minute.value, 0)} g. If a lap is longer, write "
+                "why."
             ),
         ),
     )
