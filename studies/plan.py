@@ -157,8 +157,8 @@ def table(rows: list[dict[str, float]]) -> str:
         off, clock = 100 * column(f"{name} fuel"), 100 * column(f"{name} time")
         out.append(
             f"| from the {name} | {off.mean():+.1f} | {np.sqrt((off**2).mean()):.1f} | "
-            f"{100 * column(f'{name} inside').mean():.0f} | {column(f'{name} half').mean():.0f} | {clock.mean():+.1f} | "
-            f"{np.sqrt((clock**2).mean()):.1f} |"
+            f"{100 * column(f'{name} inside').mean():.0f} | {column(f'{name} half').mean():.0f} | "
+            f"{clock.mean():+.1f} | {np.sqrt((clock**2).mean()):.1f} |"
         )
     return "\n".join(out)
 

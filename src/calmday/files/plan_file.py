@@ -113,16 +113,19 @@ def _fuel_on_board(table: Table) -> tuple[float | None, float | None]:
     if entry is None:
         return None, None
     limits = {"mass": (0.01, 5000.0, "from 10 g to 5000 kg"), "volume": (1e-5, 5.0, "from 10 mL to 5000 L")}
+    wrong: QuantityError | None = None
     for dimension, (low, high, right) in limits.items():
         try:
             value = parse_quantity(entry, dimension)
-        except QuantityError:
+        except QuantityError as e:
+            wrong = e
             continue
         if not low <= value <= high:
             table.fault("fuel_on_board", f"{shown(entry)} is not possible", right)
             return None, None
         return (value, None) if dimension == "mass" else (None, value)
-    table.fault("fuel_on_board", f"{shown(entry)} is neither a volume nor a mass", '"38 L" or "31 kg"')
+    assert wrong is not None
+    table.fault("fuel_on_board", wrong.wrong, f'{wrong.right}, or a mass such as "31 kg"')
     return None, None
 
 

@@ -42,7 +42,7 @@ from calmday.procedures.planned_holding import holds
 from calmday.procedures.planned_route import drive_laps
 from calmday.procedures.planned_test import Candidate, PlannedTest, in_kg, per_distance
 from calmday.procedures.simulated_tests import REACH, log_fuel
-from calmday.procedures.stop_cost import idle_fuel_kgps, stop_fuel_kg
+from calmday.procedures.stop_cost import idle_fuel_kgps, kinetic_fuel_kg, stop_fuel_kg
 from calmday.procedures.weighed_run_result import Consumption, Provenance
 from calmday.procedures.what_next import AROUND_A_RUN_MIN
 
@@ -307,6 +307,7 @@ def _stop_cost(test: PlannedTest) -> StopCost:
     values = _with_efficiency(drawn.values, drawn.eased_sd, test.seed)
     return StopCost(
         stop=from_draws(1000 * stop_fuel_kg(drawn.model, values, test.route.speed_mps), "g"),
+        kinetic=from_draws(1000 * kinetic_fuel_kg(drawn.model, values, test.route.speed_mps), "g"),
         idle_per_minute=from_draws(60_000 * idle_fuel_kgps(drawn.model, values), "g"),
         speed=exact(3.6 * test.route.speed_mps, "km/h"),
     )

@@ -12,7 +12,7 @@ from calmday.metrology.draws import standard_normal
 from calmday.procedures.plan_result import Improvement
 from calmday.procedures.planned_days import days_of
 from calmday.procedures.planned_route import drive_laps
-from calmday.procedures.planned_test import Candidate, PlannedTest
+from calmday.procedures.planned_test import Candidate, PlannedTest, lap_weights
 from calmday.procedures.simulated_tests import Accuracy, Instruments, draw_day, simulate_tests
 from calmday.procedures.what_next import (
     COASTDOWN_SD,
@@ -40,8 +40,8 @@ def calm_accuracy(test: PlannedTest, chosen: Candidate) -> Accuracy:
         weather=msgspec.structs.replace(test.plan.weather, readings=()),
         forecast_doubt_mps=CALM_DOUBT_MPS,
     )
-    driven = drive_laps(test.route, chosen.laps, max(2.0, math.ceil(chosen.duration_s / 2000)))
-    weights = np.full((driven.lap.size, 1), driven.paced.step_s)
+    driven = drive_laps(test.route, test.driven_laps)
+    weights = lap_weights(driven, (chosen.laps,))
     drawn = []
     for day in days_of(calm, test.route, driven, CALM_DAYS, test.seed):
         scores = standard_normal(test.draws, len(test.model.parameters), test.seed)
@@ -93,7 +93,7 @@ def _again(test: PlannedTest, chosen: Candidate, instruments: Instruments) -> fl
 
 def _warm(test: PlannedTest, chosen: Candidate) -> list[Improvement]:
     warm = msgspec.structs.replace(test.plan, engine_start="warm")
-    weights = np.where(test.days[0].drive.elapsed_s < chosen.duration_s, test.days[0].drive.step_s, 0.0)[:, None]
+    weights = lap_weights(drive_laps(test.route, test.driven_laps), (chosen.laps,))
     scores = standard_normal(test.draws, len(test.model.parameters), test.seed)
     drawn = [draw_day(warm, day, weights, scores, _taught_values(test)) for day in test.days[:CALM_DAYS]]
     half = simulate_tests(drawn, 0, chosen.instruments, test.seed, 8).half_width

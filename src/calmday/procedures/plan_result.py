@@ -123,9 +123,13 @@ class PlannedWind(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class StopCost(msgspec.Struct, frozen=True, kw_only=True):
-    """Fuel that one stop from the speed of the plan costs, without the waiting; and what a minute of idling costs."""
+    """Fuel that one stop from the speed of the plan costs, without the waiting; and what a minute of idling costs.
+
+    `kinetic` the part that stands for the kinetic energy alone, as rules of thumb count it.
+    """
 
     stop: Figure
+    kinetic: Figure
     idle_per_minute: Figure
     speed: Figure
 

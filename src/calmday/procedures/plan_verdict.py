@@ -21,6 +21,9 @@ WANTED: Final = {"baseline": 0.03, "cost": 0.05, "comparison": 0.03, "capability
 WIND_PENALTY: Final = 1.25
 """The wind is a penalty where it widens the answer to more than so many times that of a calm day."""
 
+NEARLY: Final = 1.25
+"""What misses the give-or-take wanted by less than this factor is worth driving all the same."""
+
 SURE: Final = 0.95
 MOST_RUNS: Final = 12
 """More runs on one side than this are not proposed for one day."""
@@ -66,9 +69,16 @@ def of_figure(
             why=f"With {_laps(chosen.laps)} it will be good to {shown} only; {aim} is wanted.",
             instead=(f"drive {_laps(longer.laps)}: give or take {100 * longer.accuracy.half_width:.2g} %", *helps),
         )
+    least = min(c.accuracy.half_width for c in candidates)
+    if least <= NEARLY * wanted:
+        return PlanVerdict(
+            answer="go with a penalty",
+            why=f"It will be good to {shown}, a little more than the {aim} wanted, and more laps hardly help.",
+            instead=helps,
+        )
     return PlanVerdict(
         answer="no go",
-        why=f"Do not run this test for {aim}: it cannot give that. It will be good to {shown}, and more laps hardly "
+        why=f"Do not drive this test for {aim}: it cannot give that. It will be good to {shown}, and more laps hardly "
         "help.",
         instead=helps or ("ask for less: no single thing makes it much surer",),
     )
@@ -102,7 +112,7 @@ def of_change(change: PlannedChange, scatter_percent: float, hours: float | None
     )
     return PlanVerdict(
         answer="no go",
-        why=f"Do not run this test: it cannot answer the question. {most} to show {aim} with runs that scatter by "
+        why=f"Do not drive this test: it cannot answer the question. {most} to show {aim} with runs that scatter by "
         f"{scatter_percent:.2g} %.",
         instead=(
             "a coastdown, if the change is in the air or in the tyres",
@@ -122,7 +132,7 @@ def of_capability(found: Holds) -> PlanVerdict:
         odds = f"{100 * (found.chance if holds else 1 - found.chance):.0f} times in 100"
         return PlanVerdict(
             answer="no go",
-            why="Do not run this test: the answer is known. "
+            why="Do not drive this test: the answer is known. "
             f"It {'holds' if holds else 'does not hold'} {against}, {odds}.",
             instead=(f"ask about {found.strongest_wind.value:.0f} m/s, where it is open",),
         )

@@ -18,7 +18,9 @@ from calmday.reduction.reduced_track import ReducedTrack, Span
 from calmday.reduction.track import reduce_track
 
 NODE_M: Final = 10.0
-STEP_S: Final = 2.0
+STEP_S: Final = 1.0
+"""As for a recorded drive: the likely gears are found on samples a second apart."""
+
 PULL_MPS2: Final = 0.7
 BRAKE_MPS2: Final = 1.0
 """How a calm driver pulls away and brakes; common practice, no source."""
@@ -44,7 +46,7 @@ RECORDED_DISTANCE_SD: Final = 3e-4
 
 IDLE_AT_ENDS_S: Final = 10.0
 
-TRACKED_PACE_SD: Final = 0.025
+TRACKED_PACE_SD: Final = 0.035
 DECLARED_PACE_SD: Final = 0.05
 """How far the fuel of the drive as it will be driven lies from that of the plan, because of traffic, hills and the
 driver: relative, one standard deviation, with a track of the route and without. Found by studies/plan.py."""
@@ -196,7 +198,7 @@ def _distance_sd(plan: Plan) -> float:
     return lap.half_width / HALF_WIDTH_PER_SD / lap.value if lap and lap.half_width else DECLARED_DISTANCE_SD
 
 
-def drive_laps(route: Route, laps: int, step_s: float = STEP_S) -> LappedDrive:
+def drive_laps(route: Route, laps: int) -> LappedDrive:
     """The laps of a route from rest to rest, with a short idle at either end."""
     size = route.limit_mps.size
     node_m = route.length_m / size
@@ -208,6 +210,6 @@ def drive_laps(route: Route, laps: int, step_s: float = STEP_S) -> LappedDrive:
         hold[np.minimum(places.astype(np.int64), total - 1)] = max(route.stop_s, STEP_S)
     limit, hold = np.append(limit, 0.0), np.append(hold, IDLE_AT_ENDS_S)
     hold[0] = max(hold[0], IDLE_AT_ENDS_S)
-    paced = pace(limit, hold, node_m, acceleration_mps2=route.pull_mps2, braking_mps2=route.brake_mps2, step_s=step_s)
+    paced = pace(limit, hold, node_m, acceleration_mps2=route.pull_mps2, braking_mps2=route.brake_mps2, step_s=STEP_S)
     node = np.minimum(paced.node, total - 1)
     return LappedDrive(paced=paced, lap=node // size, node=node % size)

@@ -38,7 +38,10 @@ TESTS_EACH: Final = 4
 USUAL_MOST_M: Final = 120_000.0
 USUAL_MOST_S: Final = 3 * 3600.0
 MOST_COLUMNS: Final = 10
-_MOST_SAMPLES: Final = 4000
+FEWEST_DRIVEN: Final = 4
+WARM_S: Final = 2400.0
+"""Laps are driven one by one until everything is warm; further ones are like the two before the last."""
+
 
 Known = tuple[VehicleModel, Mapping[str, FloatArray]]
 """A model with draws of its parameters after what earlier runs and other evidence taught."""
@@ -59,7 +62,7 @@ class Candidate(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class PlannedTest(msgspec.Struct, frozen=True, kw_only=True):
-    """Everything behind a plan's figures. `pooled` values of the parameters behind the draws of each candidate."""
+    """Everything behind a plan's figures. `driven_laps` how many laps were driven one by one."""
 
     plan: Plan
     route: Route
@@ -68,6 +71,7 @@ class PlannedTest(msgspec.Struct, frozen=True, kw_only=True):
     candidates: tuple[Candidate, ...]
     density: BatchDensity
     lap_s: float
+    driven_laps: int
     seed: int
     draws: int
 
@@ -95,10 +99,9 @@ def plan_test(
     single = drive_laps(route, 1)
     lap_s = single.paced.duration_s
     most = most_laps(plan, route, lap_s)
-    step = max(single.paced.step_s, math.ceil(most * lap_s / _MOST_SAMPLES))
-    driven = drive_laps(route, most, step)
+    driven = drive_laps(route, min(most, max(FEWEST_DRIVEN, math.ceil(WARM_S / lap_s) + 2)))
     counts = lap_counts(plan, most)
-    weights = _weights(driven, counts)
+    weights = lap_weights(driven, counts)
     possible = days_of(plan, route, driven, days, seed)
     model = model_of(plan, possible[0].drive)
     scores = standard_normal(draws, len(model.parameters), seed)
@@ -113,6 +116,7 @@ def plan_test(
         candidates=(),
         density=density,
         lap_s=lap_s,
+        driven_laps=int(driven.lap[-1]) + 1,
         seed=seed,
         draws=draws,
     )
@@ -136,9 +140,16 @@ def lap_counts(plan: Plan, most: int) -> tuple[int, ...]:
     return tuple(sorted(spaced | ({plan.laps} if plan.laps else set())))
 
 
-def _weights(driven: LappedDrive, counts: tuple[int, ...]) -> FloatArray:
-    step = driven.paced.step_s
-    return np.stack([np.where(driven.lap < laps, step, 0.0) for laps in counts], axis=1)
+def lap_weights(driven: LappedDrive, counts: tuple[int, ...]) -> FloatArray:
+    """Seconds that each sample stands for with each number of laps, (n, l)."""
+    last = int(driven.lap[-1])
+    columns = []
+    for laps in counts:
+        times = np.where(driven.lap < laps, 1.0, 0.0)
+        if laps > last + 1:
+            times[(driven.lap == last - 1) | (driven.lap == last - 2)] += (laps - last - 1) / 2
+        columns.append(driven.paced.step_s * times)
+    return np.stack(columns, axis=1)
 
 
 def _taught(model: VehicleModel, known: Known | None, draws: int) -> dict[str, FloatArray] | None:
@@ -159,12 +170,11 @@ def _candidate(test: PlannedTest, driven: LappedDrive, column: int, laps: int) -
         distance=test.route.distance_sd,
         density=test.density.sd_kgpm3 / test.density.density_15_kgpm3,
     )
-    ends = np.flatnonzero(driven.lap < laps)
     return Candidate(
         laps=laps,
         column=column,
         distance_m=laps * test.route.length_m,
-        duration_s=float((ends[-1] + 1) * driven.paced.step_s),
+        duration_s=float(lap_weights(driven, (laps,)).sum()),
         fuel_kg=fuel,
         calm_kg=calm,
         weighing=weighing,

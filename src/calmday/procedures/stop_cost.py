@@ -26,10 +26,17 @@ def stop_fuel_kg(model: VehicleModel, values: Values, speed_mps: float) -> Float
     """Extra fuel (kg) of one stop from a steady speed on the level calm day, warm, without the waiting; (m,).
 
     Braking with the clutch engaged, then pulling away to the same speed; the same distance is driven without the stop
-    for comparison, so that drag saved while slow counts too.
+    for comparison, so that drag saved while slow counts, and friction of the longer time.
     """
     with_stop = _fuel_kg(model, values, _stretch(speed_mps, stop=True))
     return with_stop - _fuel_kg(model, values, _stretch(speed_mps, stop=False))
+
+
+def kinetic_fuel_kg(model: VehicleModel, values: Values, speed_mps: float) -> FloatArray:
+    """Fuel (kg) behind the kinetic energy that one stop throws away, m v^2 / (2 eta e H), (m,): the usual rule."""
+    heating = fuel_properties(model.fuel).net_heating_value_jpkg
+    energy = 0.5 * values["test_mass"] * speed_mps**2
+    return np.asarray(energy / (values["driveline_efficiency"] * values["indicated_efficiency"] * heating))
 
 
 def idle_fuel_kgps(model: VehicleModel, values: Values) -> FloatArray:

@@ -19,6 +19,8 @@ def plan_headline(result: PlanResult) -> str:
     """What the test will tell, as one can say it aloud."""
     verdict = result.verdict
     laps = laps_words(result.laps)
+    if verdict.answer == "no go":
+        return f"{verdict.why} Instead: {verdict.instead[0]}." if verdict.instead else verdict.why
     if result.question == "comparison":
         change = result.change
         return (
@@ -26,7 +28,7 @@ def plan_headline(result: PlanResult) -> str:
             f"will show a change of {percent_words(change.percent)} or more."
         )
     if result.holds is not None:
-        return f"{ANSWER_WORDS[verdict.answer]}. {verdict.why}"
+        return f"{ANSWER_WORDS[verdict.answer]}: {verdict.why[0].lower()}{verdict.why[1:]}"
     return (
         f"{ANSWER_WORDS[verdict.answer]}: {laps} will burn about {fuel_words(result.fuel_mass)} and give the calm-day "
         f"figure to within {percent_words(result.uncertainty_percent)}."

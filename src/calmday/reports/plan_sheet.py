@@ -47,7 +47,9 @@ def plan_sheet(result: PlanResult) -> Sheet:
 
 def _verdict(result: PlanResult) -> Prose:
     verdict = result.verdict
-    lines = [f"{ANSWER_WORDS[verdict.answer]}. {clean(verdict.why)}"]
+    lines = [
+        clean(verdict.why) if verdict.answer == "no go" else f"{ANSWER_WORDS[verdict.answer]}. {clean(verdict.why)}"
+    ]
     if verdict.instead:
         lead = "What would answer it" if verdict.answer == "no go" else "What would make it surer"
         lines.append(f"{lead}: {'; '.join(clean(each) for each in verdict.instead)}.")
@@ -179,7 +181,8 @@ def _small_things(result: PlanResult) -> Prose:
     return Prose(
         title="What small things cost",
         lines=(
-            f"One stop from {number(cost.speed.value, 0)} km/h: {amount(cost.stop, most_decimals=0)} g of fuel.",
+            f"One stop from {number(cost.speed.value, 0)} km/h: {amount(cost.stop, most_decimals=0)} g of fuel; "
+            f"its kinetic energy alone is {amount(cost.kinetic, most_decimals=0)} g.",
             f"A minute of idling: {amount(cost.idle_per_minute, most_decimals=1)} g.",
         ),
     )
