@@ -79,8 +79,10 @@ def plain_wheel_power_w(
         drift = 1 + per_kelvin * (293.15 - drive.temperature_k)
         rolling = rolling * drift / (1 + per_kelvin * (293.15 - drive.temperature_k.mean()))
     early, late = simulated.basis.early, simulated.basis.late
-    ratios = np.array([*model.gearing.overall_ratios, 0.0])
-    inertia = 1.04 + 0.0025 * (ratios[early.gear] ** 2 + ratios[late.gear] ** 2) / 2
+    z = np.array([*model.gearing.turns_per_metre, 0.0])
+    eta, mass = model.parameters["driveline_efficiency"].centre, model.parameters["test_mass"].centre
+    heavy = eta * 120 * model.displacement_m3 * (2 * math.pi * z) ** 2 / mass
+    inertia = 1.04 + (heavy[early.gear] + heavy[late.gear]) / 2
     force = p["test_mass"] * (9.80665 * (rolling * cosine + grade * cosine) + inertia * drive.acceleration_mps2)
     return np.asarray(v * (force + air))
 

@@ -186,7 +186,8 @@ def test_a_guess_is_sealed_before_and_opened_after_and_anyone_can_check_it(book:
     assert opened.text == "34 mpg US"
     assert opened.digest == sealed.digest == digest_of(opened.salt, "Ada", "34 mpg US")
     assert verify(opened)
-    assert book.document(run).tables["prediction"] == [{"by": "Ada", "value": "34 mpg US"}]
+    shown = {"by": "Ada", "value": "34 mpg US", "salt": opened.salt, "digest": opened.digest}
+    assert book.document(run).tables["prediction"] == [shown]
     assert book.open_predictions(run, "Bram") == (opened,)
 
 
@@ -249,3 +250,25 @@ def test_what_is_not_there_or_not_allowed_is_said_in_words(book: Logbook) -> Non
         with pytest.raises(InputError, match=words):
             asking()
     assert [s.name for s in book.subjects("run")] == ["r"], "a run whose vehicle is not there was not begun"
+
+
+def test_how_guesses_are_scored_is_declared_before_they_are_opened(book: Logbook) -> None:
+    run = run_in(book)
+    book.write("run", run, {"guessing.unit": "mpg US"}, "Ada")
+    book.seal_prediction(run, "34 mpg US", "Ada")
+    book.write("run", run, {"guessing.unit": "mpg imp"}, "Ada")
+    book.write("run", run, {"weighing[0].when": "after", "weighing[0].gross[0]": "13.240 kg"}, "Ada")
+    book.open_predictions(run, "Bram")
+    with pytest.raises(InputError, match="cannot be declared any more"):
+        book.write("run", run, {"guessing.rule": "proportion"}, "Ada")
+    book.write("run", run, {"note": "a good day"}, "Ada")
+    assert book.document(run).tables["guessing"] == {"unit": "mpg imp"}
+
+
+def test_nobody_guesses_under_the_name_of_the_program(book: Logbook) -> None:
+    run = run_in(book)
+    with pytest.raises(InputError, match="is the name of the program itself"):
+        book.seal_prediction(run, "34 mpg US", "calmday")
+    book.seal_prediction(run, "34 mpg US", "Calmday", own=True)
+    with pytest.raises(InputError, match="is sealed already"):
+        book.seal_prediction(run, "36 mpg US", "Calmday", own=True)

@@ -19,7 +19,6 @@ from calmday.physics.engine import (
     swept_rate_m3ps,
     willans_fuel_rate_kgps,
 )
-from calmday.physics.gearing import mass_factor
 from calmday.physics.rolling import pressure_factor, rolling_force_n, speed_factor, temperature_factor
 from calmday.records.declared import Declared
 from calmday.records.vehicle import Engine, FullLoadCurve, TyreSize, Vehicle
@@ -145,7 +144,6 @@ def indicated_power_w(
 ) -> float:
     """Indicated power of one sample as driven, from the functions of physics and nothing else, watt."""
     v, t = float(drive.speed_mps[i]), float(drive.elapsed_s[i])
-    ratios = (*model.gearing.overall_ratios, 0.0)
 
     # wind: a factor, a clockwise turn, an offset
     east, north = float(drive.wind_east_mps[i]), float(drive.wind_north_mps[i])
@@ -175,7 +173,10 @@ def indicated_power_w(
     rolling *= 1 + p["tyre_warmup"] * math.exp(-t / p["tyre_time"])
 
     slope = p["test_mass"] * 9.80665 * math.sin(math.atan(grade))
-    turning = sum(float(mass_factor(ratios[trace.gear[i]])) for trace in gears) / 2
+    heavy = 0.12e3 * model.displacement_m3  # kg m2 per litre
+    eta, mass = model.parameters["driveline_efficiency"].centre, model.parameters["test_mass"].centre
+    turns = [(*model.gearing.turns_per_metre, 0.0)[trace.gear[i]] for trace in gears]
+    turning = 1.04 + sum(eta * heavy * (2 * math.pi * z) ** 2 / mass for z in turns) / 2
     inertia = p["test_mass"] * turning * float(drive.acceleration_mps2[i])
     wheel = v * (drag + rolling + slope + inertia)
 

@@ -67,11 +67,20 @@ def test_rotating_mass(ratio: float, gearbox: float, kg: float, tolerance: float
         assert 1 + mass / 1430 == pytest.approx(1.1137, abs=1e-4)
 
 
-def test_mass_factor() -> None:
-    """1 + 0.04 + 0.0025 N^2 (Gillespie ch. 2; M): no gear 1.04, overall 4 1.08, overall 14 1.53."""
-    assert mass_factor(0.0) == pytest.approx(1.04)
-    assert mass_factor(4.0) == pytest.approx(1.08)
-    assert mass_factor(14.0) == pytest.approx(1.53)
+def test_mass_factor_is_the_rotating_mass_of_the_same_parts() -> None:
+    """Gillespie eq. 2-9b with nothing between engine and wheels, and no more than the wheels with the clutch open."""
+    radius, ratio, mass = 0.279, 5.758, 1430.0
+    turns = ratio / (2 * math.pi * radius)
+    turning = rotating_mass_kg(0.25, 0.0, 0.0, ratio, 1.0, radius)
+    assert mass_factor(turns, 0.25, 0.0, mass, 1.0) == pytest.approx(1 + turning / mass, rel=1e-12)
+    assert mass_factor(0.0, 0.25, 0.04, mass, 0.9) == pytest.approx(1.04)
+
+
+def test_the_assumed_inertia_is_below_the_text_books_rule() -> None:
+    """1 + 0.04 + 0.0025 N^2 (Gillespie ch. 2; M) is heavier than the flywheel set of the trade."""
+    radius, ratio, mass = 0.30, 4.0, 1400.0
+    ours = mass_factor(ratio / (2 * math.pi * radius), 0.12 * 2.0, 0.04, mass, 1.0)
+    assert 1.04 < ours < 1.04 + 0.0025 * ratio**2
 
 
 def test_best_shift_of_a_straight_torque_line() -> None:

@@ -14,8 +14,23 @@ from calmday import __version__
 from calmday.cli import exit_status
 
 VERBS = (
-    *("reduce", "check", "plan", "gears", "pull", "cost"),
-    *("serve", "import", "export", "backup", "restore", "demo", "schema"),
+    "reduce",
+    "check",
+    "plan",
+    "gears",
+    "pull",
+    "whatif",
+    "sweep",
+    "cost",
+    "guesses",
+    "report",
+    "serve",
+    "import",
+    "export",
+    "backup",
+    "restore",
+    "demo",
+    "schema",
 )
 
 HELP = """Weighed-fuel road tests, brought to a calm standard day.
@@ -33,6 +48,7 @@ Examples
   calmday plan my-day             what will a test tell, before anyone drives it?
   calmday gears my-day            has it the power, and when to change gear?
   calmday cost my-day             what does it cost, and when has the swap paid for itself?
+  calmday report my-day --folder to-show   pages, pictures and tables for others
 """
 
 

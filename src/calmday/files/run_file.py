@@ -9,13 +9,15 @@ from typing import cast
 import numpy as np
 
 from calmday.errors import InputError
+from calmday.files.guess_tables import guessing, predictions
+from calmday.files.guess_tables import published as read_published
 from calmday.files.local_time import LocalTime, read_zone
 from calmday.files.named_files import FolderFiles, NamedDocument, NamedFiles, SeenFiles
 from calmday.files.toml_table import FaultList, Table
 from calmday.files.track_files import read_named_tracks
 from calmday.files.vehicle_file import in_force, vehicle_states_of
 from calmday.files.weather_tables import read_weather
-from calmday.metrology.units import QuantityError, parse_consumption, parse_price
+from calmday.metrology.units import QuantityError, parse_price
 from calmday.records.run import (
     ARRANGEMENTS,
     ENGINE_STARTS,
@@ -26,8 +28,6 @@ from calmday.records.run import (
     FuelBatch,
     FuelSystem,
     Odometer,
-    Prediction,
-    Published,
     Run,
     Scale,
     Weighing,
@@ -60,8 +60,13 @@ def read_run(
     return run_of(FolderFiles(path.parent, seen).document(path.name, file), file, path.stem, today=today)
 
 
-def run_of(named: NamedDocument, file: str, stem: str, *, today: dt.date | None = None) -> Run:
-    """The run in a document. `file` as faults name it, `stem` the label where none is given; else as `read_run`."""
+def run_of(
+    named: NamedDocument, file: str, stem: str, *, today: dt.date | None = None, before_weighing: bool = False
+) -> Run:
+    """The run in a document. `file` as faults name it, `stem` the label where none is given; else as `read_run`.
+
+    `before_weighing`: the drive is still to come, or its fuel still to be weighed; what is missing then is no fault.
+    """
     faults = FaultList(file, named.kept)
     table = Table(named.tables, faults)
     latest = (today or dt.date.today()) + dt.timedelta(days=1)
@@ -93,13 +98,15 @@ def run_of(named: NamedDocument, file: str, stem: str, *, today: dt.date | None 
         moving_time_s=table.declared("duration", "time", ("10 s", "7 d")),
         laps=table.integer("laps", 1, 10_000),
         lap_length_m=table.declared("lap_length", "length", ("50 m", "1000 km")),
-        predictions=tuple(p for t in table.tables("prediction") if (p := _prediction(t)) is not None),
-        published=_published(table.table("published")) if published is not None else None,
+        predictions=predictions(table),
+        guessing=guessing(table),
+        published=read_published(table.table("published")) if published is not None else None,
         smallest_change_of_interest=table.quantity("smallest_change", "fraction", ("0.01 %", "100 %")),
         note=table.text("note") or "",
         file=file,
     )
-    _require(run, table)
+    if not before_weighing:
+        _require(run, table)
     table.finish()
     faults.raise_any()
     return run
@@ -277,30 +284,3 @@ def _odometer(table: Table) -> Odometer:
         table.fault("end", "is not above start", "the reading after the drive, larger than the one before")
     table.finish()
     return odometer
-
-
-def _prediction(table: Table) -> Prediction | None:
-    by = table.text("by") or ""
-    found = _consumption(table)
-    table.finish()
-    return None if found is None else Prediction(by=by, value=found[0], unit=found[1], as_entered=found[2])
-
-
-def _published(table: Table) -> Published | None:
-    kind = table.text("kind") or ""
-    found = _consumption(table)
-    table.finish()
-    return None if found is None else Published(value=found[0], unit=found[1], kind=kind, as_entered=found[2])
-
-
-def _consumption(table: Table) -> tuple[float, str, str] | None:
-    entry = table.raw("value")
-    if entry is None:
-        table.fault("value", "is missing", 'a consumption such as "34 mpg US" or "6.6 L/100km"')
-        return None
-    try:
-        value, unit = parse_consumption(entry)
-    except QuantityError as e:
-        table.fault("value", e.wrong, e.right)
-        return None
-    return value, unit, str(entry).strip()

@@ -31,11 +31,11 @@ from calmday.records.vehicle import (
     Vehicle,
 )
 
-_ENGINE_KEYS = (
+ENGINE_KEYS = (
     *("displacement", "strokes", "cylinders", "fuel", "induction", "injection"),
     *("idle_speed", "governed_speed", "full_load", "overrun_fuel_cut"),
 )
-_VEHICLE_KEYS = (
+VEHICLE_KEYS = (
     *(
         "name",
         "body",
@@ -48,7 +48,7 @@ _VEHICLE_KEYS = (
     ),
     *("tyre", "rolling_circumference", "tyre_pressure", "gear_ratios", "final_drive", "driveline_efficiency"),
 )
-_ELSEWHERE = {**dict.fromkeys(_ENGINE_KEYS, "engine"), **dict.fromkeys(_VEHICLE_KEYS, "vehicle")}
+_ELSEWHERE = {**dict.fromkeys(ENGINE_KEYS, "engine"), **dict.fromkeys(VEHICLE_KEYS, "vehicle")}
 
 # A change that names one of a group replaces what the sheet said by the other.
 _SAME_THING = (
@@ -132,7 +132,7 @@ def _apply(change: Table, merged: dict[str, dict[str, object]], faults: FaultLis
 
 
 def _misplaced_engine_keys(change: Table, new: dict[str, object]) -> None:
-    for key in [k for k in new if k in _ENGINE_KEYS]:
+    for key in [k for k in new if k in ENGINE_KEYS]:
         change.fault(key, "stands in the wrong place", "put it under [change.engine]")
         del new[key]
 
@@ -167,7 +167,7 @@ def _vehicle(
         changes=what,
         file=faults.file,
     )
-    table.finish(dict.fromkeys(_ENGINE_KEYS, "engine"))
+    table.finish(dict.fromkeys(ENGINE_KEYS, "engine"))
     return vehicle
 
 
@@ -210,7 +210,7 @@ def _engine(table: Table, files: NamedFiles) -> Engine:
     idle, governed = engine.idle_speed_rps, engine.governed_speed_rps
     if idle and governed and idle.value >= governed.value:
         table.fault("idle_speed", "is not below governed_speed", "an idle speed below the governed speed")
-    table.finish(dict.fromkeys(_VEHICLE_KEYS, "vehicle"))
+    table.finish(dict.fromkeys(VEHICLE_KEYS, "vehicle"))
     return engine
 
 

@@ -18,6 +18,8 @@ FILE = "@file."
 LONGEST_NAME = 120
 _ROLE = re.compile(r"[A-Za-z0-9_.\[\] -]{1,100}")
 _TRACK = re.compile(r"track(?:\[(\d+)\])?")
+_PLACED = re.compile(r"(pull|pass)\[(\d+)\]\.(track|time)(?:\[\d+\])?")
+"""Where the tables of a day of pulls or coastdowns name a recording, or times taken by hand instead."""
 _UNWANTED = re.compile(r'[\x00-\x1f\x7f<>:"|?*\\/]')
 
 
@@ -98,6 +100,8 @@ def detach(connection: Connection, subject_id: str, file_id: str, by: str, where
 
 def names_a_file(key: str) -> bool:
     """Whether the value at a key of a document is the name of a file kept with it."""
+    if (placed := _PLACED.fullmatch(key)) is not None:
+        return placed[3] == "track"
     return _TRACK.fullmatch(key) is not None or key == "full_load" or key.endswith(".full_load")
 
 
@@ -123,10 +127,26 @@ def _named_in_document(file: File, known: Mapping[str, Value]) -> dict[str, entr
         return {**first, f"track[{max(places, default=-1) + 1}]": name}
     if file.role == "full_load":
         return {"engine.full_load": name}
+    if file.role in ("pull", "pass"):
+        return {f"{file.role}[{_next_place(file.role, known)}].track": name}
     if file.role.endswith(".full_load"):
         parts_of(file.role)
         return {file.role: name}
     return {}
+
+
+def role_of_key(key: str) -> str:
+    """What a file is that a document names at this key."""
+    placed = _PLACED.fullmatch(key)
+    return placed[1] if placed is not None else key
+
+
+def _next_place(table: str, known: Mapping[str, Value]) -> int:
+    """The first table of a list that has neither a recording nor times."""
+    taken = {
+        int(found[2]) for key in known if known[key].text and (found := _PLACED.fullmatch(key)) and found[1] == table
+    }
+    return next(place for place in range(len(taken) + 1) if place not in taken)
 
 
 def _free_name(name: str, taken: set[str]) -> str:

@@ -161,6 +161,7 @@ class Logbook:
             entries.checked_key(key)
         with self.writing() as c:
             entries.require(c, kind, subject_id, self.where)
+            guesses.refuse_late(c, subject_id, changes, self.where)
             return entries.write(c, subject_id, changes, by, self.where, device=device, why=why)
 
     def values(self, kind: Kind, subject_id: str, at: str | None = None) -> dict[str, Value]:
@@ -273,11 +274,14 @@ class Logbook:
 
     # --- guesses
 
-    def seal_prediction(self, run_id: str, text: str, by: str) -> Guess:
-        """Seal a guess before the fuel is weighed; its digest proves later that nobody changed it."""
+    def seal_prediction(self, run_id: str, text: str, by: str, *, own: bool = False) -> Guess:
+        """Seal a guess before the fuel is weighed; its digest proves later that nobody changed it.
+
+        `own`: the program's own guess, which nobody else can make in its name.
+        """
         with self.writing() as c:
             entries.require(c, "run", run_id, self.where)
-            return guesses.seal(c, run_id, text, by, self.where)
+            return guesses.seal(c, run_id, text, by, self.where, own=own)
 
     def predictions(self, run_id: str) -> tuple[Guess, ...]:
         """The guesses of a run; their text only once they are opened."""

@@ -357,7 +357,7 @@ def _role(tables: Mapping[str, Any], name: str) -> str:
     named = [key for key in places if attachments.names_a_file(key)]
     if any(key.startswith("track") for key in named):
         return "track"
-    return "full_load" if "engine.full_load" in named or not named else named[0]
+    return "full_load" if "engine.full_load" in named or not named else attachments.role_of_key(named[0])
 
 
 def _read(path: Path, shown: str) -> bytes:

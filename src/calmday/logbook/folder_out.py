@@ -48,6 +48,15 @@ def export_all(connection: Connection, where: str, put: Put) -> None:
             _put_history(connection, [subject_id], rendered, where, inner)
 
 
+def export_inputs(connection: Connection, ids: Sequence[str], where: str, put: Callable[[str], Put]) -> None:
+    """What the results of some subjects rest on and nothing else: their files as the command reads them.
+
+    `put` gives what writes the files of a subject by its identifier.
+    """
+    for subject_id, rendered in rendered_runs(connection, ids, where).items():
+        _put_rendered(connection, rendered, where, put(subject_id))
+
+
 def export_for_others(connection: Connection, run_id: str, radius_m: float, where: str, put: Put) -> tuple[str, ...]:
     """One run to give away: tracks without what lies near home, no history, no photographs. Remarks on what is missing.
 

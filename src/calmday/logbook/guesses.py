@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import hashlib
-import hmac
 import json
 import re
 import secrets
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from sqlalchemy import Connection, Row, select
 
@@ -17,20 +15,18 @@ from calmday.logbook.document import Leaf
 from calmday.logbook.errors import DamagedLogbookError
 from calmday.logbook.records import Guess, Value
 from calmday.logbook.schema import GUESS
+from calmday.records.seal import MODEL_NAME, digest_of, seal_holds
 
 OPENED = "@guess."
+SCORING = ("guessing.unit", "guessing.rule", "guessing.figure")
+"""What must stand before the guesses are opened."""
 _PLACE = re.compile(r"prediction\[(\d+)\]")
 _MOMENT = re.compile(r"weighing\[\d+\]\.when")
 
 
-def digest_of(salt: str, by: str, text: str) -> str:
-    """SHA-256 over salt, name and guess, each on a line: printf '%s\\n%s\\n%s' SALT NAME GUESS | sha256sum."""
-    return hashlib.sha256(f"{salt}\n{by}\n{text}".encode()).hexdigest()
-
-
 def verify(guess: Guess) -> bool:
     """Whether an opened guess is the one that was sealed."""
-    return hmac.compare_digest(digest_of(guess.salt, guess.by, guess.text), guess.digest)
+    return seal_holds(guess.digest, guess.salt, guess.by, guess.text)
 
 
 def weighed_in(values: Mapping[str, Value]) -> bool:
@@ -41,8 +37,8 @@ def weighed_in(values: Mapping[str, Value]) -> bool:
     return any(key.startswith(f"{start}.gross") and value.text for start in after for key, value in values.items())
 
 
-def seal(connection: Connection, run_id: str, text: str, by: str, where: str) -> Guess:
-    """Seal a guess of a run whose fuel has not been weighed yet."""
+def seal(connection: Connection, run_id: str, text: str, by: str, where: str, *, own: bool = False) -> Guess:
+    """Seal a guess of a run whose fuel has not been weighed yet. `own`: by the program itself, once for a run."""
     if not text.strip() or not by.strip():
         missing = "a guess" if by.strip() else "a name"
         raise InputError.one(where, "prediction", f"lacks {missing}", 'who guesses, and such as "34 mpg US"')
@@ -50,6 +46,10 @@ def seal(connection: Connection, run_id: str, text: str, by: str, where: str) ->
         raise InputError.one(
             where, "prediction", "comes after the fuel was weighed", "a guess made before; this one can stand as a note"
         )
+    if not own and by.strip().casefold() == MODEL_NAME.casefold():
+        raise InputError.one(where, "by", f"{MODEL_NAME} is the name of the program itself", "another name")
+    if own and any(row.by == MODEL_NAME for row in rows(connection, run_id, where)):
+        raise InputError.one(where, "prediction", "of the program is sealed already", "the one guess it has")
     salt, identifier = secrets.token_hex(16), stamps.new_id(stamps.now())
     digest = digest_of(salt, by, text)
     insert(connection, run_id, {"id": identifier, "by": by, "text": text, "salt": salt, "digest": digest})
@@ -94,8 +94,22 @@ def open_all(connection: Connection, run_id: str, by: str, where: str) -> tuple[
             changes[OPENED + row.id] = json.dumps({"place": place})
             changes[f"prediction[{place}].by"] = Leaf(row.by, "string")
             changes[f"prediction[{place}].value"] = Leaf(row.text, "string")
+            changes[f"prediction[{place}].salt"] = Leaf(row.salt, "string")
+            changes[f"prediction[{place}].digest"] = Leaf(row.digest, "string")
     entries.write(connection, run_id, changes, by, where, why="guesses opened" if changes else "", known=values)
     return of_run(connection, run_id, where)
+
+
+def refuse_late(connection: Connection, run_id: str, keys: Iterable[str], where: str) -> None:
+    """Refuse to declare anew how guesses are scored once they lie open. Raises InputError."""
+    late = sorted(key for key in keys if key.startswith(SCORING))
+    if not late:
+        return
+    values = entries.newest(connection, [run_id], where)[run_id]
+    if any(key.startswith(OPENED) and value.text is not None for key, value in values.items()):
+        raise InputError.one(
+            where, late[0], "cannot be declared any more: the guesses lie open", "the rule as it stood before"
+        )
 
 
 def _guess(row: Row[tuple[str, ...]], values: Mapping[str, Value]) -> Guess:

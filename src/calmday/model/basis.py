@@ -29,6 +29,7 @@ from calmday.metrology.constants import (
     REFERENCE_TEMPERATURE_K,
     STANDARD_GRAVITY_MPS2,
 )
+from calmday.model.defaults import ENGINE_INERTIA, WHEELS_SHARE
 from calmday.model.drive import Drive
 from calmday.model.gears import (
     EARLY_SPEED_SHARE,
@@ -171,6 +172,17 @@ def _first_guess_power(model: VehicleModel, drive: Drive) -> FloatArray:
     return np.asarray(np.maximum(force * drive.speed_mps, 0.0) / _nominal(model, "driveline_efficiency"))
 
 
+def mass_factors(model: VehicleModel) -> FloatArray:
+    """Equivalent mass over mass in each gear, and with the clutch open at the end, every parameter at its centre.
+
+    The spread of what turns is left out here: it moves fuel as driven and on the calm day alike.
+    """
+    turns = np.array([*model.gearing.turns_per_metre, 0.0])
+    inertia = 1e3 * model.displacement_m3 * ENGINE_INERTIA[0]
+    mass, efficiency = _nominal(model, "test_mass"), _nominal(model, "driveline_efficiency")
+    return mass_factor(turns, inertia, WHEELS_SHARE[0], mass, efficiency)
+
+
 def build_basis(model: VehicleModel, drive: Drive, gears: tuple[GearTrace, GearTrace] | None = None) -> Basis:
     """Basis functions of a drive; `gears` (early, late) replaces the likely gears where they are known."""
     if gears is None:
@@ -180,8 +192,8 @@ def build_basis(model: VehicleModel, drive: Drive, gears: tuple[GearTrace, GearT
             likely_gears(model, drive.speed_mps, asked, LATE_SPEED_SHARE),
         )
     mean_temperature = float(np.mean(drive.temperature_k))
-    ratios = np.array([*model.gearing.overall_ratios, 0.0])
-    inertia = 0.5 * (mass_factor(ratios[gears[0].gear]) + mass_factor(ratios[gears[1].gear]))
+    turning = mass_factors(model)
+    inertia = 0.5 * (turning[gears[0].gear] + turning[gears[1].gear])
     slope = drive.grade / np.sqrt(1 + drive.grade**2)
     climb = drive.speed_mps * (STANDARD_GRAVITY_MPS2 * slope + inertia * drive.acceleration_mps2)
     cap = np.maximum(full_load_power_w(model, gears[0].engine_rps), full_load_power_w(model, gears[1].engine_rps))

@@ -53,6 +53,15 @@ DRIVELINE_SOURCE: Final = (
     "class default: gearbox 92 to 97 %, hypoid axle 90 to 93 %, Joachim et al. 2012, reference 4.7"
 )
 
+ENGINE_INERTIA: Final = (0.12, 0.35)
+"""Inertia of engine, flywheel, clutch and gearbox input, kg m2 per litre swept, and its logarithmic spread.
+
+Assumed, among 0.12 to 0.24 kg m2 by gear of a car of 120 N m (university course, reference 7; seen), 0.20 kg m2 of a
+flywheel set in the trade, and the 0.0025 N^2 m r^2 of text books (Gillespie, ch. 2; from memory): 0.31 at 1400 kg."""
+
+WHEELS_SHARE: Final = (0.04, 0.25)
+"""What the wheels add to the mass, as a share of it (the 1.04 of the same rule), and its logarithmic spread."""
+
 ACCESSORY_W: Final = 350.0
 ACCESSORY_SPREAD: Final = 0.45
 

@@ -206,7 +206,7 @@ def _gearing_doubt(vehicle: Vehicle) -> tuple[float, str]:
     return defaults.DECLARED_GEARING_SPREAD, "declared gearing"
 
 
-def _start_parameters(
+def start_parameters(
     start: Literal["cold", "warm"] | None, ambient_k: float, engine: defaults.EngineClass
 ) -> list[Parameter]:
     """Cold engine and cold tyres: the excess just after the start and how fast it goes.
@@ -284,7 +284,7 @@ def build(
     parameters = [
         *_road_parameters(vehicle, body, payload),
         *_engine_parameters(vehicle, engine, said),
-        *_start_parameters(start, ambient, engine),
+        *start_parameters(start, ambient, engine),
         *_air_parameters(drive),
     ]
     declared = vehicle.engine

@@ -19,8 +19,10 @@ if TYPE_CHECKING:
         study_gears,
         study_gears_file,
     )
+    from calmday.operations.guesses import board_of, guess_board_file, own_guess_file, own_guess_of, sealed_table
     from calmday.operations.plan import PlanResult, field_sheets_pdf, plan_file, plan_of_test, write_test_sheets
     from calmday.operations.schemas import schema, schema_names
+    from calmday.operations.sweep import sweep_file
     from calmday.operations.weighed_run import (
         DEFAULT_DRAWS,
         DEFAULT_SEED,
@@ -33,14 +35,16 @@ if TYPE_CHECKING:
         reduce_run,
         warm_up,
     )
+    from calmday.operations.what_if import what_if, what_if_file, what_if_words
 
 _STANDS_IN = {
+    "Check": "weighed_run",
     "DEFAULT_DRAWS": "weighed_run",
     "DEFAULT_SEED": "weighed_run",
-    "Check": "weighed_run",
     "GearStudy": "gears",
     "PlanResult": "plan",
     "Reduction": "weighed_run",
+    "board_of": "guesses",
     "check_file": "weighed_run",
     "conditions": "gears",
     "cost_document": "cost",
@@ -50,6 +54,9 @@ _STANDS_IN = {
     "field_sheets_pdf": "plan",
     "plan_file": "plan",
     "plan_of_test": "plan",
+    "guess_board_file": "guesses",
+    "own_guess_file": "guesses",
+    "own_guess_of": "guesses",
     "read_run": "weighed_run",
     "reduce_file": "weighed_run",
     "reduce_pull_file": "gears",
@@ -57,10 +64,15 @@ _STANDS_IN = {
     "reduce_run": "weighed_run",
     "schema": "schemas",
     "schema_names": "schemas",
+    "sealed_table": "guesses",
     "study_gears": "gears",
     "study_gears_file": "gears",
+    "sweep_file": "sweep",
     "warm_up": "weighed_run",
     "write_test_sheets": "plan",
+    "what_if": "what_if",
+    "what_if_file": "what_if",
+    "what_if_words": "what_if",
 }
 """The module of each verb. Those that need a logbook stand in `calmday.operations.logbook`."""
 
@@ -71,6 +83,7 @@ __all__ = [
     "GearStudy",
     "PlanResult",
     "Reduction",
+    "board_of",
     "check_file",
     "conditions",
     "cost_document",
@@ -78,6 +91,9 @@ __all__ = [
     "cost_sheet_of",
     "demo_folder",
     "field_sheets_pdf",
+    "guess_board_file",
+    "own_guess_file",
+    "own_guess_of",
     "plan_file",
     "plan_of_test",
     "read_run",
@@ -87,9 +103,14 @@ __all__ = [
     "reduce_run",
     "schema",
     "schema_names",
+    "sealed_table",
     "study_gears",
     "study_gears_file",
+    "sweep_file",
     "warm_up",
+    "what_if",
+    "what_if_file",
+    "what_if_words",
     "write_test_sheets",
 ]
 

@@ -16,8 +16,12 @@ _SCHEMAS: dict[str, str] = {
     "cost": "calmday.procedures.cost_result:CostResult",
     "gears": "calmday.procedures.gears_result:GearsResult",
     "plan": "calmday.procedures.plan_result:PlanResult",
+    "guesses": "calmday.procedures.guess_result:GuessBoard",
+    "own-guess": "calmday.procedures.guess_result:OwnGuess",
     "pull": "calmday.procedures.pull_result:PullResult",
     "run": "calmday.procedures.weighed_run_result:RunResult",
+    "sweep": "calmday.procedures.sweep_result:SweepResult",
+    "whatif": "calmday.procedures.what_if_result:WhatIfResult",
 }
 """Where the type of each result stands; it is loaded when it is asked for."""
 

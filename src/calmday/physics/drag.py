@@ -43,6 +43,33 @@ def axial_drag_n(
     return 0.5 * air_density_kgpm3 * drag_area_m2 * (axial * np.abs(axial) + (1 + yaw_growth) * side**2)
 
 
+HEADINGS = 24
+"""Directions over which a wind from all around is averaged; the mean has settled to four digits by then."""
+
+
+def wind_around_n(
+    air_density_kgpm3: FloatArray | float,
+    drag_area_m2: FloatArray,
+    yaw_growth: FloatArray,
+    speed_mps: FloatArray,
+    wind_mps: float,
+) -> FloatArray:
+    """What a wind adds to the mean drag at steady speed when the road turns through all directions, newton.
+
+    Mean of `axial_drag_n` over evenly spread headings, its growth with yaw levelled off, less the drag in still air.
+    At small yaw and without growth this is 1/2 rho CdA (w^2/2 + w^2/2): head and tail wind leave (w/v)^2/2, cross wind
+    as much again. Shapes broadcast.
+    """
+    extra = np.zeros(np.broadcast_shapes(np.shape(drag_area_m2), np.shape(speed_mps)))
+    if wind_mps == 0:
+        return extra
+    for heading in np.arange(HEADINGS) * (2 * math.pi / HEADINGS):
+        head, cross = np.asarray(wind_mps * math.cos(heading)), np.asarray(wind_mps * math.sin(heading))
+        growth = yaw_growth * levelled_growth(yaw_angle_rad(speed_mps, head, cross))
+        extra += axial_drag_n(air_density_kgpm3, drag_area_m2, growth, speed_mps, head, cross) / HEADINGS
+    return extra - axial_drag_n(air_density_kgpm3, drag_area_m2, 0.0, speed_mps)
+
+
 LEVELLING_YAW_RAD = math.radians(25.0)
 """Yaw at which the growth of drag levels off; road vehicles peak between 20 and 30 degrees (assumed from such
 curves)."""

@@ -42,10 +42,18 @@ def thrust_n(
     return np.asarray(np.asarray(torque_nm) * overall_ratio * efficiency * 2 * math.pi / circumference_m)
 
 
-def mass_factor(overall_ratio: FloatArray | float) -> FloatArray:
-    """Equivalent mass over mass with a gear engaged: 1.04 + 0.0025 x overall ratio^2 (Gillespie, ch. 2; from
-    memory)."""
-    return np.asarray(1.04 + 0.0025 * np.square(overall_ratio))
+def engine_side_mass_kg(inertia_kgm2: FloatArray | float, turns_per_metre: FloatArray | float) -> FloatArray:
+    """Mass at the tyre that the engine's inertia amounts to in a gear: J (2 pi z)^2 with z engine turns per metre of
+    road (Gillespie, eq. 2-9b, written in turns per metre). It stands before the losses of the driveline."""
+    return np.asarray(inertia_kgm2 * np.square(2 * math.pi * np.asarray(turns_per_metre)))
+
+
+def mass_factor(
+    turns_per_metre: FloatArray | float, inertia_kgm2: float, wheels_share: float, mass_kg: float, efficiency: float
+) -> FloatArray:
+    """Equivalent mass at the tyre over mass: 1 + wheels + eta J (2 pi z)^2 / m; z = 0 with the clutch open."""
+    engine = efficiency * engine_side_mass_kg(inertia_kgm2, turns_per_metre)
+    return np.asarray(1 + wheels_share + engine / mass_kg)
 
 
 def rotating_mass_kg(

@@ -131,9 +131,12 @@ def thrust_n(vehicle: GearVehicle, on: Conditions, speed_mps: FloatArray, engine
     return np.asarray(efficiency(vehicle) * left / np.maximum(speed_mps, 0.1))
 
 
-def power_needed_w(vehicle: GearVehicle, on: Conditions, speed_mps: FloatArray) -> FloatArray:
-    """Flywheel power, accessories and churning included, that holds a steady speed, (m, n)."""
-    wheel = resistance_n(vehicle, on, speed_mps) * speed_mps
+def power_needed_w(
+    vehicle: GearVehicle, on: Conditions, speed_mps: FloatArray, extra_n: FloatArray | float = 0.0
+) -> FloatArray:
+    """Flywheel power, accessories and churning included, that holds a steady speed, (m, n). `extra_n` resistance on
+    top of that of the conditions, (m, n)."""
+    wheel = (resistance_n(vehicle, on, speed_mps) + extra_n) * speed_mps
     pulled = np.maximum(wheel / efficiency(vehicle), wheel * efficiency(vehicle))
     own = vehicle.values["accessory_power"][:, None] + churning_n(vehicle, speed_mps) * speed_mps
     return np.asarray(pulled + own)
@@ -145,8 +148,14 @@ def load_at(vehicle: GearVehicle, on: Conditions, speed_mps: FloatArray, engine_
     return np.asarray(power_needed_w(vehicle, on, speed_mps) / np.maximum(full, 1.0))
 
 
-def fuel_power_w(vehicle: GearVehicle, on: Conditions, speed_mps: FloatArray, engine_rps: FloatArray) -> FloatArray:
-    """Power of the fuel at steady speed on the Willans line of the model, warm, (m, n), watt.
+def fuel_power_w(
+    vehicle: GearVehicle,
+    on: Conditions,
+    speed_mps: FloatArray,
+    engine_rps: FloatArray,
+    extra_n: FloatArray | float = 0.0,
+) -> FloatArray:
+    """Power of the fuel at steady speed on the Willans line of the model, warm, (m, n), watt. `extra_n` as above.
 
     (g P_shaft + P_friction + P_pumping + own losses) / e, as `model.basis.coefficients`.
     """
@@ -154,7 +163,7 @@ def fuel_power_w(vehicle: GearVehicle, on: Conditions, speed_mps: FloatArray, en
     pumping = p["pumping_mep"] if model.engine_class.pumping_mep_pa > 0 else 0.0 * p["pumping_mep"]
     gain = 1 - pumping / model.engine_class.best_mep_pa
     own = p["accessory_power"] + churning_n(vehicle, speed_mps) * speed_mps
-    shaft = power_needed_w(vehicle, on, speed_mps) - own
+    shaft = power_needed_w(vehicle, on, speed_mps, extra_n) - own
     friction = friction_mean_pressure_pa(
         engine_rps, p["friction_mep"], p["friction_slope"], model.friction_reference_rps
     )

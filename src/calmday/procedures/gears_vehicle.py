@@ -15,6 +15,7 @@ from calmday.model import defaults
 from calmday.model.basis import REFERENCE_DENSITY
 from calmday.model.cruise import steady_drive
 from calmday.model.vehicle_model import VehicleModel, build
+from calmday.physics.gearing import engine_side_mass_kg
 from calmday.physics.power_correction import (
     DIN_PRESSURE_PA,
     DIN_TEMPERATURE_K,
@@ -40,13 +41,6 @@ engines' charts. Assumed; the band that goes with it is that of `full_load_scale
 
 SMOOTH_SD_RPS: Final = 50 / 60
 """How well the lowest speed that runs cleanly is known where the driver does not say: +-100 rpm."""
-
-ENGINE_INERTIA: Final = (0.12, 0.35)
-"""Inertia of engine, flywheel, clutch and gearbox input, kg m2 per litre swept, and its logarithmic spread. Assumed,
-between 0.20 kg m2 of a flywheel set in the trade and the 1.04 + 0.0025 N^2 of text books (Gillespie, ch. 2)."""
-
-WHEELS: Final = (0.04, 0.25)
-"""What the wheels add to the mass, as a share of it (the 1.04 of the same rule), and its logarithmic spread."""
 
 UNDRAWN_TOP: Final = 0.05
 """The curve is drawn on by its last slope up to governed speed; from this share on a remark says so."""
@@ -87,7 +81,7 @@ class GearVehicle(msgspec.Struct, frozen=True, kw_only=True):
 
     def engine_side_kg(self, gear: int) -> FloatArray:
         """Mass that the engine's inertia amounts to at the tyre in a gear, J (2 pi z)^2, z turns per metre, (m,)."""
-        return np.asarray(self.engine_inertia_kgm2 * (2 * math.pi * self.turns_per_metre(gear)) ** 2)
+        return engine_side_mass_kg(self.engine_inertia_kgm2, self.turns_per_metre(gear))
 
     def torque_nm(self, engine_rps: FloatArray) -> FloatArray:
         """Full-load torque of the curve, before scale and air; held below its beginning."""
@@ -138,12 +132,12 @@ def prior_of(
         thinning=np.clip(mean + spread * extra[:, 1], 0.0, 1.5),
         chart_air_kgpm3=chart * np.exp(chart_sd * extra[:, 2]),
         engine_inertia_kgm2=_engine_inertia(vehicle, model, extra[:, 3]),
-        wheels_kg=values["test_mass"] * WHEELS[0] * np.exp(WHEELS[1] * extra[:, 4]),
+        wheels_kg=values["test_mass"] * defaults.WHEELS_SHARE[0] * np.exp(defaults.WHEELS_SHARE[1] * extra[:, 4]),
     )
 
 
 def _engine_inertia(vehicle: Vehicle, model: VehicleModel, scores: FloatArray) -> FloatArray:
-    per_litre, spread = ENGINE_INERTIA
+    per_litre, spread = defaults.ENGINE_INERTIA
     if vehicle.engine.displacement_m3 is None:
         spread = math.hypot(spread, defaults.DISPLACEMENT_SPREAD)
     return np.asarray(1e3 * model.displacement_m3 * per_litre * np.exp(spread * scores))

@@ -16,6 +16,11 @@ Arrangement = Literal["drained tank", "test can", "brim to brim"]
 EngineStart = Literal["cold", "warm"]
 WeighingMoment = Literal["before", "after", "added"]
 
+GuessRule = Literal["fuel per distance", "distance per fuel", "proportion"]
+GuessedFigure = Literal["as driven", "calm day"]
+
+GUESS_RULES: tuple[str, ...] = get_args(GuessRule)
+GUESSED_FIGURES: tuple[str, ...] = get_args(GuessedFigure)
 ARRANGEMENTS: tuple[str, ...] = get_args(Arrangement)
 ENGINE_STARTS: tuple[str, ...] = get_args(EngineStart)
 WEIGHING_MOMENTS: tuple[str, ...] = get_args(WeighingMoment)
@@ -80,12 +85,31 @@ class Odometer(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Prediction(msgspec.Struct, frozen=True, kw_only=True):
-    """What somebody guessed before the test: `value` in `unit`, one of the consumption units of the result."""
+    """What somebody guessed before the test: `value` in `unit`, one of the consumption units of the result.
+
+    `digest` what was shown when it was sealed, `salt` what makes the digest again; empty where it was not sealed.
+    """
 
     by: str
     value: float
     unit: str
     as_entered: str = ""
+    salt: str = ""
+    digest: str = ""
+
+
+class Guessing(msgspec.Struct, frozen=True, kw_only=True):
+    """How guesses are scored, declared before they are opened. None: nobody said.
+
+    `figure` what was guessed at; `declared` when this was declared, as it was written; `speed_mps` the steady speed
+    meant to be held, from which the program makes its own guess where there is no track yet.
+    """
+
+    unit: str | None = None
+    rule: GuessRule | None = None
+    figure: GuessedFigure = "as driven"
+    declared: str = ""
+    speed_mps: float | None = None
 
 
 class Published(msgspec.Struct, frozen=True, kw_only=True):
@@ -125,6 +149,7 @@ class Run(msgspec.Struct, frozen=True, kw_only=True):
     laps: int | None = None
     lap_length_m: Declared | None = None
     predictions: tuple[Prediction, ...] = ()
+    guessing: Guessing | None = None
     published: Published | None = None
     smallest_change_of_interest: float | None = None
     note: str = ""

@@ -25,6 +25,10 @@ PATHS: Final[dict[str, str]] = {
     "gears_chart": "/vehicles/{vehicle}/gears/thrust/{form}",
     "shifts": "/vehicles/{vehicle}/gears/changes",
     "shift_card": "/vehicles/{vehicle}/gears/card",
+    "pulls": "/vehicles/{vehicle}/pulls",
+    "pull": "/pulls/{document}",
+    "pull_json": "/pulls/{document}/pull.json",
+    "pull_chart": "/pulls/{document}/charts/{chart}/{form}",
     "power": "/runs/{run}/power",
     "power_chart": "/runs/{run}/power/{form}",
     # the run

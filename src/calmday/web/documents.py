@@ -65,7 +65,9 @@ class DocumentKind(msgspec.Struct, frozen=True, kw_only=True):
         return tuple(field for group in self.groups(keys) for field in group.fields)
 
 
-STANDS_IN: Final[dict[str, str]] = {}
+STANDS_IN: Final[dict[str, str]] = {
+    "pull": "calmday.web.pull_fields:PULL",
+}
 """Where the description of each kind stands, as `module:name`; it is loaded when it is asked for."""
 
 

@@ -14,7 +14,10 @@ from calmday import __version__
 from calmday.web.addresses import address
 from calmday.web.static_files import static_address
 
-MORE_QUESTIONS: tuple[tuple[str, str], ...] = (("gears", "Has it the power?"),)
+MORE_QUESTIONS: tuple[tuple[str, str], ...] = (
+    ("gears", "Has it the power?"),
+    ("pulls", "What does a pull say?"),
+)
 """Further questions about a vehicle: the name of the page, which is also the name of its address, and the words."""
 
 

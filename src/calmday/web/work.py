@@ -11,7 +11,9 @@ if TYPE_CHECKING:
     from calmday.logbook import Logbook
     from calmday.web.jobs import Told
 
-TASKS: dict[str, str] = {}
+TASKS: dict[str, str] = {
+    "pull": "calmday.operations.logbook.pulls:work_out_pulls",
+}
 """Work on other documents than runs: by the name of the task, the function that does it as `module:name`. It takes the
 logbook, the document's identifier and `told`, and stores what it finds."""
 

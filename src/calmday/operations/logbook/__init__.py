@@ -8,7 +8,14 @@ from calmday.operations.logbook.gears import (
     study_of_vehicle,
     vehicle_of_logbook,
 )
+from calmday.operations.logbook.guessing import guess_board_logged, seal_own_guess
 from calmday.operations.logbook.moving import backup, export_folder, find_run, home_radius_m, import_folder, restore
+from calmday.operations.logbook.pulls import (
+    pull_result_of,
+    pulls_are_stale,
+    pulls_of_logbook,
+    reduce_pulls_logged,
+)
 from calmday.operations.logbook.reducing import (
     check_logged,
     check_stored,
@@ -39,15 +46,21 @@ __all__ = [
     "check_stored",
     "export_folder",
     "find_run",
+    "guess_board_logged",
     "home_radius_m",
     "import_folder",
     "inputs_of_run",
     "newest_weighed_run",
     "next_steps",
+    "pull_result_of",
+    "pulls_are_stale",
+    "pulls_of_logbook",
     "reduce_logged",
+    "reduce_pulls_logged",
     "restore",
     "result_of",
     "run_of_logbook",
+    "seal_own_guess",
     "standing",
     "study_logged",
     "study_mark",

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import secrets
-import shutil
 from pathlib import Path
 
 from calmday.errors import InputError
@@ -12,6 +10,7 @@ from calmday.logbook import Logbook, copies, folder_in, folder_out
 from calmday.logbook.connection import default_place, is_url
 from calmday.logbook.folder_in import Import
 from calmday.metrology.units import QuantityError, parse_quantity
+from calmday.operations.folders import new_folder, writer
 
 _LEAST_RADIUS_M, _MOST_RADIUS_M = 50.0, 50_000.0
 
@@ -24,27 +23,15 @@ def export_folder(book: Logbook, run_id: str | None, folder: Path | str, cut_hom
     """
     if cut_home_m and run_id is None:
         raise InputError.one("export", "cut home", "is for one run", "name the run to give away")
-    target = Path(folder)
-    _refuse_full(target)
-    draft = target.with_name(f".{target.name[:100]}.{secrets.token_hex(4)}.new")
-    try:
-        draft.mkdir(parents=True)
-        with book.reading() as connection:
-            put = _writer(draft)
-            remarks: tuple[str, ...] = ()
-            if run_id is None:
-                folder_out.export_all(connection, book.where, put)
-            elif cut_home_m > 0:
-                remarks = folder_out.export_for_others(connection, run_id, cut_home_m, book.where, put)
-            else:
-                folder_out.export_run(connection, run_id, book.where, put)
-        if target.exists():
-            target.rmdir()
-        draft.replace(target)
-    except OSError as e:
-        raise InputError.one("export", str(target), f"cannot be written ({e.strerror})", "another folder") from None
-    finally:
-        shutil.rmtree(draft, ignore_errors=True)
+    remarks: tuple[str, ...] = ()
+    with new_folder(folder, "export") as draft, book.reading() as connection:
+        put = writer(draft)
+        if run_id is None:
+            folder_out.export_all(connection, book.where, put)
+        elif cut_home_m > 0:
+            remarks = folder_out.export_for_others(connection, run_id, cut_home_m, book.where, put)
+        else:
+            folder_out.export_run(connection, run_id, book.where, put)
     return remarks
 
 
@@ -123,20 +110,3 @@ def home_radius_m(text: str) -> float:
     if not _LEAST_RADIUS_M <= radius <= _MOST_RADIUS_M:
         raise InputError.one("export", "cut home", f"{text[:40]} is not possible here", "from 50 m to 50 km")
     return radius
-
-
-def _refuse_full(target: Path) -> None:
-    if target.exists() and (not target.is_dir() or any(target.iterdir())):
-        raise InputError.one(
-            "export", str(target), "is there already", "a folder that does not exist yet, or an empty one"
-        )
-
-
-def _writer(folder: Path) -> folder_out.Put:
-    def put(name: str, data: bytes) -> None:
-        path = folder / name
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with path.open("xb") as stream:
-            stream.write(data)
-
-    return put

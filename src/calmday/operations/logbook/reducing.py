@@ -103,7 +103,7 @@ def check_stored(stored: StoredResult) -> bool:
 
 def result_of(stored: StoredResult) -> RunResult:
     """The result behind a stored one; what its JSON calls null is not a number here."""
-    return msgspec.convert(_known(msgspec.json.decode(stored.content)), RunResult)
+    return msgspec.convert(known(msgspec.json.decode(stored.content)), RunResult)
 
 
 def _run_of(book: Logbook, rendered: Rendered) -> tuple[Run, dict[str, str]]:
@@ -140,8 +140,9 @@ def _figure(figure: Any) -> dict[str, Any]:
     return {k: None if isinstance(v, float) and not math.isfinite(v) else v for k, v in plain.items()}
 
 
-def _known(part: Any) -> Any:
+def known(part: Any) -> Any:
+    """JSON of a result as read, with the figures that nobody knows as numbers that are none."""
     if isinstance(part, dict):
         is_figure = part.keys() >= _FIGURE
-        return {k: math.nan if v is None and is_figure and k in _FIGURE else _known(v) for k, v in part.items()}
-    return [_known(item) for item in part] if isinstance(part, list) else part
+        return {k: math.nan if v is None and is_figure and k in _FIGURE else known(v) for k, v in part.items()}
+    return [known(item) for item in part] if isinstance(part, list) else part

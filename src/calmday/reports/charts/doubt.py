@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 SMALL_SHARE = 0.005
 
 
-def doubt_chart(budget: Sequence[BudgetLine], which: str = "calm-day") -> Chart | None:
-    """Shares of the doubt of the `which` figure; None without a budget."""
+def doubt_chart(budget: Sequence[BudgetLine], which: str = "calm-day", most: int = 100) -> Chart | None:
+    """Shares of the doubt of the `which` figure, at most `most` bars; None without a budget."""
     lines = sorted((line for line in budget if math.isfinite(line.share)), key=lambda line: -line.share)
     if not lines:
         return None
@@ -28,7 +28,7 @@ def doubt_chart(budget: Sequence[BudgetLine], which: str = "calm-day") -> Chart 
 
     def draw(canvas: Canvas) -> None:
         top = canvas.heading(title, note)
-        lanes = lay_out(canvas, _rows(lines, room_for(canvas, top, False)), top, zero=True)
+        lanes = lay_out(canvas, _rows(lines, min(most, room_for(canvas, top, False))), top, zero=True)
         draw_bars(canvas, lanes)
         canvas.bottom(lanes.bottom)
 
@@ -51,7 +51,14 @@ def _rows(lines: Sequence[BudgetLine], most: int) -> list[Row]:
     rest = lines[shown:]
     if rest:
         share = sum(line.share for line in rest)
-        rows.append(Row(label=f"{len(rest)} smaller sources", value=100 * share, text=_text(share), paint="plain"))
+        rows.append(
+            Row(
+                label="1 smaller source" if len(rest) == 1 else f"{len(rest)} smaller sources",
+                value=100 * share,
+                text=_text(share),
+                paint="plain",
+            )
+        )
     return rows
 
 
@@ -63,7 +70,6 @@ def _table(lines: Sequence[BudgetLine]) -> DataTable:
     unit = unit_words(lines[0].contribution.unit)
     columns = (DataColumn("source"), DataColumn("share", "%"), DataColumn("standard uncertainty", unit))
     rows = tuple(
-        (line.source, known_or_none(100 * line.share), known_or_none(line.contribution.standard_uncertainty))
-        for line in lines
+        (line.source, known_or_none(100 * line.share), known_or_none(line.contribution.value)) for line in lines
     )
     return DataTable(columns, rows)

@@ -57,6 +57,38 @@ def typeset(
     `date` is written into the file's properties where given; nothing else depends on the clock. Raises
     MissingExtraError without the typesetter.
     """
+    return _set(template, data, title, pictures, paper, language, author, date, label="")
+
+
+def noted(
+    template: str,
+    data: Any,
+    label: str,
+    *,
+    title: str,
+    pictures: Mapping[str, Picture] | None = None,
+    paper: Paper = "a4",
+) -> Any:
+    """The value that a template notes as metadata under a label, such as the page where something ends.
+
+    Raises MissingExtraError without the typesetter.
+    """
+    return msgspec.json.decode(_set(template, data, title, pictures, paper, "en", "", None, label=label))
+
+
+def _set(
+    template: str,
+    data: Any,
+    title: str,
+    pictures: Mapping[str, Picture] | None,
+    paper: Paper,
+    language: str,
+    author: str,
+    date: dt.date | None,
+    *,
+    label: str,
+) -> bytes:
+    """The PDF, or with a label the JSON of what the template notes there."""
     shown = dict(pictures or {})
     values = {
         "data": msgspec.json.decode(msgspec.json.encode(data)),
@@ -72,13 +104,13 @@ def typeset(
     clean = _cleaned(values)
     missing = missing_characters(msgspec.json.encode(clean).decode() + _letters_of(shown))
     if not missing:
-        return _compiled(template, clean, shown, system_fonts=False)
+        return _compiled(template, clean, shown, label, system_fonts=False)
     try:
-        return _compiled(template, clean, shown, system_fonts=True)
+        return _compiled(template, clean, shown, label, system_fonts=True)
     except _TypesetError:
         table = str.maketrans({char: f"[U+{ord(char):04X}]" for char in missing})
         spelt = {name: _spelt(picture, table) for name, picture in shown.items()}
-        return _compiled(template, _mapped(clean, lambda text: text.translate(table)), spelt, system_fonts=False)
+        return _compiled(template, _mapped(clean, lambda text: text.translate(table)), spelt, label, system_fonts=False)
 
 
 class _TypesetError(Exception):
@@ -96,7 +128,7 @@ def _spelt(picture: Picture, table: dict[int, str]) -> Picture:
     return msgspec.structs.replace(picture, content=picture.content.decode().translate(table).encode())
 
 
-def _compiled(template: str, values: Any, pictures: Mapping[str, Picture], *, system_fonts: bool) -> bytes:
+def _compiled(template: str, values: Any, pictures: Mapping[str, Picture], label: str, *, system_fonts: bool) -> bytes:
     try:
         import typst  # noqa: PLC0415  (optional, and tens of megabytes)
     except ImportError:
@@ -107,9 +139,16 @@ def _compiled(template: str, values: Any, pictures: Mapping[str, Picture], *, sy
         files[f"{name}.json"] = msgspec.json.encode(values[name])
     for name, picture in pictures.items():
         files[f"pictures/{name}.{picture.ending}"] = picture.content
-    compiler: Any = typst.Compiler(files, font_paths=[str(FONTS)], ignore_system_fonts=not system_fonts)  # type: ignore[misc]
+
+    def compiler() -> Any:
+        return typst.Compiler(files, font_paths=[str(FONTS)], ignore_system_fonts=not system_fonts)  # type: ignore[misc]
+
     try:
-        return bytes(compiler.compile(format="pdf", pdf_standards=["ua-1"]))
+        pdf = bytes(compiler().compile(format="pdf", pdf_standards=["ua-1"])) if system_fonts or not label else b""
+        if label:  # asking alone would not say that a letter is missing
+            found: str = compiler().query(f"<{label}>", field="value", one=True)
+            return found.encode()
+        return pdf
     except typst.TypstError as error:
         raise _TypesetError(str(error)) from error
 

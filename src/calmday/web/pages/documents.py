@@ -171,7 +171,8 @@ def document_new(asked: Asked) -> Response:
     import datetime as dt  # noqa: PLC0415
 
     vehicle, spec = vehicle_of(asked), spec_of(asked.part("kind"))
-    today = dt.date.today()
+    now = dt.datetime.now().astimezone()
+    today, offset = now.date(), now.strftime("%z")
     made = asked.desk.book.create(
         cast("Kind", spec.kind),
         f"{spec.words} of {today.day} {today:%B}",
@@ -179,8 +180,10 @@ def document_new(asked: Asked) -> Response:
         by=asked.habits.by,
         device=asked.device,
     )
-    if any(field.key == "date" for field in spec.fields(())):
-        asked.desk.book.write(cast("Kind", spec.kind), made, {"date": today.isoformat()}, asked.habits.by, asked.device)
+    said = {"date": today.isoformat(), "timezone": f"{offset[:3]}:{offset[3:5]}"}
+    known = {key: text for key, text in said.items() if any(field.key == key for field in spec.fields(()))}
+    if known:
+        asked.desk.book.write(cast("Kind", spec.kind), made, known, asked.habits.by, asked.device)
     return go(spec.page, document=made, done="begun")
 
 

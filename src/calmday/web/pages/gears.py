@@ -165,6 +165,7 @@ def _links(vehicle_id: str, want: Wanted, held: Held) -> tuple[tuple[str, str], 
     ]
     if held.run is not None:
         found.append(("What the run says", address("power", run=held.run)))
+    found.append(("Pulls and hills", address("pulls", vehicle=vehicle_id)))
     return tuple(found)
 
 

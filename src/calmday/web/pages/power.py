@@ -88,6 +88,7 @@ def _page(
         links = [
             ("What each gear holds", address("gears", vehicle=run.parent)),
             ("When to change gear", address("shifts", vehicle=run.parent)),
+            ("Pulls and hills", address("pulls", vehicle=run.parent)),
             *links,
         ]
     return page(

@@ -1,0 +1,200 @@
+"""The file of imagined changes, whatif.toml, or the same from the words of a command."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, Final
+
+import msgspec
+
+from calmday.errors import InputError
+from calmday.files.named_files import FolderFiles, NamedDocument, SeenFiles
+from calmday.files.toml_table import FaultList, Table
+from calmday.files.vehicle_file import vehicle_states_of
+from calmday.files.what_if_settings import STATES, Settings, parse_settings, read_circumstances, read_settings
+from calmday.metrology.units import QuantityError, parse_price, shown
+from calmday.records.vehicle import Vehicle
+from calmday.records.what_if import Circumstances, ImaginedChange, Money, WhatIf, YearPart
+
+MOST_CHANGES: Final = 40
+_MONEY = re.compile(r"(\d+(?:\.\d+)?) ?([A-Z]{3})")
+
+
+def read_what_if(path: Path, *, name: str | None = None, seen: SeenFiles | None = None) -> tuple[WhatIf, str | None]:
+    """The question in a file, and the run file it names to learn from. Raises InputError with every fault."""
+    file = name or str(path)
+    return what_if_of(FolderFiles(path.parent, seen).document(path.name, file), file, path.stem)
+
+
+def what_if_of(document: NamedDocument, file: str, stem: str) -> tuple[WhatIf, str | None]:
+    """The question in a document; else as `read_what_if`."""
+    faults = FaultList(file, document.kept)
+    table = Table(document.tables, faults)
+    run = table.file_name("run")
+    entry = table.file_name("vehicle")
+    if entry is None and "vehicle" not in table:
+        table.fault("vehicle", "is missing", 'the build sheet: vehicle = "vehicle.toml"')
+    here = read_circumstances(_states(table, faults), Circumstances())
+    sheet = _sheet(document, entry, file, faults)
+    changes = [_change(t, sheet, here, i) for i, t in enumerate(table.tables("change"))] if sheet is not None else []
+    if sheet is None:
+        table.tables("change")
+    if len(changes) > MOST_CHANGES:
+        table.fault("change", f"has {len(changes)} tables", f"at most {MOST_CHANGES}")
+    found = WhatIf(
+        vehicle=sheet.vehicle if sheet is not None else Vehicle(name=stem),
+        circumstances=here,
+        changes=tuple(c for c in changes if c is not None),
+        together=_together(table, sheet, here),
+        year=tuple(_year(t, here) for t in table.tables("year")),
+        price=price_of(table, "price"),
+        distance_per_year_m=table.quantity("distance_per_year", "length", ("1 km", "1000000 km")),
+        axle=bool(table.boolean("best_axle")),
+        file=file,
+    )
+    table.finish()
+    faults.raise_any()
+    return found, run
+
+
+def what_if_from_words(
+    vehicle: Path, settings: tuple[str, ...], states: Mapping[str, str], *, axle: bool = False, seen: SeenFiles
+) -> WhatIf:
+    """The question of a command: `settings` all made together, `states` by option. Raises InputError."""
+    file = str(vehicle)
+    named = FolderFiles(vehicle.parent, seen).document(vehicle.name, file)
+    sheet = _Sheet(named, file, vehicle.stem, vehicle_states_of(named, file, vehicle.stem)[-1])
+    faults = FaultList("calmday whatif")
+    table = Table({key: value for key, value in states.items() if key in STATES}, faults)
+    here = read_circumstances(table, Circumstances())
+    faults.raise_any()
+    parsed = parse_settings(settings)
+    changes = [_imagined(sheet, {key: value}, here, key, "--set") for key, value in parsed.items()]
+    together = _imagined(sheet, parsed, here, "all together", "--set") if len(parsed) > 1 else None
+    return WhatIf(
+        vehicle=sheet.vehicle, circumstances=here, changes=tuple(changes), together=together, axle=axle, file=file
+    )
+
+
+class _Sheet(msgspec.Struct, frozen=True):
+    """A build sheet that settings can be put on."""
+
+    named: NamedDocument
+    file: str
+    stem: str
+    vehicle: Vehicle
+
+    def with_settings(self, settings: Mapping[str, Any], here: Circumstances, where: str) -> Settings:
+        return read_settings(settings, self.named, self.file, self.stem, here, where)
+
+
+def _sheet(document: NamedDocument, entry: str | None, file: str, faults: FaultList) -> _Sheet | None:
+    if entry is None:
+        return None
+    name = str(Path(file).parent / entry)
+    try:
+        named = document.files.document(entry, name)
+        return _Sheet(named, name, Path(entry).stem, vehicle_states_of(named, name, Path(entry).stem)[-1])
+    except InputError as error:
+        faults.extend(error.faults)
+        return None
+
+
+def _states(table: Table, faults: FaultList) -> Table:
+    """The circumstances among the keys of a table, marked as asked for."""
+    return Table({key: value for key in STATES if (value := table.raw(key)) is not None}, faults, table.key)
+
+
+def _imagined(sheet: _Sheet, settings: Mapping[str, Any], here: Circumstances, what: str, where: str) -> ImaginedChange:
+    found = sheet.with_settings(settings, here, where)
+    return ImaginedChange(
+        what=what,
+        told=found.told,
+        vehicle=found.vehicle,
+        circumstances=found.circumstances,
+        factors=found.factors,
+    )
+
+
+def _change(table: Table, sheet: _Sheet, here: Circumstances, place: int) -> ImaginedChange | None:
+    settings = _settings_of(table)
+    what = table.text("what") or ", ".join(settings) or f"change {place + 1}"
+    cost, work = money_of(table, "cost"), table.quantity("work", "time", ("1 min", "2000 h"))
+    table.finish()
+    if not settings:
+        return None
+    try:
+        made = _imagined(sheet, settings, here, what, f"{table.faults.file}: {table.path('set')}")
+    except InputError as error:
+        for fault in error.faults:
+            if fault.file.endswith(table.path("set")):
+                table.fault(f"set.{fault.key}", fault.wrong, fault.right)
+            else:
+                table.faults.extend([fault])
+        return None
+    return msgspec.structs.replace(made, cost=cost, work_s=work)
+
+
+def _settings_of(table: Table) -> dict[str, Any]:
+    settings = table.raw("set")
+    if isinstance(settings, dict) and settings:
+        return dict(settings)
+    table.fault(
+        "set", "is missing" if settings is None else f"{shown(settings)} is not a table", "set = { key = value }"
+    )
+    return {}
+
+
+def _together(table: Table, sheet: _Sheet | None, here: Circumstances) -> ImaginedChange | None:
+    """All changes at once; None where they are fewer than two, or set the same key twice."""
+    every = [t["set"] for t in table.raw("change") or [] if isinstance(t, dict) and isinstance(t.get("set"), dict)]  # type: ignore[attr-defined]
+    merged: dict[str, Any] = {}
+    for settings in every:
+        if merged.keys() & settings.keys():
+            return None
+        merged |= settings
+    if sheet is None or len(every) < 2:
+        return None
+    try:
+        return _imagined(sheet, merged, here, "all together", "set")
+    except InputError:
+        return None  # each change by itself has told its fault, or they do not go together
+
+
+def _year(table: Table, here: Circumstances) -> YearPart:
+    distance = table.quantity("distance", "length", ("0 km", "1000000 km"))
+    if "distance" not in table:
+        table.fault("distance", "is missing", 'how far in a year, such as "6000 km"')
+    found = YearPart(
+        distance_m=distance or 0.0,
+        circumstances=read_circumstances(_states(table, table.faults), here),
+        cold_starts=table.integer("cold_starts", 0, 10_000) or 0,
+    )
+    table.finish()
+    return found
+
+
+def money_of(table: Table, key: str) -> Money | None:
+    """An amount with its currency: `"150 EUR"`."""
+    value = table.raw(key)
+    if value is None:
+        return None
+    match = _MONEY.fullmatch(value.strip()) if isinstance(value, str) else None
+    if match is None:
+        table.fault(key, f"{shown(value)} is no amount of money", 'an amount with its currency such as "150 EUR"')
+        return None
+    return Money(float(match[1]), match[2])
+
+
+def price_of(table: Table, key: str) -> Money | None:
+    """A price of fuel for each m3: `"1.62 EUR/L"`."""
+    value = table.raw(key)
+    if value is None:
+        return None
+    try:
+        return Money(*parse_price(value))
+    except QuantityError as error:
+        table.fault(key, error.wrong, error.right)
+        return None

@@ -1,0 +1,55 @@
+"""Folders that a person asked for: they appear whole, or not at all."""
+
+from __future__ import annotations
+
+import secrets
+import shutil
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from calmday.errors import InputError
+
+__all__ = ["Put", "new_folder", "refuse_full", "writer"]
+
+Put = Callable[[str, bytes], None]
+"""Writes one file of a folder: its relative path, its bytes."""
+
+
+@contextmanager
+def new_folder(folder: Path | str, verb: str) -> Iterator[Path]:
+    """A draft beside the folder asked for, put in its place when all went well. The folder must not exist, or be empty.
+
+    Raises InputError, naming the verb, where it is taken or cannot be written.
+    """
+    target = Path(folder)
+    refuse_full(target, verb)
+    draft = target.with_name(f".{target.name[:100]}.{secrets.token_hex(4)}.new")
+    try:
+        draft.mkdir(parents=True)
+        yield draft
+        if target.exists():
+            target.rmdir()
+        draft.replace(target)
+    except OSError as e:
+        raise InputError.one(verb, str(target), f"cannot be written ({e.strerror})", "another folder") from None
+    finally:
+        shutil.rmtree(draft, ignore_errors=True)
+
+
+def refuse_full(target: Path, verb: str) -> None:
+    """Raise InputError where a folder holds something already."""
+    if target.exists() and (not target.is_dir() or any(target.iterdir())):
+        raise InputError.one(verb, str(target), "is there already", "a folder that does not exist yet, or an empty one")
+
+
+def writer(folder: Path) -> Put:
+    """What writes the files of a folder, each once."""
+
+    def put(name: str, data: bytes) -> None:
+        path = folder / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with path.open("xb") as stream:
+            stream.write(data)
+
+    return put

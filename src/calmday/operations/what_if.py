@@ -1,0 +1,171 @@
+"""The verb what-if: what a change would do, before anyone buys parts. Command, page and Python interface call these."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import msgspec
+
+from calmday import __version__
+from calmday.errors import InputError
+from calmday.files.named_files import SeenFiles, inputs_digest
+from calmday.files.run_file import read_run
+from calmday.files.what_if_file import read_what_if, what_if_from_words
+from calmday.metrology.draws import FloatArray
+from calmday.model.vehicle_model import VehicleModel
+from calmday.procedures.weighed_run import FEWEST_DRAWS, reduce_weighed_run
+from calmday.procedures.weighed_run_result import Provenance
+from calmday.procedures.what_if import USUAL_SPEED_MPS, consider, interaction_percent, shown, steady
+from calmday.procedures.what_if_axle import best_axle
+from calmday.procedures.what_if_draws import Drawn, as_it_is
+from calmday.procedures.what_if_flags import flags_of_what_if
+from calmday.procedures.what_if_result import Axle, WhatIfResult
+from calmday.procedures.what_if_worth import ranked
+from calmday.procedures.what_if_year import year_total
+from calmday.records.what_if import Circumstances, ImaginedChange, WhatIf
+from calmday.reports.what_if_sentence import what_if_headline
+
+DEFAULT_WHAT_IF_DRAWS = 1000
+DEFAULT_WHAT_IF_SEED = 20260412
+FEWEST_WHAT_IF_DRAWS = 100
+
+__all__ = ["WhatIfResult", "what_if", "what_if_file", "what_if_words"]
+
+Known = tuple[VehicleModel, dict[str, FloatArray]]
+
+
+def what_if(
+    question: WhatIf,
+    known: Known | None = None,
+    *,
+    draws: int = DEFAULT_WHAT_IF_DRAWS,
+    seed: int = DEFAULT_WHAT_IF_SEED,
+    learnt_from: str = "",
+    files: tuple[str, ...] = (),
+    inputs_sha256: str = "",
+) -> WhatIfResult:
+    """Answer a question in memory. `known` the model and posterior draws of what tests taught about the vehicle.
+
+    Raises ValueError for too few draws.
+    """
+    if draws < FEWEST_WHAT_IF_DRAWS:
+        raise ValueError(f"draws: {draws} is too few to read 95 % intervals from; give {FEWEST_WHAT_IF_DRAWS} or more")
+    question = _with_speed(question)
+    now = as_it_is(question.vehicle, draws, seed, known)
+    before = steady(now, question.circumstances)
+    each = [(change, *consider(now, before, change, seed)) for change in question.changes]
+    together = consider(now, before, question.together, seed) if question.together is not None else None
+    last = together[0] if together is not None else each[0][1] if len(each) == 1 else None
+    other = question.together or (question.changes[0] if len(question.changes) == 1 else None)
+    plain = WhatIfResult(
+        vehicle=question.vehicle.name,
+        sentence="",
+        before=shown(before),
+        changes=ranked(
+            before, [(change, after, found) for change, _, after, found in each],
+            question.price, question.distance_per_year_m,
+        ),
+        together=together[2] if together is not None else None,
+        interaction_percent=interaction_percent(before, [after for _, _, after, _ in each], together[1])
+        if together is not None
+        else None,
+        axle=_axle(question, now),
+        year=year_total(
+            now, question.vehicle, last, other.vehicle if other is not None else None, question.year,
+            question.price, seed,
+        )
+        if question.year
+        else None,
+        learnt_from=learnt_from,
+        flags=flags_of_what_if(question, before, [after for _, _, after, _ in each], known is not None),
+        provenance=Provenance(
+            program="calmday", version=__version__, seed=seed, inputs_sha256=inputs_sha256, files=files
+        ),
+    )  # fmt: skip
+    return msgspec.structs.replace(plain, sentence=what_if_headline(plain))
+
+
+def _with_speed(question: WhatIf) -> WhatIf:
+    """With the usual speed wherever none was given; a remark says so."""
+
+    def at_speed(here: Circumstances) -> Circumstances:
+        return here if here.speed_mps is not None else msgspec.structs.replace(here, speed_mps=USUAL_SPEED_MPS)
+
+    def driven(change: ImaginedChange) -> ImaginedChange:
+        return msgspec.structs.replace(change, circumstances=at_speed(change.circumstances))
+
+    return msgspec.structs.replace(
+        question,
+        circumstances=at_speed(question.circumstances),
+        assumed_speed=question.circumstances.speed_mps is None,
+        changes=tuple(driven(change) for change in question.changes),
+        together=driven(question.together) if question.together is not None else None,
+        year=tuple(msgspec.structs.replace(part, circumstances=at_speed(part.circumstances)) for part in question.year),
+    )
+
+
+def _axle(question: WhatIf, now: Drawn) -> Axle | None:
+    """The best axle ratio, where it is asked for and there is one to compare with."""
+    if not question.axle:
+        return None
+    ratio = question.vehicle.final_drive
+    if ratio is None or not question.vehicle.gear_ratios:
+        raise InputError.one(
+            question.file, "best_axle", "needs the gearing", "gear_ratios and final_drive in the build sheet"
+        )
+    total = sum(part.distance_m for part in question.year)
+    duty: list[tuple[float, Circumstances]] = [
+        (part.distance_m / total, part.circumstances) for part in question.year if part.distance_m > 0
+    ]
+    return best_axle(now, ratio, duty or [(1.0, question.circumstances)])
+
+
+def what_if_file(
+    path: Path | str, *, draws: int = DEFAULT_WHAT_IF_DRAWS, seed: int = DEFAULT_WHAT_IF_SEED
+) -> WhatIfResult:
+    """Read a file of imagined changes and answer it. Raises InputError."""
+    place = Path(path)
+    seen = SeenFiles(place.parent)
+    question, run = read_what_if(place, seen=seen)
+    known = learnt_from_run(place.parent / run, seen, draws, seed) if run is not None else None
+    return what_if(
+        question,
+        known,
+        draws=draws,
+        seed=seed,
+        learnt_from=run or "",
+        files=tuple(seen.sha256),
+        inputs_sha256=inputs_digest(seen.sha256.items()),
+    )
+
+
+def what_if_words(
+    vehicle: Path | str,
+    settings: tuple[str, ...],
+    states: dict[str, str],
+    run: Path | str | None = None,
+    *,
+    axle: bool = False,
+    draws: int = DEFAULT_WHAT_IF_DRAWS,
+    seed: int = DEFAULT_WHAT_IF_SEED,
+) -> WhatIfResult:
+    """Answer what a command asks: `settings` as key=value, `states` circumstances by name. Raises InputError."""
+    place = Path(vehicle)
+    seen = SeenFiles(place.parent)
+    question = what_if_from_words(place, settings, states, axle=axle, seen=seen)
+    known = learnt_from_run(Path(run), seen, draws, seed) if run is not None else None
+    return what_if(
+        question,
+        known,
+        draws=draws,
+        seed=seed,
+        learnt_from=str(run or ""),
+        files=tuple(seen.sha256),
+        inputs_sha256=inputs_digest(seen.sha256.items()),
+    )
+
+
+def learnt_from_run(run: Path, seen: SeenFiles, draws: int, seed: int) -> Known | None:
+    """What a weighed run teaches about the vehicle."""
+    simulated = reduce_weighed_run(read_run(run, seen=seen), max(draws, FEWEST_DRAWS), seed).simulated
+    return None if simulated is None else (simulated.model, simulated.values)

@@ -1,0 +1,196 @@
+"""A document as one HTML file that stands alone: no script, nothing fetched, light, dark and print."""
+
+from __future__ import annotations
+
+import base64
+from html import escape as _escaped
+
+from calmday.reports.charts.lettering import plain
+from calmday.reports.charts.palette import stylesheet
+from calmday.reports.sheet import Table
+from calmday.reports.show.document import (
+    Block,
+    Document,
+    Facts,
+    Item,
+    Listing,
+    Paragraph,
+    Photos,
+    Picture,
+    Section,
+    Signing,
+    item_text,
+)
+
+
+def escape(text: str) -> str:
+    """A text as one line that HTML takes for nothing but text."""
+    return _escaped(plain(text))
+
+
+POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'"
+
+STYLE = """
+*, *::before, *::after { box-sizing: border-box; }
+:root { --paper: #FFFFFF; --ink: #16181B; --soft: #474B50; --rule: #B6BBC1; color-scheme: light dark; }
+@media (prefers-color-scheme: dark) {
+  :root { --paper: #14171A; --ink: #F2F3F5; --soft: #C6CAD0; --rule: #5A6169; }
+}
+html { background: var(--paper); color: var(--ink); }
+body { margin: 0 auto; max-width: 54rem; padding: 1.5rem 1rem 3rem; line-height: 1.5; overflow-wrap: anywhere;
+  font-family: "DejaVu Sans", Verdana, "Noto Sans", system-ui, sans-serif; }
+h1 { font-size: 1.6rem; line-height: 1.25; margin: 0 0 1rem; }
+h2 { font-size: 1.15rem; margin: 1.8rem 0 0.5rem; }
+h3 { font-size: 1rem; margin: 1.2rem 0 0.4rem; }
+.back > h2 { font-size: 1.4rem; border-top: 3px solid var(--ink); padding-top: 1rem; margin-top: 3rem; }
+.back h3 { font-size: 1.1rem; }
+.back h4 { font-size: 1rem; margin: 1rem 0 0.3rem; }
+.answer { font-size: 1.3rem; line-height: 1.4; font-weight: 700; margin: 0 0 0.6rem; }
+.small { color: var(--soft); font-size: 0.95rem; }
+p, ul, ol, dl, table, figure { margin: 0.4rem 0; }
+li { margin: 0.35rem 0; }
+.stop { border: 3px solid var(--ink); padding: 0.4rem 1rem; }
+dl.facts > div { display: grid; grid-template-columns: minmax(6rem, 11rem) 1fr; gap: 0.8rem; padding: 0.15rem 0;
+  border-bottom: 1px solid var(--rule); }
+dt { color: var(--soft); }
+dd { margin: 0; }
+.scroll { overflow-x: auto; }
+table { border-collapse: collapse; font-variant-numeric: tabular-nums; }
+th, td { padding: 0.25rem 0.9rem 0.25rem 0; text-align: left; vertical-align: baseline; font-weight: 400; }
+thead th { color: var(--soft); border-bottom: 2px solid var(--rule); }
+tbody tr { border-bottom: 1px solid var(--rule); }
+.right { text-align: right; }
+.whole { white-space: nowrap; overflow-wrap: normal; }
+caption { text-align: left; font-weight: 700; padding: 0.6rem 0 0.2rem; }
+.photos { display: flex; flex-wrap: wrap; gap: 1rem; }
+.photos figure { flex: 1 1 12rem; max-width: 20rem; }
+.photos img { width: 100%; height: auto; display: block; }
+.signing { display: grid; grid-template-columns: repeat(auto-fit, minmax(10rem, 1fr)); gap: 2rem; margin-top: 3rem; }
+.signing p { border-top: 1px solid var(--ink); margin: 0; padding-top: 0.2rem; color: var(--soft); }
+footer { margin-top: 3rem; border-top: 1px solid var(--rule); padding-top: 0.5rem; color: var(--soft); }
+@media print {
+  :root { --paper: #FFFFFF; --ink: #000000; --soft: #333333; --rule: #999999; color-scheme: light; }
+  @page { size: A4; margin: 14mm 15mm; }
+  body { max-width: none; padding: 0; font-size: 8.5pt; line-height: 1.3; }
+  h1 { font-size: 14pt; } .answer { font-size: 11pt; } h2, .back h3 { font-size: 10pt; margin: 2.5mm 0 1mm; }
+  .back { break-before: page; } .back > h2 { font-size: 13pt; border: 0; margin-top: 0; padding-top: 0; }
+  li, tr, figure, dl.facts > div { break-inside: avoid; } h2, h3, h4 { break-after: avoid; }
+  dl.facts > div { padding: 0; }
+  .small { font-size: 8pt; } th, td { padding-top: 0.2mm; padding-bottom: 0.2mm; }
+  .chart svg { max-width: 120mm; } .chart .chart-page { display: block; } .chart .chart-narrow { display: none; }
+  .signing { margin-top: 8mm; }
+}
+"""
+
+
+def html_document(document: Document) -> str:
+    """The whole file. The words and their order are those of the document."""
+    title = escape(" · ".join(part for part in (document.question, document.subject) if part))
+    style = f"{stylesheet()}{STYLE}"
+    return (
+        '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        f'<meta http-equiv="Content-Security-Policy" content="{escape(POLICY)}">\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        '<meta name="color-scheme" content="light dark">\n'
+        f"<title>{title}</title>\n<style>{style}</style>\n</head>\n<body>\n<main>\n"
+        f"{_front(document)}\n{_back(document)}\n</main>\n"
+        f"<footer><p>{escape(_foot(document))}</p></footer>\n</body>\n</html>\n"
+    )
+
+
+def _foot(document: Document) -> str:
+    return " · ".join(part for part in (document.subject, document.made, document.footer) if part)
+
+
+def _front(document: Document) -> str:
+    under = "".join(f"<p>{escape(line)}</p>" for line in document.under)
+    stops = f'<div class="stop" role="note">{_listing(document.stops)}</div>' if document.stops is not None else ""
+    sections = "\n".join(_section(section, 2) for section in document.front)
+    return (
+        f'<article class="front">\n<h1>{escape(document.question)}</h1>\n'
+        f'<p class="answer">{escape(document.answer)}</p>\n'
+        f"{under}{stops}\n{sections}\n</article>"
+    )
+
+
+def _back(document: Document) -> str:
+    sections = "\n".join(_section(section, 3) for section in document.back)
+    return f'<article class="back">\n<h2>{escape(document.back_title)}</h2>\n{sections}\n</article>'
+
+
+def _section(section: Section, level: int) -> str:
+    title = f"<h{level}>{escape(section.title)}</h{level}>" if section.title else ""
+    return f"<section>{title}{''.join(_block(block) for block in section.blocks)}</section>"
+
+
+def _block(block: Block) -> str:
+    if isinstance(block, Paragraph):
+        kind = f' class="{block.tone}"' if block.tone != "body" else ""
+        return f"<p{kind}>{escape(block.text)}</p>"
+    if isinstance(block, Listing):
+        return _listing(block)
+    if isinstance(block, Facts):
+        pairs = "".join(f"<div><dt>{escape(what)}</dt><dd>{escape(value)}</dd></div>" for what, value in block.pairs)
+        return f'<dl class="facts">{pairs}</dl>'
+    return _table(block) if isinstance(block, Table) else _drawn(block)
+
+
+def _drawn(block: Picture | Photos | Signing) -> str:
+    if isinstance(block, Picture):
+        return _picture(block)
+    return _photos(block) if isinstance(block, Photos) else _signing(block)
+
+
+def _listing(block: Listing) -> str:
+    kind = "ol" if block.ordered else "ul"
+    return f"<{kind}>{''.join(f'<li>{_item(item)}</li>' for item in block.items)}</{kind}>"
+
+
+def _item(item: Item) -> str:
+    """The item as `item_text` reads it, with its lead in bold."""
+    whole = item_text(item)
+    if not item.lead:
+        return escape(whole)
+    before, _, after = whole.partition(item.lead)
+    parts = (escape(before), f"<strong>{escape(item.lead)}</strong>", escape(after))
+    return " ".join(part for part in parts if part)
+
+
+def _table(table: Table) -> str:
+    kinds = [
+        f' class="{" ".join(k for k in ("right" if c.align == "right" else "", "" if c.wrap else "whole") if k)}"'
+        for c in table.columns
+    ]
+    heads = "".join(
+        f'<th scope="col"{kind}>{escape(column.head)}</th>' for column, kind in zip(table.columns, kinds, strict=True)
+    )
+    head = f"<thead><tr>{heads}</tr></thead>" if any(column.head for column in table.columns) else ""
+    rows = "".join(_row(row, kinds) for row in table.rows)
+    caption = f"<caption>{escape(table.title)}</caption>" if table.title else ""
+    note = f'<p class="small">{escape(table.note)}</p>' if table.note else ""
+    return f'<div class="scroll"><table>{caption}{head}<tbody>{rows}</tbody></table></div>{note}'
+
+
+def _row(row: tuple[str, ...], kinds: list[str]) -> str:
+    first, *rest = zip(row, kinds, strict=True)
+    cells = "".join(f"<td{kind}>{escape(cell)}</td>" for cell, kind in rest)
+    return f'<tr><th scope="row"{first[1]}>{escape(first[0])}</th>{cells}</tr>'
+
+
+def _picture(picture: Picture) -> str:
+    chart = picture.chart
+    wide = chart.svg("page", "page", "report") + chart.svg("narrow", "page", "report")
+    return f'<figure class="chart" data-chart="{escape(chart.name)}">{wide}</figure>'
+
+
+def _photos(block: Photos) -> str:
+    figures = "".join(
+        f'<figure><img src="data:image/jpeg;base64,{base64.b64encode(photo.jpeg).decode()}" alt="{escape(photo.alt)}" '
+        f'width="{photo.wide}" height="{photo.high}"><figcaption>{escape(photo.caption)}</figcaption></figure>'
+        for photo in block.photos
+    )
+    return f'<div class="photos">{figures}</div>'
+
+
+def _signing(block: Signing) -> str:
+    return f'<div class="signing">{"".join(f"<p>{escape(line)}</p>" for line in block.lines)}</div>'
