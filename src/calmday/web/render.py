@@ -17,6 +17,7 @@ from calmday.web.static_files import static_address
 MORE_QUESTIONS: tuple[tuple[str, str], ...] = (
     ("gears", "Has it the power?"),
     ("pulls", "What does a pull say?"),
+    ("plan", "What will a test tell?"),
 )
 """Further questions about a vehicle: the name of the page, which is also the name of its address, and the words."""
 

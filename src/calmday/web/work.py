@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from calmday.web.jobs import Told
 
 TASKS: dict[str, str] = {
+    "plan": "calmday.operations.logbook.plans:work_out_plan",
     "pull": "calmday.operations.logbook.pulls:work_out_pulls",
 }
 """Work on other documents than runs: by the name of the task, the function that does it as `module:name`. It takes the

@@ -10,6 +10,7 @@ from calmday.operations.logbook.gears import (
 )
 from calmday.operations.logbook.guessing import guess_board_logged, seal_own_guess
 from calmday.operations.logbook.moving import backup, export_folder, find_run, home_radius_m, import_folder, restore
+from calmday.operations.logbook.plans import plan_is_stale, plan_logged, plan_of_logbook, plan_result_of
 from calmday.operations.logbook.pulls import (
     pull_result_of,
     pulls_are_stale,
@@ -52,6 +53,10 @@ __all__ = [
     "inputs_of_run",
     "newest_weighed_run",
     "next_steps",
+    "plan_is_stale",
+    "plan_logged",
+    "plan_of_logbook",
+    "plan_result_of",
     "pull_result_of",
     "pulls_are_stale",
     "pulls_of_logbook",
