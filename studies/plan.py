@@ -28,9 +28,10 @@ from calmday.metrology.figure import Figure
 
 CACHE = Path("/tmp/calmday_plan_sim")
 WIND_ERROR_MPS, TEMPERATURE_ERROR_K = 1.5, 2.0
+NAMES = {"length": "from the length", "track": "from the track", "told": "from the track, wind known"}
 
 
-def plan_text(folder: Path, known: dict[str, object], seed: int, route: bool, usual_mps: float) -> str:
+def plan_text(folder: Path, known: dict[str, object], seed: int, route: bool, usual_mps: float, told: bool) -> str:
     """The plan that could have been written the evening before."""
     run = tomllib.loads((folder / "run.toml").read_text())
     scenario = known["invented"]["scenario"]  # type: ignore[index]
@@ -65,6 +66,11 @@ def plan_text(folder: Path, known: dict[str, object], seed: int, route: bool, us
             ],
         },
     }
+    if told:
+        told_wind = scenario["wind_speed_10m_mps"]
+        plan["weather"]["forecast"][0]["wind_speed"] = f"{told_wind:.2f} m/s"  # type: ignore[index]
+        plan["weather"]["forecast"][0]["wind_from"] = f"{scenario['wind_from_deg'] % 360:.0f} deg"  # type: ignore[index]
+        plan["weather"]["forecast_doubt"] = "0.3 m/s"  # type: ignore[index]
     if route:
         plan["route"] = run["track"]
     else:
@@ -95,9 +101,10 @@ def row_of(seed: int, mark: str) -> dict[str, float]:
     row["achieved driven"] = half(result.as_driven.L_per_100km)
     truth = known["calm_day"]["L_per_100km"]
     row["error"] = 100 * (result.calm_day.L_per_100km.value / truth - 1)
-    for route in (False, True):
-        name = "track" if route else "length"
-        (folder / f"plan_{name}.toml").write_text(plan_text(folder, known, seed, route, usual))
+    for name in NAMES:
+        (folder / f"plan_{name}.toml").write_text(
+            plan_text(folder, known, seed, name != "length", usual, name == "told")
+        )
         plan = operations.plan_file(folder / f"plan_{name}.toml")
         row[name] = plan.uncertainty_percent
         row[f"{name} driven"] = plan.as_driven_percent
@@ -122,18 +129,18 @@ def table(rows: list[dict[str, float]]) -> str:
     groups = {"all": np.ones(len(rows), bool)} | {
         f"wind {a} to {b} m/s": (column("wind") >= a) & (column("wind") < b) for a, b in ((0, 3), (3, 6), (6, 15))
     }
-    for name in ("length", "track"):
+    for name, words in NAMES.items():
         for group, chosen in groups.items():
             predicted, achieved = column(name)[chosen], column("achieved")[chosen]
             spread = 100 * np.log(predicted / achieved).std()
             out.append(
-                f"| from the {name}, {group} | {predicted.mean():.2f} | {achieved.mean():.2f} | "
+                f"| {words}, {group} | {predicted.mean():.2f} | {achieved.mean():.2f} | "
                 f"{predicted.mean() / achieved.mean():.2f} | {spread:.0f} |"
             )
-    for name in ("length", "track"):
+    for name, words in NAMES.items():
         predicted, achieved = column(f"{name} driven"), column("achieved driven")
         out.append(
-            f"| as driven, from the {name} | {predicted.mean():.2f} | {achieved.mean():.2f} | "
+            f"| as driven, {words} | {predicted.mean():.2f} | {achieved.mean():.2f} | "
             f"{predicted.mean() / achieved.mean():.2f} | {100 * np.log(predicted / achieved).std():.0f} |"
         )
     error = column("error")
@@ -153,10 +160,10 @@ def table(rows: list[dict[str, float]]) -> str:
         "| fuel to expect | bias, % | rms, % | inside 95 % | mean half width, % | time, bias, % | rms, % |",
         "|---|---:|---:|---:|---:|---:|---:|",
     ]
-    for name in ("length", "track"):
+    for name, words in NAMES.items():
         off, clock = 100 * column(f"{name} fuel"), 100 * column(f"{name} time")
         out.append(
-            f"| from the {name} | {off.mean():+.1f} | {np.sqrt((off**2).mean()):.1f} | "
+            f"| {words} | {off.mean():+.1f} | {np.sqrt((off**2).mean()):.1f} | "
             f"{100 * column(f'{name} inside').mean():.0f} | {column(f'{name} half').mean():.0f} | "
             f"{clock.mean():+.1f} | {np.sqrt((clock**2).mean()):.1f} |"
         )

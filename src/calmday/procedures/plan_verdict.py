@@ -53,7 +53,7 @@ def of_figure(
     now = chosen.accuracy.half_width
     shown = f"{100 * now:.2g} %"
     aim = f"{100 * wanted:.2g} %"
-    helps = tuple(f"{b.what}: give or take {b.uncertainty_percent:.2g} %" for b in better)
+    helps = tuple(_then(b) for b in better)
     if now <= wanted:
         if now > WIND_PENALTY * calm:
             return PlanVerdict(
@@ -76,12 +76,18 @@ def of_figure(
             why=f"It will be good to {shown}, a little more than the {aim} wanted, and more laps hardly help.",
             instead=helps,
         )
+    enough = tuple(_then(b) for b in better if b.uncertainty_percent <= 100 * wanted)
+    rest = tuple(f"{_then(b)}, not enough alone" for b in better if b.uncertainty_percent > 100 * wanted)
     return PlanVerdict(
         answer="no go",
         why=f"Do not drive this test for {aim}: it cannot give that. It will be good to {shown}, and more laps hardly "
         "help.",
-        instead=helps or ("ask for less: no single thing makes it much surer",),
+        instead=enough + rest if enough or rest else ("ask for less: no single thing makes it much surer",),
     )
+
+
+def _then(better: Improvement) -> str:
+    return f"{better.what}: give or take {better.uncertainty_percent:.2g} %"
 
 
 def of_change(change: PlannedChange, scatter_percent: float, hours: float | None) -> PlanVerdict:

@@ -11,6 +11,7 @@ from calmday.reports.charts.canvas import Canvas
 from calmday.reports.charts.chart import Chart, DataColumn, DataTable
 from calmday.reports.charts.fields import Curve, Panel, draw_panel, lay_panels, panel_height
 from calmday.reports.charts.scale import extent
+from calmday.reports.charts.units import METRIC, ReaderUnits
 from calmday.reports.plan_sentence import laps_words, percent_words
 
 if TYPE_CHECKING:
@@ -20,12 +21,13 @@ USUAL_HEIGHT = 280.0
 _WANTED = "6 4"
 
 
-def plan_laps_chart(result: PlanResult) -> Chart | None:
-    """Give-or-take over laps; None where there is only one number of laps to look at."""
+def plan_laps_chart(result: PlanResult, units: ReaderUnits = METRIC) -> Chart | None:
+    """Give-or-take over the distance driven; None where there is only one number of laps to look at."""
     options = result.by_laps
     if len(options) < 2:
         return None
-    x = np.array([float(option.laps) for option in options])
+    unit = units.show("distance")
+    x = np.array([1000 * option.distance.value * unit.factor for option in options])
     panel = Panel(
         name="give or take of the figure",
         unit="%",
@@ -47,24 +49,26 @@ def plan_laps_chart(result: PlanResult) -> Chart | None:
         height = panel_height(canvas, 1, top, USUAL_HEIGHT)
         field = lay_panels(canvas, [panel], extent(x.tolist(), pad=0.02), top, height)[0]
         draw_panel(canvas, field, panel, x)
-        _wanted(canvas, field, result)
-        canvas.bottom(lying_scale(canvas, field, "laps", ""))
+        _wanted(canvas, field, result, x)
+        canvas.bottom(lying_scale(canvas, field, "distance driven", unit.unit))
 
-    title, note = "How sure with how many laps", "Band: nine days in ten"
+    title, note = (
+        "How sure with how many laps",
+        "A mark for each number of laps, full: as planned; band: nine days in ten",
+    )
     return Chart(name="laps", title=title, note=note, description=_says(result), table=_table(result), draw=draw)
 
 
-def _wanted(canvas: Canvas, field: Field, result: PlanResult) -> None:
+def _wanted(canvas: Canvas, field: Field, result: PlanResult, x: np.ndarray) -> None:
     """The give-or-take wanted as a dashed line, and the laps planned as a mark."""
     if result.question in ("baseline", "cost") and field.y.low <= result.wanted_percent <= field.y.high:
         y = field.y(result.wanted_percent)
         canvas.line(field.left, y, field.right, y, "ink", 1.4, _WANTED)
         size = canvas.frame.number
         canvas.text(field.right - 0.4 * size, y - 0.35 * size, "wanted", size=size, anchor="end")
-    chosen = next(option for option in result.by_laps if option.laps == result.laps)
-    canvas.marker(
-        "circle", field.x(chosen.laps), field.y(chosen.uncertainty_percent), 0.3 * canvas.frame.number, "first"
-    )
+    for place, option in zip(x, result.by_laps, strict=True):
+        size, hollow = 0.25 * canvas.frame.number, option.laps != result.laps
+        canvas.marker("circle", field.x(float(place)), field.y(option.uncertainty_percent), size, "first", hollow)
 
 
 def _says(result: PlanResult) -> str:

@@ -27,6 +27,7 @@ from calmday.web.pages.documents import (
     spec_of,
 )
 from calmday.web.render import Context, page
+from calmday.web.stored import units_of
 
 if TYPE_CHECKING:
     from calmday.logbook.records import StoredResult, Subject
@@ -109,7 +110,7 @@ def _page(asked: Asked, found: Subject, kept: Kept | None = None) -> Response:
             answer=result.verdict.answer if result is not None else "",
             stale=stored is not None and plan_is_stale(asked.desk.book, found.id, stored),
             failed=failed_words(asked, found, spec),
-            chart=_chart(found, result) if result is not None else None,
+            chart=_chart(asked, found, result) if result is not None else None,
             blocks=tuple(block for block in blocks_of(shown) if block.kind != "bars") if shown is not None else (),
             papers=_papers(found) if stored is not None else (),
             json=address("plan_json", document=found.id) if stored is not None else "",
@@ -142,10 +143,10 @@ def _result(asked: Asked) -> PlanResult:
     return plan_result_of(stored)
 
 
-def _chart(found: Subject, result: PlanResult) -> ChartView | None:
+def _chart(asked: Asked, found: Subject, result: PlanResult) -> ChartView | None:
     from calmday.reports.charts.plan_laps import plan_laps_chart  # noqa: PLC0415  (drawing needs numpy)
 
-    chart = plan_laps_chart(result)
+    chart = plan_laps_chart(result, units_of(asked.habits.units))
     if chart is None:
         return None
     view = chart_view(chart)
@@ -168,7 +169,7 @@ def plan_chart(asked: Asked) -> Response:
     """The picture of a plan to take along."""
     from calmday.reports.charts.plan_laps import plan_laps_chart  # noqa: PLC0415
 
-    chart = plan_laps_chart(_result(asked))
+    chart = plan_laps_chart(_result(asked), units_of(asked.habits.units))
     if chart is None:
         raise HTTPException(404)
     return picture_of(chart, asked.part("form"))
