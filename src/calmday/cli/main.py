@@ -23,6 +23,8 @@ VERBS = (
     "sweep",
     "cost",
     "guesses",
+    "published",
+    "settings",
     "report",
     "serve",
     "import",

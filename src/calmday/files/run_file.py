@@ -103,6 +103,7 @@ def run_of(
         published=read_published(table.table("published")) if published is not None else None,
         smallest_change_of_interest=table.quantity("smallest_change", "fraction", ("0.01 %", "100 %")),
         note=table.text("note") or "",
+        question=table.text("question") or "",
         file=file,
     )
     if not before_weighing:

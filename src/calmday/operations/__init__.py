@@ -20,8 +20,11 @@ if TYPE_CHECKING:
         study_gears_file,
     )
     from calmday.operations.guesses import board_of, guess_board_file, own_guess_file, own_guess_of, sealed_table
+    from calmday.operations.imagined import what_if, what_if_file, what_if_of_factors, what_if_words
     from calmday.operations.plan import PlanResult, field_sheets_pdf, plan_file, plan_of_test, write_test_sheets
+    from calmday.operations.published import published_file, published_of_figure
     from calmday.operations.schemas import schema, schema_names
+    from calmday.operations.settings import settings_file, settings_of_log, settings_when
     from calmday.operations.sweep import sweep_file
     from calmday.operations.weighed_run import (
         DEFAULT_DRAWS,
@@ -35,7 +38,6 @@ if TYPE_CHECKING:
         reduce_run,
         warm_up,
     )
-    from calmday.operations.what_if import what_if, what_if_file, what_if_words
 
 _STANDS_IN = {
     "Check": "weighed_run",
@@ -57,6 +59,8 @@ _STANDS_IN = {
     "guess_board_file": "guesses",
     "own_guess_file": "guesses",
     "own_guess_of": "guesses",
+    "published_file": "published",
+    "published_of_figure": "published",
     "read_run": "weighed_run",
     "reduce_file": "weighed_run",
     "reduce_pull_file": "gears",
@@ -65,6 +69,9 @@ _STANDS_IN = {
     "schema": "schemas",
     "schema_names": "schemas",
     "sealed_table": "guesses",
+    "settings_file": "settings",
+    "settings_of_log": "settings",
+    "settings_when": "settings",
     "study_gears": "gears",
     "study_gears_file": "gears",
     "sweep_file": "sweep",
@@ -73,6 +80,10 @@ _STANDS_IN = {
     "what_if": "what_if",
     "what_if_file": "what_if",
     "what_if_words": "what_if",
+    "what_if": "imagined",
+    "what_if_file": "imagined",
+    "what_if_of_factors": "imagined",
+    "what_if_words": "imagined",
 }
 """The module of each verb. Those that need a logbook stand in `calmday.operations.logbook`."""
 
@@ -96,6 +107,8 @@ __all__ = [
     "own_guess_of",
     "plan_file",
     "plan_of_test",
+    "published_file",
+    "published_of_figure",
     "read_run",
     "reduce_file",
     "reduce_pull_file",
@@ -104,12 +117,16 @@ __all__ = [
     "schema",
     "schema_names",
     "sealed_table",
+    "settings_file",
+    "settings_of_log",
+    "settings_when",
     "study_gears",
     "study_gears_file",
     "sweep_file",
     "warm_up",
     "what_if",
     "what_if_file",
+    "what_if_of_factors",
     "what_if_words",
     "write_test_sheets",
 ]

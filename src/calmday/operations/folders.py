@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import io
 import secrets
 import shutil
+import zipfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 from calmday.errors import InputError
 
-__all__ = ["Put", "new_folder", "refuse_full", "writer"]
+__all__ = ["Put", "new_folder", "refuse_full", "writer", "zip_of"]
 
 Put = Callable[[str, bytes], None]
 """Writes one file of a folder: its relative path, its bytes."""
@@ -41,6 +43,15 @@ def refuse_full(target: Path, verb: str) -> None:
     """Raise InputError where a folder holds something already."""
     if target.exists() and (not target.is_dir() or any(target.iterdir())):
         raise InputError.one(verb, str(target), "is there already", "a folder that does not exist yet, or an empty one")
+
+
+def zip_of(root: Path) -> bytes:
+    """A folder as a zip, names in order."""
+    target = io.BytesIO()
+    with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as archive:
+        for path in sorted(path for path in root.rglob("*") if path.is_file()):
+            archive.write(path, path.relative_to(root).as_posix())
+    return target.getvalue()
 
 
 def writer(folder: Path) -> Put:

@@ -72,7 +72,7 @@ class GearStudy:
         self.vehicle = vehicle
         self.drawn = drawn
         self.run = run
-        self._seed = seed
+        self.seed = seed
         self._standard = standard
         self._made_from = (files, inputs_sha256)
 
@@ -108,11 +108,11 @@ class GearStudy:
             shift_card=shift_card(made, held.gear, speedometer_factor, share) if changes else NO_CARD,
             thrust=thrust_curves(made),
             road_load=road_load_curve(made),
-            acceleration=prediction(self.drawn, on, self._seed),
+            acceleration=prediction(self.drawn, on, self.seed),
             run=self.run,
             flags=flags_of_gears(self.vehicle, made, self._standard),
             provenance=Provenance(
-                program="calmday", version=__version__, seed=self._seed, inputs_sha256=digest, files=files
+                program="calmday", version=__version__, seed=self.seed, inputs_sha256=digest, files=files
             ),
         )
         return msgspec.structs.replace(plain, sentence=gears_headline(plain))

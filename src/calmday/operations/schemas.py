@@ -18,10 +18,12 @@ _SCHEMAS: dict[str, str] = {
     "plan": "calmday.procedures.plan_result:PlanResult",
     "guesses": "calmday.procedures.guess_result:GuessBoard",
     "own-guess": "calmday.procedures.guess_result:OwnGuess",
+    "published": "calmday.procedures.published_result:PublishedResult",
     "pull": "calmday.procedures.pull_result:PullResult",
     "run": "calmday.procedures.weighed_run_result:RunResult",
     "sweep": "calmday.procedures.sweep_result:SweepResult",
     "whatif": "calmday.procedures.what_if_result:WhatIfResult",
+    "settings": "calmday.procedures.settings_result:SettingsResult",
 }
 """Where the type of each result stands; it is loaded when it is asked for."""
 

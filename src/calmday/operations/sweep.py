@@ -19,7 +19,7 @@ from calmday.files.grid_file import read_grid
 from calmday.files.named_files import SeenFiles, inputs_digest
 from calmday.metrology.draws import FloatArray
 from calmday.operations.chunks import Kept, Told, Work, work_out
-from calmday.operations.what_if import learnt_from_run
+from calmday.operations.imagined import learnt_from_run
 from calmday.procedures.sweep_result import Place, SweepResult
 from calmday.procedures.weighed_run_result import Provenance
 from calmday.procedures.what_if import USUAL_SPEED_MPS

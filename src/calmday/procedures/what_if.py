@@ -19,8 +19,8 @@ from calmday.physics.drag import wind_around_n
 from calmday.procedures.gears import KMH, RPM, SURE
 from calmday.procedures.gears_forces import Conditions, conditions, engine_grid, fuel_power_w, load_at, sweep
 from calmday.procedures.gears_holding import held_speed, in_hand
-from calmday.procedures.what_if_draws import Drawn, as_it_would_be
-from calmday.procedures.what_if_result import Considered, Difference, SteadyState
+from calmday.procedures.what_if_draws import Drawn, as_it_would_be, thinned_drawn
+from calmday.procedures.what_if_result import Considered, Difference, OverSpeed, SteadyState
 from calmday.records.what_if import Circumstances, ImaginedChange
 
 FloatArray = NDArray[np.float64]
@@ -168,6 +168,24 @@ def interaction_percent(before: Steady, alone: Sequence[Steady], together: Stead
     """What all changes at once do beyond the same changes one by one, multiplied: per cent of fuel before."""
     expected = np.prod([one.windy_m3pm / before.windy_m3pm for one in alone], axis=0)
     return _figure(100 * (together.windy_m3pm / before.windy_m3pm - expected), "%")
+
+
+SPEEDS_MPS: Final = np.arange(40.0, 131.0, 10.0) / KMH
+CURVE_DRAWS: Final = 200
+
+
+def over_speed(drawn: Drawn, here: Circumstances, what: str) -> OverSpeed:
+    """Fuel over steady speed, up to the fastest that some gear surely holds."""
+    few = thinned_drawn(drawn, CURVE_DRAWS)
+    found: list[tuple[float, float, float, float]] = []
+    for speed in SPEEDS_MPS.tolist():
+        at = msgspec.structs.replace(here, speed_mps=speed)
+        gear = tallest_gear(few, into_the_wind(at), speed)
+        if gear is not None:
+            used = from_draws(LITRES_PER_100KM * fuel_m3pm(few, at, gear), "L/100km")
+            found.append((round(KMH * speed, 6), used.value, used.low, used.high))
+    speeds, mean, low, high = zip(*found, strict=True) if found else ((), (), (), ())
+    return OverSpeed(what=what, speed=speeds, mean=mean, low=low, high=high)
 
 
 def _figure(draws: FloatArray, unit: str) -> Figure | None:

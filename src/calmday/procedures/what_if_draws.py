@@ -52,7 +52,7 @@ def as_it_is(
     vehicle: Vehicle, draws: int, seed: int, known: tuple[VehicleModel, dict[str, FloatArray]] | None = None
 ) -> Drawn:
     """The vehicle of the build sheet; `known` what tests taught, as for `prior_of`."""
-    return _with_fuel(prior_of(vehicle, draws, seed, known=known), seed)
+    return with_fuel(prior_of(vehicle, draws, seed, known=known), seed)
 
 
 def as_it_would_be(now: Drawn, change: ImaginedChange, seed: int) -> Drawn:
@@ -76,7 +76,7 @@ def changed(now: Drawn, vehicle: Vehicle, factors: Sequence[tuple[str, float]], 
         else:
             column = plain.model.parameters.column(key)
             values[key] = values[key] * _factor(key, factor, fresh[:, column])
-    return _with_fuel(msgspec.structs.replace(plain, values=values), seed)
+    return with_fuel(msgspec.structs.replace(plain, values=values), seed)
 
 
 def _factor(key: str, factor: float, scores: FloatArray) -> FloatArray:
@@ -97,7 +97,7 @@ def _carried(new: Parameter, old: Parameter, values: FloatArray, own: FloatArray
     return own
 
 
-def _with_fuel(vehicle: GearVehicle, seed: int) -> Drawn:
+def with_fuel(vehicle: GearVehicle, seed: int) -> Drawn:
     """With the fuel as it is sold: its energy and density, the same draws for the same kind."""
     fuel = fuel_properties(vehicle.model.fuel)
     scores = standard_normal(vehicle.draws, 2, seed + 1)

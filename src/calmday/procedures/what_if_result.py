@@ -104,6 +104,17 @@ class YearTotal(msgspec.Struct, frozen=True, kw_only=True):
     currency: str
 
 
+class OverSpeed(msgspec.Struct, frozen=True, kw_only=True):
+    """Fuel over steady speed in the wind asked for, L/100 km with its 95 % band, only where some gear surely pulls;
+    `what` the side of the question. `speed` in km/h."""
+
+    what: str
+    speed: tuple[float, ...]
+    mean: tuple[float, ...]
+    low: tuple[float, ...]
+    high: tuple[float, ...]
+
+
 class WhatIfResult(msgspec.Struct, frozen=True, kw_only=True):
     """The answer. `changes` each alone, best first; `together` all at once, `interaction_percent` what that is more or
     less than the changes one by one."""
@@ -116,6 +127,7 @@ class WhatIfResult(msgspec.Struct, frozen=True, kw_only=True):
     interaction_percent: Figure | None
     axle: Axle | None
     year: YearTotal | None
+    over_speed: tuple[OverSpeed, ...]
     learnt_from: str
     flags: tuple[Flag, ...]
     provenance: Provenance

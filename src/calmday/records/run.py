@@ -125,7 +125,7 @@ class Run(msgspec.Struct, frozen=True, kw_only=True):
     """One weighed drive, ready to be reduced. None: not given; the reduction then widens its answer.
 
     `distance_m`, `moving_time_s`, `laps`, `lap_length_m` may stand in for a track. `start_s`, `end_s` seconds since
-    1970 UTC where the file gives them. `file` the run file as the user named it.
+    1970 UTC where the file gives them. `question` what the run is to answer. `file` the run file as the user named it.
     """
 
     label: str
@@ -153,4 +153,5 @@ class Run(msgspec.Struct, frozen=True, kw_only=True):
     published: Published | None = None
     smallest_change_of_interest: float | None = None
     note: str = ""
+    question: str = ""
     file: str = ""

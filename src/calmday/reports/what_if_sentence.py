@@ -18,6 +18,12 @@ def what_if_headline(result: WhatIfResult) -> str:
     >>> what_if_headline(result)  # doctest: +SKIP
     'With final_drive = 3.7 it would use 4.1 % less fuel at 90 km/h, somewhere from 3.2 to 5.0.'
     """
+    if not result.changes and result.axle is not None and result.axle.saving_percent.low > 0:
+        axle = result.axle
+        saving = axle.saving_percent
+        less = number(saving.value, decimals_for_half_width(saving.half_width))
+        flat = f"{number(axle.flat_from, 2)} to {number(axle.flat_to, 2)}"
+        return f"An axle of {flat} instead of {number(axle.now, 2)} would use {less} % less fuel."
     considered = result.together or (result.changes[0] if result.changes else None)
     if considered is None:
         used = result.before.windy

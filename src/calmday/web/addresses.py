@@ -37,6 +37,9 @@ PATHS: Final[dict[str, str]] = {
     "plan_sheets": "/plans/{document}/sheets/{paper}.pdf",
     "power": "/runs/{run}/power",
     "power_chart": "/runs/{run}/power/{form}",
+    "what_if": "/vehicles/{vehicle}/what-if",
+    "what_if_chart": "/vehicles/{vehicle}/what-if/chart/{form}",
+    "what_if_json": "/vehicles/{vehicle}/what-if.json",
     # the run
     "day": "/runs/{run}",
     "belongs": "/runs/{run}/vehicle",
@@ -54,6 +57,8 @@ PATHS: Final[dict[str, str]] = {
     "figure": "/runs/{run}/figures/{figure}",
     "void": "/runs/{run}/void",
     "guess": "/runs/{run}/guesses",
+    "show": "/runs/{run}/show",
+    "show_file": "/runs/{run}/show/{name}",
     "run_export": "/runs/{run}/folder.zip",
     # documents of any kind
     "document_new": "/vehicles/{vehicle}/documents/{kind}",

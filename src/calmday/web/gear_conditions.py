@@ -11,7 +11,7 @@ from calmday.reports.words import short
 from calmday.web.fields import UNIT_WORDS
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from calmday.operations import Conditions
     from calmday.web.asked import Asked
@@ -71,6 +71,7 @@ CONDITIONS: Final = (
     ),
 )  # fmt: skip
 WIDEST: Final = {
+    "wind": (0.0, 40.0),
     "headwind": (-40.0, 40.0),
     "grade": (-0.4, 0.4),
     "payload": (-10_000.0, 40_000.0),
@@ -78,7 +79,7 @@ WIDEST: Final = {
     "temperature": (213.0, 333.0),
     "speed": (1.0, 70.0),
 }
-"""What the command takes, in SI units."""
+"""What the command takes, in SI units; a change in per cent may go from -90 to +200."""
 
 
 class SliderView(msgspec.Struct, frozen=True, kw_only=True):
@@ -131,11 +132,11 @@ class Wanted(msgspec.Struct, frozen=True, kw_only=True):
         return parts
 
 
-def wanted(asked: Asked) -> Wanted:
+def wanted(asked: Asked, conditions: Sequence[Condition] = CONDITIONS) -> Wanted:
     """The conditions in the query; what cannot be read is said and left out."""
     si: dict[str, float] = {}
     typed, units, faults = {}, {}, {}
-    for one in CONDITIONS:
+    for one in conditions:
         text = asked.query(one.name).strip()[:20].replace(",", ".").replace("\u2212", "-")
         if not text:
             continue
@@ -163,15 +164,17 @@ def _si(text: str, unit: str, one: Condition) -> float | str:
         value = parse_quantity(f"{text} {unit}", one.dimension)
     except QuantityError:
         return "This is no number. It was left out."
-    low, high = WIDEST[one.name]
+    low, high = WIDEST.get(one.name, (-0.9, 2.0))
     if not (math.isfinite(value) and low - 1e-9 <= value <= high + 1e-9):
         return "This is not possible here. It was left out."
     return value
 
 
-def sliders(asked: Asked, want: Wanted, speed_kmh: float) -> tuple[SliderView, ...]:
+def sliders(
+    asked: Asked, want: Wanted, speed_kmh: float, conditions: Sequence[Condition] = CONDITIONS
+) -> tuple[SliderView, ...]:
     """The sliders as the page shows them; `speed_kmh` the speed that was judged by."""
-    return tuple(_slider(one, asked.habits.units, want, speed_kmh / 3.6) for one in CONDITIONS)
+    return tuple(_slider(one, asked.habits.units, want, speed_kmh / 3.6) for one in conditions)
 
 
 def _slider(one: Condition, habit: str, want: Wanted, speed_mps: float) -> SliderView:

@@ -103,6 +103,19 @@ class Jobs:
             found = (job for job in reversed(self._jobs.values()) if (job.run, job.task) == (run, task))
             return next(found, None)
 
+    def newest(self, run: str, task: str) -> Job | None:
+        """The newest job on a run whose task begins with this word."""
+        with self._lock:
+            found = (job for job in reversed(self._jobs.values()) if job.run == run and job.task.split(" ")[0] == task)
+            return next(found, None)
+
+    def let_go(self, task: str, keep: int) -> None:
+        """Forget what all but the newest `keep` jobs of a task gave: results may be large."""
+        with self._lock:
+            done = [job for job in reversed(self._jobs.values()) if job.task.split(" ")[0] == task and job.over]
+            for job in done[keep:]:
+                job.result = None
+
     def cancel(self, name: str) -> None:
         """End a job; nothing happens where it is over."""
         job = self._jobs.get(name)

@@ -16,6 +16,7 @@ from calmday.web.static_files import static_address
 
 MORE_QUESTIONS: tuple[tuple[str, str], ...] = (
     ("gears", "Has it the power?"),
+    ("what_if", "What if?"),
     ("pulls", "What does a pull say?"),
     ("plan", "What will a test tell?"),
 )

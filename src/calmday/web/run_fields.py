@@ -68,12 +68,22 @@ def readings(weighing: int, words: str, count: int = 3) -> tuple[Field, ...]:
     )
 
 
+QUESTION: Final = field(
+    "question",
+    "The question",
+    "What should this run answer? It stands on top of its report.",
+    kind="text",
+    room=40,
+    example="Is the new axle worth it?",
+)
+
 STEPS: Final = (
     Step(
         name="plan",
         title="The drive",
         lead="What is this run for, and where?",
         fields=(
+            QUESTION,
             field(
                 "label",
                 "Name of the run",

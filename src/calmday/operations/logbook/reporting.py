@@ -16,7 +16,7 @@ from calmday.files.named_files import SeenFiles, inputs_digest
 from calmday.files.run_file import read_run
 from calmday.logbook import Logbook, folder_out
 from calmday.logbook.states import fields_of
-from calmday.operations.folders import Put, new_folder, writer
+from calmday.operations.folders import Put, new_folder, writer, zip_of
 from calmday.operations.guesses import GuessBoard, board_of
 from calmday.operations.logbook.guessing import declaration
 from calmday.operations.logbook.moving import import_folder
@@ -39,7 +39,7 @@ from calmday.reports.show.run_report import RunReport, run_document
 from calmday.reports.show.stills import Still, still_files, stills_of_run
 from calmday.reports.words import clean
 
-__all__ = ["ReportWishes", "Reported", "report_file", "report_logged"]
+__all__ = ["ReportWishes", "Reported", "report_file", "report_logged", "report_zip"]
 
 PHOTOGRAPH = "photograph"
 MOST_PHOTOS = 3
@@ -134,6 +134,14 @@ def report_logged(
     )
 
 
+def report_zip(book: Logbook, run_id: str, wishes: ReportWishes = USUAL, told: Told = silent) -> tuple[Reported, bytes]:
+    """The report of a run of the logbook as one zip."""
+    with tempfile.TemporaryDirectory(prefix="calmday-") as place:
+        root = Path(place) / "report"
+        made = report_logged(book, run_id, root, wishes, told)
+        return made, zip_of(root)
+
+
 def _reduced(path: Path, wishes: ReportWishes) -> tuple[Reduction, dict[str, str]]:
     """The run reduced from the folder that will be given along, so that the folder repeats it."""
     seen = SeenFiles(path.parent)
@@ -159,7 +167,7 @@ def _run_report(
         run=reduction.weighed.run,
         along=reduction.along,
         road=road,
-        question=wishes.question,
+        question=wishes.question or reduction.weighed.run.question,
         steps=what_next(reduction.result, said),
         changed=_changes(changed),
         changed_since=changed.previous_name if changed is not None else "",

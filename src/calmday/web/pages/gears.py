@@ -107,7 +107,7 @@ def gears(asked: Asked) -> Response:
                 for block in blocks_of(sheet)
                 if block.block.title not in SHIFT_BLOCKS and not block.block.title.startswith(ELSEWHERE)
             ),
-            rests=_rests(asked, held),
+            rests=rests_of(asked, held),
             json=address("gears_json", vehicle=vehicle.id, **want.query()),
             links=_links(vehicle.id, want, held),
             faults=(),
@@ -150,7 +150,8 @@ def _chart(asked: Asked, vehicle: Subject, want: Wanted, result: GearsResult) ->
     return msgspec.structs.replace(view, downloads=taken)
 
 
-def _rests(asked: Asked, held: Held) -> Rests:
+def rests_of(asked: Asked, held: Held) -> Rests:
+    """What a drawn vehicle rests on, with the way to it."""
     if held.run is None:
         return Rests(run=None, where="")
     run = asked.desk.book.subjects("run", ids=[held.run])[0]
@@ -262,7 +263,7 @@ def shifts(asked: Asked) -> Response:
             card=Markup(shift_card_html(result, unit, extra.tachometer)),
             print_where=address("shift_card", vehicle=vehicle.id, **want.query(), **extra.query()),
             blocks=tuple(b for b in blocks_of(gears_sheet(result, unit)) if b.block.title in SHIFT_BLOCKS),
-            rests=_rests(asked, held),
+            rests=rests_of(asked, held),
             links=_links(vehicle.id, want, held),
             faults=(),
         )

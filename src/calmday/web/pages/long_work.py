@@ -12,6 +12,7 @@ from calmday.web.documents import document_kind
 from calmday.web.jobs import Job, wait
 from calmday.web.pages.common import frame, go, run_of, subject
 from calmday.web.render import Context, page
+from calmday.web.work import REPORT
 
 if TYPE_CHECKING:
     from calmday.web.asked import Asked
@@ -89,4 +90,6 @@ def _next(asked: Asked, found: Job) -> str:
     spec = document_kind(asked.desk.book.subject(found.run).kind)
     if spec is not None:
         return address(spec.page, document=found.run)
+    if found.task.startswith(REPORT):
+        return address("show", run=found.run)
     return address("day" if found.state == "cancelled" else "sheet", run=found.run)

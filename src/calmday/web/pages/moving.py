@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-import io
 import tempfile
-import zipfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -76,6 +74,7 @@ def run_export(asked: Asked) -> Response:
 
 
 def _zipped(asked: Asked, run_id: str | None, name: str, cut_home_m: float = 0.0) -> Response:
+    from calmday.operations.folders import zip_of  # noqa: PLC0415
     from calmday.operations.logbook import export_folder  # noqa: PLC0415
 
     with tempfile.TemporaryDirectory(prefix="calmday-") as folder:
@@ -83,15 +82,6 @@ def _zipped(asked: Asked, run_id: str | None, name: str, cut_home_m: float = 0.0
         export_folder(asked.desk.book, run_id, root, cut_home_m)
         data = zip_of(root)
     return _download(data, name, "application/zip")
-
-
-def zip_of(root: Path) -> bytes:
-    """A folder as a zip, names in order."""
-    target = io.BytesIO()
-    with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as archive:
-        for path in sorted(path for path in root.rglob("*") if path.is_file()):
-            archive.write(path, path.relative_to(root).as_posix())
-    return target.getvalue()
 
 
 def bring_in(asked: Asked) -> Response:

@@ -24,8 +24,10 @@ from calmday.web.pages import (
     pulls,
     result,
     saving,
+    show,
     standing,
     vehicle,
+    what_if,
 )
 
 if TYPE_CHECKING:
@@ -86,6 +88,8 @@ HANDLERS: Final[dict[str, tuple[Handler, tuple[str, ...]]]] = {
     "sheet": (result.sheet, GET),
     "sheet_json": (result.sheet_json, GET),
     "chart": (result.chart, GET),
+    "show": (show.show, BOTH),
+    "show_file": (show.show_file, GET),
     "figures": (figures.figures, GET),
     "figure": (figures.figure, GET),
     "moving": (moving.moving, GET),
@@ -97,6 +101,9 @@ HANDLERS: Final[dict[str, tuple[Handler, tuple[str, ...]]]] = {
     "share": (moving.share, POST),
     "key": (devices.key, BOTH),
     "devices": (devices.devices, GET),
+    "what_if": (what_if.what_if, GET),
+    "what_if_chart": (what_if.what_if_picture, GET),
+    "what_if_json": (what_if.what_if_json, GET),
     "static": (devices.static, GET),
     "manifest": (devices.manifest, GET),
 }

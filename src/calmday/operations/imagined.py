@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 import msgspec
@@ -11,17 +12,20 @@ from calmday.errors import InputError
 from calmday.files.named_files import SeenFiles, inputs_digest
 from calmday.files.run_file import read_run
 from calmday.files.what_if_file import read_what_if, what_if_from_words
+from calmday.files.what_if_settings import RELATIVE, STATES
 from calmday.metrology.draws import FloatArray
 from calmday.model.vehicle_model import VehicleModel
+from calmday.procedures.gears_vehicle import GearVehicle
 from calmday.procedures.weighed_run import FEWEST_DRAWS, reduce_weighed_run
 from calmday.procedures.weighed_run_result import Provenance
-from calmday.procedures.what_if import USUAL_SPEED_MPS, consider, interaction_percent, shown, steady
+from calmday.procedures.what_if import USUAL_SPEED_MPS, consider, interaction_percent, over_speed, shown, steady
 from calmday.procedures.what_if_axle import best_axle
-from calmday.procedures.what_if_draws import Drawn, as_it_is
+from calmday.procedures.what_if_draws import Drawn, as_it_is, with_fuel
 from calmday.procedures.what_if_flags import flags_of_what_if
-from calmday.procedures.what_if_result import Axle, WhatIfResult
+from calmday.procedures.what_if_result import Axle, OverSpeed, WhatIfResult
 from calmday.procedures.what_if_worth import ranked
 from calmday.procedures.what_if_year import year_total
+from calmday.records.vehicle import Vehicle
 from calmday.records.what_if import Circumstances, ImaginedChange, WhatIf
 from calmday.reports.what_if_sentence import what_if_headline
 
@@ -29,7 +33,7 @@ DEFAULT_WHAT_IF_DRAWS = 1000
 DEFAULT_WHAT_IF_SEED = 20260412
 FEWEST_WHAT_IF_DRAWS = 100
 
-__all__ = ["WhatIfResult", "what_if", "what_if_file", "what_if_words"]
+__all__ = ["WhatIfResult", "learnt_from_run", "what_if", "what_if_file", "what_if_of_factors", "what_if_words"]
 
 Known = tuple[VehicleModel, dict[str, FloatArray]]
 
@@ -40,18 +44,20 @@ def what_if(
     *,
     draws: int = DEFAULT_WHAT_IF_DRAWS,
     seed: int = DEFAULT_WHAT_IF_SEED,
+    drawn: GearVehicle | None = None,
     learnt_from: str = "",
     files: tuple[str, ...] = (),
     inputs_sha256: str = "",
 ) -> WhatIfResult:
-    """Answer a question in memory. `known` the model and posterior draws of what tests taught about the vehicle.
+    """Answer a question in memory. `known` the model and posterior draws of what tests taught about the vehicle, or
+    `drawn` that vehicle drawn already, from the same seed.
 
     Raises ValueError for too few draws.
     """
     if draws < FEWEST_WHAT_IF_DRAWS:
         raise ValueError(f"draws: {draws} is too few to read 95 % intervals from; give {FEWEST_WHAT_IF_DRAWS} or more")
     question = _with_speed(question)
-    now = as_it_is(question.vehicle, draws, seed, known)
+    now = as_it_is(question.vehicle, draws, seed, known) if drawn is None else with_fuel(drawn, seed)
     before = steady(now, question.circumstances)
     each = [(change, *consider(now, before, change, seed)) for change in question.changes]
     together = consider(now, before, question.together, seed) if question.together is not None else None
@@ -76,13 +82,24 @@ def what_if(
         )
         if question.year
         else None,
+        over_speed=_over_speed(question, now, last, other),
         learnt_from=learnt_from,
-        flags=flags_of_what_if(question, before, [after for _, _, after, _ in each], known is not None),
+        flags=flags_of_what_if(question, before, [after for _, _, after, _ in each], bool(learnt_from)),
         provenance=Provenance(
             program="calmday", version=__version__, seed=seed, inputs_sha256=inputs_sha256, files=files
         ),
     )  # fmt: skip
     return msgspec.structs.replace(plain, sentence=what_if_headline(plain))
+
+
+def _over_speed(
+    question: WhatIf, now: Drawn, then: Drawn | None, other: ImaginedChange | None
+) -> tuple[OverSpeed, ...]:
+    """Fuel over speed as it is, and with the change or all of them."""
+    found = [over_speed(now, question.circumstances, "as it is")]
+    if then is not None and other is not None:
+        found.append(over_speed(then, other.circumstances, other.what))
+    return tuple(found)
 
 
 def _with_speed(question: WhatIf) -> WhatIf:
@@ -118,6 +135,32 @@ def _axle(question: WhatIf, now: Drawn) -> Axle | None:
         (part.distance_m / total, part.circumstances) for part in question.year if part.distance_m > 0
     ]
     return best_axle(now, ratio, duty or [(1.0, question.circumstances)])
+
+
+def what_if_of_factors(
+    vehicle: Vehicle, factors: Mapping[str, float], states: Mapping[str, float], *, axle: bool = False
+) -> WhatIf:
+    """The question of some sliders: `factors` by the keys that may change in per cent, `states` circumstances in SI by
+    their keys. Several changes are also made together."""
+    here = Circumstances(**{STATES[key][0]: value for key, value in states.items()})
+
+    def imagined(keys: Sequence[str], what: str) -> ImaginedChange:
+        made = tuple((RELATIVE[key][0], factors[key] ** RELATIVE[key][1]) for key in keys)
+        told = tuple(f"{key} {100 * (factors[key] - 1):+.3g} %" for key in keys)
+        return ImaginedChange(what=what, told=told, vehicle=vehicle, circumstances=here, factors=made)
+
+    return WhatIf(
+        vehicle=vehicle,
+        circumstances=here,
+        changes=tuple(imagined([key], _words(key, factors[key])) for key in factors),
+        together=imagined(list(factors), "all together") if len(factors) > 1 else None,
+        axle=axle,
+        file="the page",
+    )
+
+
+def _words(key: str, factor: float) -> str:
+    return f"{key.replace('_', ' ')} {100 * (factor - 1):+.3g} %".replace("-", "\N{MINUS SIGN}")
 
 
 def what_if_file(

@@ -1,0 +1,102 @@
+"""The page of changes on sliders shows what the command prints, and needs no script."""
+
+from __future__ import annotations
+
+import json
+import re
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from page_client import client_of, parsed
+from starlette.testclient import TestClient
+
+from calmday import operations
+from calmday.procedures.what_if_result import WhatIfResult
+from calmday.reports.json_result import json_result
+from calmday.reports.sheet import Table
+from calmday.reports.what_if_sheet import what_if_sheet
+
+EXAMPLE = Path(__file__).parents[2] / "examples" / "fen-hauler"
+ASKED = "final_drive=-10&drag_coefficient=-5&wind=4&wind~unit=m/s&speed=85"
+
+
+@pytest.fixture(scope="module")
+def sheet_only(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[TestClient, str]]:
+    """The example's build sheet without a run that was worked out; its client and vehicle."""
+    with client_of(tmp_path_factory.mktemp("book") / "b.calmday") as client:
+        client.post("/moving/example")
+        until = time.monotonic() + 20
+        link = ""
+        while not link and time.monotonic() < until:
+            found = [link for link in parsed(client.get("/")).links if link.startswith("/vehicles/")]
+            link = next((one for one in found if one != "/vehicles/new"), "")
+        yield client, link.split("/")[2]
+
+
+@pytest.fixture(scope="module")
+def by_command() -> WhatIfResult:
+    states = {"wind": "4 m/s", "speed": "85 km/h"}
+    return operations.what_if_words(EXAMPLE / "vehicle.toml", ("final_drive=-10 %", "drag_coefficient=-5 %"), states)
+
+
+def test_the_json_has_the_figures_of_the_command(sheet_only: tuple[TestClient, str], by_command: WhatIfResult) -> None:
+    client, vehicle = sheet_only
+    shown = json.loads(client.get(f"/vehicles/{vehicle}/what-if.json?{ASKED}").content)
+    printed = json.loads(json_result(by_command))
+    assert shown["before"] == printed["before"]
+    assert [c["difference"] for c in shown["changes"]] == [c["difference"] for c in printed["changes"]]
+    assert shown["together"]["after"] == printed["together"]["after"]
+    assert shown["interaction_percent"] == printed["interaction_percent"]
+
+
+def test_the_numbers_of_the_sheet_stand_on_the_page(
+    sheet_only: tuple[TestClient, str], by_command: WhatIfResult
+) -> None:
+    client, vehicle = sheet_only
+    text = " ".join(parsed(client.get(f"/vehicles/{vehicle}/what-if?{ASKED}")).text.split())
+    cells = [
+        " ".join(cell.split())
+        for block in what_if_sheet(by_command).blocks
+        if isinstance(block, Table)
+        for row in block.rows
+        for cell in row[1:]
+        if re.search(r"\d", cell) and "%" not in row[0]
+    ]
+    assert len(cells) > 5
+    assert [cell for cell in cells if cell not in text and "drag" not in cell and "final" not in cell] == []
+
+
+@pytest.mark.parametrize(
+    ("query", "word"),
+    [
+        ("final_drive=tall", "This is no number"),
+        ("test_mass=-99", "not possible here"),
+        ("speed=200", "no gear surely holds"),
+        ("", "At a steady 80 km/h it uses"),
+    ],
+)
+def test_what_cannot_be_is_said_and_the_rest_is_answered(
+    sheet_only: tuple[TestClient, str], query: str, word: str
+) -> None:
+    client, vehicle = sheet_only
+    answer = client.get(f"/vehicles/{vehicle}/what-if?{query}")
+    assert answer.status_code == 200
+    assert word.lower() in parsed(answer).text.lower()
+
+
+def test_the_best_axle_is_sought_on_request(sheet_only: tuple[TestClient, str]) -> None:
+    client, vehicle = sheet_only
+    assert "Least at" not in parsed(client.get(f"/vehicles/{vehicle}/what-if")).text
+    found = parsed(client.get(f"/vehicles/{vehicle}/what-if?axle=yes")).text
+    assert "Least at" in found
+    assert "An axle of" in found
+
+
+def test_the_picture_can_be_taken_along(sheet_only: tuple[TestClient, str]) -> None:
+    client, vehicle = sheet_only
+    answer = client.get(f"/vehicles/{vehicle}/what-if/chart/svg?{ASKED}")
+    assert answer.headers["content-type"].startswith("image/svg")
+    assert "as it would be" in answer.text
+    assert client.get(f"/vehicles/{vehicle}/what-if/chart/gif").status_code == 404
