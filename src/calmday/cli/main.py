@@ -19,6 +19,7 @@ VERBS = (
     "plan",
     "gears",
     "pull",
+    "compare",
     "whatif",
     "sweep",
     "cost",

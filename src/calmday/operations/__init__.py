@@ -10,6 +10,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from calmday.operations.comparison import check_claim, compare_file, compare_runs, sealed_order
     from calmday.operations.cost import cost_document, cost_file, cost_sheet_of
     from calmday.operations.gears import (
         GearStudy,
@@ -47,7 +48,10 @@ _STANDS_IN = {
     "PlanResult": "plan",
     "Reduction": "weighed_run",
     "board_of": "guesses",
+    "check_claim": "comparison",
     "check_file": "weighed_run",
+    "compare_file": "comparison",
+    "compare_runs": "comparison",
     "conditions": "gears",
     "cost_document": "cost",
     "cost_file": "cost",
@@ -68,6 +72,7 @@ _STANDS_IN = {
     "reduce_run": "weighed_run",
     "schema": "schemas",
     "schema_names": "schemas",
+    "sealed_order": "comparison",
     "sealed_table": "guesses",
     "settings_file": "settings",
     "settings_of_log": "settings",
@@ -95,7 +100,10 @@ __all__ = [
     "PlanResult",
     "Reduction",
     "board_of",
+    "check_claim",
     "check_file",
+    "compare_file",
+    "compare_runs",
     "conditions",
     "cost_document",
     "cost_file",
@@ -116,6 +124,7 @@ __all__ = [
     "reduce_run",
     "schema",
     "schema_names",
+    "sealed_order",
     "sealed_table",
     "settings_file",
     "settings_of_log",

@@ -13,6 +13,7 @@ __all__ = ["schema", "schema_names"]
 
 _SCHEMAS: dict[str, str] = {
     "check": "calmday.procedures.lay_by_check:Check",
+    "comparison": "calmday.procedures.comparison_result:ComparisonResult",
     "cost": "calmday.procedures.cost_result:CostResult",
     "gears": "calmday.procedures.gears_result:GearsResult",
     "plan": "calmday.procedures.plan_result:PlanResult",

@@ -15,7 +15,7 @@ from calmday.procedures.weighed_run_result import BudgetLine, Flag, Provenance
 SCHEMA = "calmday/comparison/1"
 
 Arm = Literal["baseline", "changed"]
-Basis = Literal["calm day", "as driven"]
+Basis = Literal["calm day", "as driven", "over the control vehicle"]
 Verdict = Literal["less fuel", "more fuel", "no difference seen", "too small to matter", "cannot tell"]
 
 
@@ -55,12 +55,13 @@ class OtherMethod(msgspec.Struct, frozen=True, kw_only=True):
 class Scatter(msgspec.Struct, frozen=True, kw_only=True):
     """Run-to-run scatter, one standard deviation in percent, and what was believed of it before.
 
-    `assumed` the centre believed beforehand, `worth` how many degrees of freedom it counts for (None: taken as known);
+    `assumed` the centre believed beforehand (None: nothing was), `worth` how many runs to spare it counts for (None:
+    taken as known);
     `matters` whether the verdict or a third of the width of the interval hangs on it.
     """
 
     found: Figure
-    assumed: float
+    assumed: float | None
     worth: float | None
     own_freedom: int
     matters: bool

@@ -168,7 +168,21 @@ def write_series(series: Series, folder: str | Path) -> Path:
     path.write_text(
         f'label = "Invented series {base}"\nbaseline = [{", ".join(names[0])}]\nchanged = [{", ".join(names[1])}]\n'
     )
-    (folder / "truth.json").write_text(json.dumps({"change": series.true_change, "part": series.part}) + "\n")
+    known = {
+        "change": series.true_change,
+        "part": series.part,
+        "runs": [
+            {
+                "file": f"run_{number}.toml",
+                "as_driven_g_per_km": 1e6 * run.truth.fuel_burnt_kg / run.truth.distance_m,
+                "calm_day_g_per_km": 1e6 * run.truth.calm_fuel_kg / run.truth.distance_m,
+                "wind_10m_mps": run.truth.mean_wind_10m_mps,
+                "penalties": run.truth.penalties_percent,
+            }
+            for number, run in enumerate(series.runs, start=1)
+        ],
+    }
+    (folder / "truth.json").write_text(json.dumps(known, indent=1) + "\n")
     return path
 
 
