@@ -14,9 +14,9 @@ from calmday.files.toml_table import FaultList, Table
 from calmday.files.track_files import read_named_tracks
 from calmday.files.vehicle_file import in_force, vehicle_states_of
 from calmday.files.weather_tables import read_weather
-from calmday.records.pull import POWER_STANDARDS, PULL_KINDS, PowerStandard, Pull, PullDay, PullKind
+from calmday.records.pull import PULL_KINDS, Pull, PullDay, PullKind
 from calmday.records.track import Track
-from calmday.records.vehicle import Vehicle
+from calmday.records.vehicle import POWER_STANDARDS, PowerStandard, Vehicle
 from calmday.records.weather import TERRAINS, Terrain
 
 _SPEEDS = ("1 km/h", "300 km/h")

@@ -62,6 +62,9 @@ flywheel set in the trade, and the 0.0025 N^2 m r^2 of text books (Gillespie, ch
 WHEELS_SHARE: Final = (0.04, 0.25)
 """What the wheels add to the mass, as a share of it (the 1.04 of the same rule), and its logarithmic spread."""
 
+DRIVELINE_DRAG_N: Final = 20.0
+DRIVELINE_DRAG_SOURCE: Final = "torque-independent churning loss; assumed"
+
 ACCESSORY_W: Final = 350.0
 ACCESSORY_SPREAD: Final = 0.45
 

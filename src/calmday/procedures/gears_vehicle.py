@@ -111,10 +111,12 @@ def prior_of(
     values = model.parameters.values(own)
     if known is not None:
         values |= carried_over(model, *known)
-    rps, nm = _torque_knots(model, vehicle.engine.full_load)
+    if vehicle.engine.full_load_at == "wheels":
+        values = values | {"full_load_scale": _at_the_wheels(model, values)}
+    rps, nm = _torque_knots(model, model.full_load)
     lowest = max(float(rps[0]), model.idle_rps)
     mean, spread = THINNING[vehicle.engine.induction]
-    chart, chart_sd = _chart_air(chart_standard)
+    chart, chart_sd = _chart_air(chart_standard or vehicle.engine.full_load_standard)
     if smooth_rps is None:
         smooth = np.maximum(_usual_smooth_rps(model, lowest) + SMOOTH_SD_RPS * extra[:, 0], 0.8 * lowest)
     else:
@@ -133,6 +135,13 @@ def prior_of(
         chart_air_kgpm3=chart * np.exp(chart_sd * extra[:, 2]),
         engine_inertia_kgm2=_engine_inertia(vehicle, model, extra[:, 3]),
         wheels_kg=values["test_mass"] * defaults.WHEELS_SHARE[0] * np.exp(defaults.WHEELS_SHARE[1] * extra[:, 4]),
+    )
+
+
+def _at_the_wheels(model: VehicleModel, values: dict[str, FloatArray]) -> FloatArray:
+    """Scale of a curve from rollers: what came to the wheels is known, so a worse driveline means a better engine."""
+    return np.asarray(
+        values["full_load_scale"] * model.parameters["driveline_efficiency"].centre / values["driveline_efficiency"]
     )
 
 

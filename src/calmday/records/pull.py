@@ -9,14 +9,11 @@ import msgspec
 
 from calmday.records.declared import Declared
 from calmday.records.track import Track
-from calmday.records.vehicle import Vehicle
+from calmday.records.vehicle import PowerStandard, Vehicle
 from calmday.records.weather import Terrain, Weather
 
 PullKind = Literal["acceleration", "climb"]
 PULL_KINDS: tuple[str, ...] = get_args(PullKind)
-
-PowerStandard = Literal["ISO 1585", "SAE J1349", "DIN 70020"]
-POWER_STANDARDS: tuple[str, ...] = get_args(PowerStandard)
 
 
 class Pull(msgspec.Struct, frozen=True, kw_only=True):

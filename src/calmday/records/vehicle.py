@@ -14,6 +14,13 @@ FuelKind = Literal["diesel", "petrol", "biodiesel", "hvo", "ethanol", "e10", "lp
 Induction = Literal["natural", "turbocharged", "supercharged"]
 Injection = Literal["direct", "indirect", "port", "carburettor"]
 
+PowerStandard = Literal["ISO 1585", "SAE J1349", "DIN 70020"]
+CurveRating = Literal["net", "gross"]
+CurvePlace = Literal["engine", "wheels"]
+
+POWER_STANDARDS: tuple[str, ...] = get_args(PowerStandard)
+CURVE_RATINGS: tuple[str, ...] = get_args(CurveRating)
+CURVE_PLACES: tuple[str, ...] = get_args(CurvePlace)
 BODIES: tuple[str, ...] = get_args(Body)
 FUEL_KINDS: tuple[str, ...] = get_args(FuelKind)
 INDUCTIONS: tuple[str, ...] = get_args(Induction)
@@ -44,7 +51,11 @@ class FullLoadCurve(msgspec.Struct, frozen=True):
 
 
 class Engine(msgspec.Struct, frozen=True, kw_only=True):
-    """The engine. None means "not declared": the model takes a class default with a wide spread."""
+    """The engine. None means "not declared": the model takes a class default with a wide spread.
+
+    `full_load_standard` what the curve is corrected to; `full_load_rating` with the fan and alternator of the road
+    (net) or bare (gross); `full_load_at` measured at the engine or on rollers, at the wheels.
+    """
 
     displacement_m3: Declared | None = None
     strokes: int = 4
@@ -55,6 +66,9 @@ class Engine(msgspec.Struct, frozen=True, kw_only=True):
     idle_speed_rps: Declared | None = None
     governed_speed_rps: Declared | None = None
     full_load: FullLoadCurve | None = None
+    full_load_standard: PowerStandard | None = None
+    full_load_rating: CurveRating | None = None
+    full_load_at: CurvePlace | None = None
     overrun_fuel_cut: bool | None = None
 
 
