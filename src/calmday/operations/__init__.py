@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     )
     from calmday.operations.guesses import board_of, guess_board_file, own_guess_file, own_guess_of, sealed_table
     from calmday.operations.imagined import what_if, what_if_file, what_if_of_factors, what_if_words
+    from calmday.operations.knowledge import Knowledge, known_vehicle
     from calmday.operations.plan import PlanResult, field_sheets_pdf, plan_file, plan_of_test, write_test_sheets
     from calmday.operations.published import published_file, published_of_figure
     from calmday.operations.schemas import schema, schema_names
@@ -46,6 +47,7 @@ _STANDS_IN = {
     "DEFAULT_SEED": "weighed_run",
     "GearStudy": "gears",
     "PlanResult": "plan",
+    "Knowledge": "knowledge",
     "Reduction": "weighed_run",
     "board_of": "guesses",
     "check_claim": "comparison",
@@ -60,6 +62,7 @@ _STANDS_IN = {
     "field_sheets_pdf": "plan",
     "plan_file": "plan",
     "plan_of_test": "plan",
+    "known_vehicle": "knowledge",
     "guess_board_file": "guesses",
     "own_guess_file": "guesses",
     "own_guess_of": "guesses",
@@ -94,6 +97,7 @@ __all__ = [
     "DEFAULT_SEED",
     "Check",
     "GearStudy",
+    "Knowledge",
     "PlanResult",
     "Reduction",
     "board_of",
@@ -108,6 +112,7 @@ __all__ = [
     "demo_folder",
     "field_sheets_pdf",
     "guess_board_file",
+    "known_vehicle",
     "own_guess_file",
     "own_guess_of",
     "plan_file",
