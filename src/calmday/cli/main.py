@@ -19,6 +19,7 @@ VERBS = (
     "plan",
     "gears",
     "pull",
+    "sound",
     "compare",
     "whatif",
     "sweep",

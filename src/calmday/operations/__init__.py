@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from calmday.operations.published import published_file, published_of_figure
     from calmday.operations.schemas import schema, schema_names
     from calmday.operations.settings import settings_file, settings_of_log, settings_when
+    from calmday.operations.sound import hear_sound, hear_sound_document, hear_sound_file
     from calmday.operations.sweep import sweep_file
     from calmday.operations.weighed_run import (
         DEFAULT_DRAWS,
@@ -64,6 +65,9 @@ _STANDS_IN = {
     "plan_of_test": "plan",
     "known_vehicle": "knowledge",
     "guess_board_file": "guesses",
+    "hear_sound": "sound",
+    "hear_sound_document": "sound",
+    "hear_sound_file": "sound",
     "own_guess_file": "guesses",
     "own_guess_of": "guesses",
     "published_file": "published",
@@ -112,6 +116,9 @@ __all__ = [
     "demo_folder",
     "field_sheets_pdf",
     "guess_board_file",
+    "hear_sound",
+    "hear_sound_document",
+    "hear_sound_file",
     "known_vehicle",
     "own_guess_file",
     "own_guess_of",

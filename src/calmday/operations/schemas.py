@@ -22,6 +22,7 @@ _SCHEMAS: dict[str, str] = {
     "published": "calmday.procedures.published_result:PublishedResult",
     "pull": "calmday.procedures.pull_result:PullResult",
     "run": "calmday.procedures.weighed_run_result:RunResult",
+    "sound": "calmday.procedures.sound_result:SoundResult",
     "sweep": "calmday.procedures.sweep_result:SweepResult",
     "whatif": "calmday.procedures.what_if_result:WhatIfResult",
     "settings": "calmday.procedures.settings_result:SettingsResult",
