@@ -55,7 +55,6 @@ class PlanPage(Context, frozen=True, kw_only=True):
 
     template: ClassVar[str] = "plan.html"
     sentence: str
-    answer: str
     stale: bool
     failed: tuple[str, ...]
     chart: ChartView | None
@@ -107,7 +106,6 @@ def _page(asked: Asked, found: Subject, kept: Kept | None = None) -> Response:
         PlanPage(
             frame=frame(asked, found.name or "Test without a name", tab="plan", vehicle=vehicle, wide=True),
             sentence=shown.lead if shown is not None else "Write down what you know, then work it out.",
-            answer=result.verdict.answer if result is not None else "",
             stale=stored is not None and plan_is_stale(asked.desk.book, found.id, stored),
             failed=failed_words(asked, found, spec),
             chart=_chart(asked, found, result) if result is not None else None,
