@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from calmday.operations.guesses import board_of, guess_board_file, own_guess_file, own_guess_of, sealed_table
     from calmday.operations.imagined import what_if, what_if_file, what_if_of_factors, what_if_words
     from calmday.operations.knowledge import Knowledge, known_vehicle
+    from calmday.operations.plan import PlanResult, field_sheets_pdf, plan_file, plan_of_test, write_test_sheets
     from calmday.operations.published import published_file, published_of_figure
     from calmday.operations.schemas import schema, schema_names
     from calmday.operations.settings import settings_file, settings_of_log, settings_when
@@ -48,6 +49,7 @@ _STANDS_IN = {
     "DEFAULT_DRAWS": "weighed_run",
     "DEFAULT_SEED": "weighed_run",
     "GearStudy": "gears",
+    "PlanResult": "plan",
     "Knowledge": "knowledge",
     "Reduction": "weighed_run",
     "board_of": "guesses",
@@ -63,6 +65,9 @@ _STANDS_IN = {
     "cost_sheet_of": "cost",
     "demo_folder": "weighed_run",
     "full_load_csv": "trace",
+    "field_sheets_pdf": "plan",
+    "plan_file": "plan",
+    "plan_of_test": "plan",
     "known_vehicle": "knowledge",
     "guess_board_file": "guesses",
     "hear_sound": "sound",
@@ -90,6 +95,7 @@ _STANDS_IN = {
     "trace_file": "trace",
     "sweep_file": "sweep",
     "warm_up": "weighed_run",
+    "write_test_sheets": "plan",
     "what_if": "imagined",
     "what_if_file": "imagined",
     "what_if_of_factors": "imagined",
@@ -103,6 +109,7 @@ __all__ = [
     "Check",
     "GearStudy",
     "Knowledge",
+    "PlanResult",
     "Reduction",
     "board_of",
     "check_claim",
@@ -116,6 +123,7 @@ __all__ = [
     "cost_file",
     "cost_sheet_of",
     "demo_folder",
+    "field_sheets_pdf",
     "full_load_csv",
     "guess_board_file",
     "hear_sound",
@@ -124,6 +132,8 @@ __all__ = [
     "known_vehicle",
     "own_guess_file",
     "own_guess_of",
+    "plan_file",
+    "plan_of_test",
     "published_file",
     "published_of_figure",
     "read_run",
@@ -148,6 +158,7 @@ __all__ = [
     "what_if_file",
     "what_if_of_factors",
     "what_if_words",
+    "write_test_sheets",
 ]
 
 

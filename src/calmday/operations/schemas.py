@@ -17,6 +17,7 @@ _SCHEMAS: dict[str, str] = {
     "cost": "calmday.procedures.cost_result:CostResult",
     "dials": "calmday.procedures.dials_result:DialsResult",
     "gears": "calmday.procedures.gears_result:GearsResult",
+    "plan": "calmday.procedures.plan_result:PlanResult",
     "guesses": "calmday.procedures.guess_result:GuessBoard",
     "own-guess": "calmday.procedures.guess_result:OwnGuess",
     "published": "calmday.procedures.published_result:PublishedResult",
