@@ -19,6 +19,8 @@ VERBS = (
     "plan",
     "gears",
     "pull",
+    "trace",
+    "dials",
     "sound",
     "compare",
     "whatif",

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from calmday.operations.comparison import check_claim, compare_file, compare_runs, sealed_order
     from calmday.operations.cost import cost_document, cost_file, cost_sheet_of
+    from calmday.operations.dials import check_dials, check_dials_file
     from calmday.operations.gears import (
         GearStudy,
         conditions,
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from calmday.operations.settings import settings_file, settings_of_log, settings_when
     from calmday.operations.sound import hear_sound, hear_sound_document, hear_sound_file
     from calmday.operations.sweep import sweep_file
+    from calmday.operations.trace import full_load_csv, trace_chart, trace_file
     from calmday.operations.weighed_run import (
         DEFAULT_DRAWS,
         DEFAULT_SEED,
@@ -51,6 +53,8 @@ _STANDS_IN = {
     "Knowledge": "knowledge",
     "Reduction": "weighed_run",
     "board_of": "guesses",
+    "check_dials": "dials",
+    "check_dials_file": "dials",
     "check_claim": "comparison",
     "check_file": "weighed_run",
     "compare_file": "comparison",
@@ -60,6 +64,7 @@ _STANDS_IN = {
     "cost_file": "cost",
     "cost_sheet_of": "cost",
     "demo_folder": "weighed_run",
+    "full_load_csv": "trace",
     "field_sheets_pdf": "plan",
     "plan_file": "plan",
     "plan_of_test": "plan",
@@ -86,6 +91,8 @@ _STANDS_IN = {
     "settings_when": "settings",
     "study_gears": "gears",
     "study_gears_file": "gears",
+    "trace_chart": "trace",
+    "trace_file": "trace",
     "sweep_file": "sweep",
     "warm_up": "weighed_run",
     "write_test_sheets": "plan",
@@ -106,6 +113,8 @@ __all__ = [
     "Reduction",
     "board_of",
     "check_claim",
+    "check_dials",
+    "check_dials_file",
     "check_file",
     "compare_file",
     "compare_runs",
@@ -115,6 +124,7 @@ __all__ = [
     "cost_sheet_of",
     "demo_folder",
     "field_sheets_pdf",
+    "full_load_csv",
     "guess_board_file",
     "hear_sound",
     "hear_sound_document",
@@ -141,6 +151,8 @@ __all__ = [
     "study_gears",
     "study_gears_file",
     "sweep_file",
+    "trace_chart",
+    "trace_file",
     "warm_up",
     "what_if",
     "what_if_file",
