@@ -138,6 +138,13 @@ def _road_parameters(vehicle: Vehicle, body: defaults.BodyClass, payload: Declar
         group="tyres and rolling",
         source=defaults.ROLLING_SOURCE,
     )
+    radial = vehicle.tyre is not None and vehicle.tyre.radial
+    growth = (
+        *(defaults.RADIAL_GROWTH if radial else defaults.GROWTH),
+        "1",
+        "tyres and rolling",
+        defaults.GROWTH_SOURCE,
+    )
     efficiency = declared_or(
         vehicle.driveline_efficiency,
         key="driveline_efficiency",
@@ -153,7 +160,7 @@ def _road_parameters(vehicle: Vehicle, body: defaults.BodyClass, payload: Declar
         _drag_area(vehicle, body),
         _log("yaw_growth", body.yaw_growth, defaults.YAW_SPREAD, "1", "drag in side wind", defaults.YAW_SOURCE),
         rolling,
-        _normal("rolling_growth", 0.25, 0.15, "1", "tyres and rolling", "passenger tyres, reference 4.2", floor=0.0),
+        _normal("rolling_growth", *growth, floor=0.0),
         _normal(
             "rolling_temperature", 0.0083, 0.0025, "1/K", "tyres and rolling",
             "UN GTR 15 K0 8.6e-3; ISO 28580 6e-3 to 1e-2", floor=0.0,

@@ -9,7 +9,9 @@ from calmday.operations.logbook.gears import (
     vehicle_of_logbook,
 )
 from calmday.operations.logbook.guessing import guess_board_logged, seal_own_guess
+from calmday.operations.logbook.ledger import cost_logged, newest_figure, published_logged, settings_logged
 from calmday.operations.logbook.moving import backup, export_folder, find_run, home_radius_m, import_folder, restore
+from calmday.operations.logbook.plans import plan_is_stale, plan_logged, plan_of_logbook, plan_result_of
 from calmday.operations.logbook.pulls import (
     pull_result_of,
     pulls_are_stale,
@@ -44,14 +46,21 @@ __all__ = [
     "changed_since_last_run",
     "check_logged",
     "check_stored",
+    "cost_logged",
     "export_folder",
     "find_run",
     "guess_board_logged",
     "home_radius_m",
     "import_folder",
     "inputs_of_run",
+    "newest_figure",
     "newest_weighed_run",
     "next_steps",
+    "plan_is_stale",
+    "plan_logged",
+    "plan_of_logbook",
+    "plan_result_of",
+    "published_logged",
     "pull_result_of",
     "pulls_are_stale",
     "pulls_of_logbook",
@@ -61,6 +70,7 @@ __all__ = [
     "result_of",
     "run_of_logbook",
     "seal_own_guess",
+    "settings_logged",
     "standing",
     "study_logged",
     "study_mark",

@@ -121,7 +121,7 @@ def compared_runs_chart(result: ComparisonResult) -> Chart | None:
     def draw(canvas: Canvas) -> None:
         top = canvas.heading(title, note)
         since = canvas.drawn
-        shown = rows[: room_for(canvas, top, True)]
+        shown = _fitting(rows, room_for(canvas, top, True))
         lanes = lay_out(canvas, shown, top, axis=True)
         with canvas.beneath(since):
             _means(canvas, lanes, result)
@@ -170,6 +170,14 @@ def _run(run: ComparedRun, result: ComparisonResult, leveled: bool) -> Row:
     )
 
 
+def _fitting(rows: Sequence[Row], room: int) -> list[Row]:
+    """As many runs as there is room for; the others are counted."""
+    if len(rows) <= room:
+        return list(rows)
+    shown = list(rows[: max(room - 1, 0)])
+    return [*shown, Row(label=f"and {len(rows) - len(shown)} more", value=math.nan, start=math.nan, text="")]
+
+
 def _means(canvas: Canvas, lanes: Lanes, result: ComparisonResult) -> None:
     """Both groups' levels as upright lines, where they stand on the scale of the runs."""
     for figure, paint, dash in (
@@ -178,7 +186,11 @@ def _means(canvas: Canvas, lanes: Lanes, result: ComparisonResult) -> None:
     ):
         if figure is not None and lanes.x.low <= figure.value <= lanes.x.high:
             x = lanes.x(figure.value)
-            canvas.line(x, lanes.top, x, lanes.bottom, paint, 1.6, dash)
+            if not canvas.frame.stacked:
+                canvas.line(x, lanes.top, x, lanes.bottom, paint, 1.6, dash)
+                continue
+            for lane in lanes.lanes:  # between the labels only, so that no line runs through a word
+                canvas.line(x, lane.middle - 1.5 * lane.half, x, lane.middle + 1.5 * lane.half, paint, 1.6, dash)
 
 
 def setting_chart(result: ComparisonResult) -> Chart | None:
