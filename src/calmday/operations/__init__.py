@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from calmday.operations.knowledge import Knowledge, known_vehicle
     from calmday.operations.published import published_file, published_of_figure
     from calmday.operations.schemas import schema, schema_names
-    from calmday.operations.settings import settings_file, settings_of_log, settings_when
+    from calmday.operations.settings import runs_with_setting, settings_file, settings_of_log, settings_when
     from calmday.operations.sound import hear_sound, hear_sound_document, hear_sound_file
     from calmday.operations.sweep import sweep_file
     from calmday.operations.weighed_run import (
@@ -72,6 +72,7 @@ _STANDS_IN = {
     "reduce_pull_file": "gears",
     "reduce_pulls": "gears",
     "reduce_run": "weighed_run",
+    "runs_with_setting": "settings",
     "schema": "schemas",
     "schema_names": "schemas",
     "sealed_order": "comparison",
@@ -121,6 +122,7 @@ __all__ = [
     "reduce_pull_file",
     "reduce_pulls",
     "reduce_run",
+    "runs_with_setting",
     "schema",
     "schema_names",
     "sealed_order",
