@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from calmday.operations.guesses import board_of, guess_board_file, own_guess_file, own_guess_of, sealed_table
     from calmday.operations.imagined import what_if, what_if_file, what_if_of_factors, what_if_words
     from calmday.operations.knowledge import Knowledge, known_vehicle
+    from calmday.operations.plan import PlanResult, field_sheets_pdf, plan_file, plan_of_test, write_test_sheets
     from calmday.operations.published import published_file, published_of_figure
     from calmday.operations.schemas import schema, schema_names
     from calmday.operations.settings import runs_with_setting, settings_file, settings_of_log, settings_when
@@ -46,6 +47,7 @@ _STANDS_IN = {
     "DEFAULT_DRAWS": "weighed_run",
     "DEFAULT_SEED": "weighed_run",
     "GearStudy": "gears",
+    "PlanResult": "plan",
     "Knowledge": "knowledge",
     "Reduction": "weighed_run",
     "board_of": "guesses",
@@ -58,6 +60,9 @@ _STANDS_IN = {
     "cost_file": "cost",
     "cost_sheet_of": "cost",
     "demo_folder": "weighed_run",
+    "field_sheets_pdf": "plan",
+    "plan_file": "plan",
+    "plan_of_test": "plan",
     "known_vehicle": "knowledge",
     "guess_board_file": "guesses",
     "hear_sound": "sound",
@@ -84,6 +89,7 @@ _STANDS_IN = {
     "study_gears_file": "gears",
     "sweep_file": "sweep",
     "warm_up": "weighed_run",
+    "write_test_sheets": "plan",
     "what_if": "imagined",
     "what_if_file": "imagined",
     "what_if_of_factors": "imagined",
@@ -97,6 +103,7 @@ __all__ = [
     "Check",
     "GearStudy",
     "Knowledge",
+    "PlanResult",
     "Reduction",
     "board_of",
     "check_claim",
@@ -108,6 +115,7 @@ __all__ = [
     "cost_file",
     "cost_sheet_of",
     "demo_folder",
+    "field_sheets_pdf",
     "guess_board_file",
     "hear_sound",
     "hear_sound_document",
@@ -115,6 +123,8 @@ __all__ = [
     "known_vehicle",
     "own_guess_file",
     "own_guess_of",
+    "plan_file",
+    "plan_of_test",
     "published_file",
     "published_of_figure",
     "read_run",
@@ -138,6 +148,7 @@ __all__ = [
     "what_if_file",
     "what_if_of_factors",
     "what_if_words",
+    "write_test_sheets",
 ]
 
 

@@ -16,6 +16,7 @@ _SCHEMAS: dict[str, str] = {
     "comparison": "calmday.procedures.comparison_result:ComparisonResult",
     "cost": "calmday.procedures.cost_result:CostResult",
     "gears": "calmday.procedures.gears_result:GearsResult",
+    "plan": "calmday.procedures.plan_result:PlanResult",
     "guesses": "calmday.procedures.guess_result:GuessBoard",
     "own-guess": "calmday.procedures.guess_result:OwnGuess",
     "published": "calmday.procedures.published_result:PublishedResult",
