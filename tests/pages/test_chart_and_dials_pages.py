@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import io
 import re
+import time
+import zipfile
+from typing import Any
 
 import pytest
 from page_client import parsed
 from starlette.testclient import TestClient
 
 from calmday.files.full_load_file import parse_full_load
+from calmday.operations.dials import check_dials_file
+from calmday.operations.trace import trace_file
 from calmday.synthetic.drawn_chart import ChartLook
 from calmday.synthetic.marked_chart import EngineShape, marked_chart
 
@@ -41,9 +47,16 @@ def chart(client: TestClient, vehicle: str) -> str:
 
 def worked(client: TestClient, page: str) -> str:
     """The page after tracing."""
-    answer = client.post(f"/documents/{page.split('/')[2]}/work")
-    assert answer.status_code == 200
+    finished(client, client.post(f"/documents/{page.split('/')[2]}/work"))
     return client.get(page).text
+
+
+def finished(client: TestClient, answer: Any) -> None:
+    """Wait until the work that an answer tells of is done."""
+    assert answer.status_code == 200
+    while str(answer.url.path).startswith("/jobs/"):
+        time.sleep(0.2)
+        answer = client.get(str(answer.url.path))
 
 
 def test_a_marked_picture_is_traced_drawn_and_used(client: TestClient, vehicle: str, chart: str):
@@ -55,9 +68,6 @@ def test_a_marked_picture_is_traced_drawn_and_used(client: TestClient, vehicle: 
     used = client.post(f"{chart}/use")
     assert str(used.url.path) == f"/vehicles/{vehicle}/build"
     exported = client.get("/moving/logbook.zip").content
-    import io  # noqa: PLC0415
-    import zipfile  # noqa: PLC0415
-
     with zipfile.ZipFile(io.BytesIO(exported)) as folder:
         name = next(n for n in folder.namelist() if n.startswith("vehicles/") and n.endswith("full_load.csv"))
         curve = parse_full_load(folder.read(name).decode(), "full_load.csv", "full_load.csv")
@@ -70,11 +80,6 @@ def test_a_marked_picture_is_traced_drawn_and_used(client: TestClient, vehicle: 
 
 
 def test_the_exported_chart_is_what_the_command_traces(client: TestClient, chart: str, tmp_path):
-    import io  # noqa: PLC0415
-    import zipfile  # noqa: PLC0415
-
-    from calmday.operations.trace import trace_file  # noqa: PLC0415
-
     worked(client, chart)
     ours = client.get(f"{chart}/trace.json").json()
     with zipfile.ZipFile(io.BytesIO(client.get("/moving/logbook.zip").content)) as folder:
@@ -87,12 +92,12 @@ def test_the_eye_leaves_a_point_out_and_moves_another(client: TestClient, chart:
     worked(client, chart)
     before = {p["engine_speed"]["value"]: p for p in client.get(f"{chart}/trace.json").json()["curves"][0]["points"]}
     rows = list(before)
-    client.post(f"{chart}/point", data={"curve": "0", "point": str(rows.index(2000.0)), "do": "out"})
+    finished(client, client.post(f"{chart}/point", data={"curve": "0", "point": str(rows.index(2000.0)), "do": "out"}))
     after = {p["engine_speed"]["value"]: p for p in client.get(f"{chart}/trace.json").json()["curves"][0]["points"]}
     assert 2000.0 not in after
     place = list(after).index(3000.0)
     for _ in range(2):
-        client.post(f"{chart}/point", data={"curve": "0", "point": str(place), "do": "up"})
+        finished(client, client.post(f"{chart}/point", data={"curve": "0", "point": str(place), "do": "up"}))
     moved = {p["engine_speed"]["value"]: p for p in client.get(f"{chart}/trace.json").json()["curves"][0]["points"]}
     nearest = min(moved, key=lambda n: abs(n - 3000))
     assert moved[nearest]["origin"] == "by hand"
@@ -150,11 +155,6 @@ def test_the_dials_page_leads_with_what_a_driver_does_with_it(client: TestClient
 
 
 def test_the_page_and_the_command_say_the_same(client: TestClient, dials: str, tmp_path):
-    import io  # noqa: PLC0415
-    import zipfile  # noqa: PLC0415
-
-    from calmday.operations.dials import check_dials_file  # noqa: PLC0415
-
     ours = client.get(f"{dials}/dials.json").json()
     with zipfile.ZipFile(io.BytesIO(client.get("/moving/logbook.zip").content)) as folder:
         folder.extractall(tmp_path / "out")
@@ -167,9 +167,6 @@ def test_the_page_and_the_command_say_the_same(client: TestClient, dials: str, t
 def test_an_odometer_factor_is_kept_for_runs(client: TestClient, dials: str):
     answer = client.post(f"{dials}/factor")
     assert answer.status_code == 200
-    import io  # noqa: PLC0415
-    import zipfile  # noqa: PLC0415
-
     with zipfile.ZipFile(io.BytesIO(client.get("/moving/logbook.zip").content)) as folder:
         name = next(n for n in folder.namelist() if n.startswith("instruments/") and n.endswith(".toml"))
         said = folder.read(name).decode()

@@ -24,9 +24,11 @@ if TYPE_CHECKING:
     from calmday.operations.guesses import board_of, guess_board_file, own_guess_file, own_guess_of, sealed_table
     from calmday.operations.imagined import what_if, what_if_file, what_if_of_factors, what_if_words
     from calmday.operations.knowledge import Knowledge, known_vehicle
+    from calmday.operations.plan import PlanResult, field_sheets_pdf, plan_file, plan_of_test, write_test_sheets
     from calmday.operations.published import published_file, published_of_figure
     from calmday.operations.schemas import schema, schema_names
     from calmday.operations.settings import settings_file, settings_of_log, settings_when
+    from calmday.operations.sound import hear_sound, hear_sound_document, hear_sound_file
     from calmday.operations.sweep import sweep_file
     from calmday.operations.trace import full_load_csv, trace_chart, trace_file
     from calmday.operations.weighed_run import (
@@ -47,6 +49,7 @@ _STANDS_IN = {
     "DEFAULT_DRAWS": "weighed_run",
     "DEFAULT_SEED": "weighed_run",
     "GearStudy": "gears",
+    "PlanResult": "plan",
     "Knowledge": "knowledge",
     "Reduction": "weighed_run",
     "board_of": "guesses",
@@ -62,8 +65,14 @@ _STANDS_IN = {
     "cost_sheet_of": "cost",
     "demo_folder": "weighed_run",
     "full_load_csv": "trace",
+    "field_sheets_pdf": "plan",
+    "plan_file": "plan",
+    "plan_of_test": "plan",
     "known_vehicle": "knowledge",
     "guess_board_file": "guesses",
+    "hear_sound": "sound",
+    "hear_sound_document": "sound",
+    "hear_sound_file": "sound",
     "own_guess_file": "guesses",
     "own_guess_of": "guesses",
     "published_file": "published",
@@ -86,6 +95,7 @@ _STANDS_IN = {
     "trace_file": "trace",
     "sweep_file": "sweep",
     "warm_up": "weighed_run",
+    "write_test_sheets": "plan",
     "what_if": "imagined",
     "what_if_file": "imagined",
     "what_if_of_factors": "imagined",
@@ -99,6 +109,7 @@ __all__ = [
     "Check",
     "GearStudy",
     "Knowledge",
+    "PlanResult",
     "Reduction",
     "board_of",
     "check_claim",
@@ -112,11 +123,17 @@ __all__ = [
     "cost_file",
     "cost_sheet_of",
     "demo_folder",
+    "field_sheets_pdf",
     "full_load_csv",
     "guess_board_file",
+    "hear_sound",
+    "hear_sound_document",
+    "hear_sound_file",
     "known_vehicle",
     "own_guess_file",
     "own_guess_of",
+    "plan_file",
+    "plan_of_test",
     "published_file",
     "published_of_figure",
     "read_run",
@@ -141,6 +158,7 @@ __all__ = [
     "what_if_file",
     "what_if_of_factors",
     "what_if_words",
+    "write_test_sheets",
 ]
 
 

@@ -128,7 +128,7 @@ def prior_of(
     own, extra = scores[:, : len(model.parameters)], scores[:, len(model.parameters) :]
     values = model.parameters.values(own)
     if known is not None:
-        values |= _carried_over(model, *known)
+        values |= carried_over(model, *known)
     if vehicle.engine.full_load_at == "wheels":
         values = values | {"full_load_scale": _at_the_wheels(model, values)}
     rps, nm = _torque_knots(model, model.full_load)
@@ -172,7 +172,7 @@ def _engine_inertia(vehicle: Vehicle, model: VehicleModel, scores: FloatArray) -
     return np.asarray(1e3 * model.displacement_m3 * per_litre * np.exp(spread * scores))
 
 
-def _carried_over(model: VehicleModel, other: VehicleModel, posterior: dict[str, FloatArray]) -> dict[str, FloatArray]:
+def carried_over(model: VehicleModel, other: VehicleModel, posterior: dict[str, FloatArray]) -> dict[str, FloatArray]:
     """Posterior draws of the parameters whose prior is the same in both models."""
     pairs = [(p, other.parameters[p.key]) for p in model.parameters.parameters]
     return {p.key: posterior[p.key] for p, q in pairs if math.isclose(p.centre, q.centre) and p.spread == q.spread}

@@ -40,6 +40,12 @@ PATHS: Final[dict[str, str]] = {
     "dials_json": "/dials/{document}/dials.json",
     "dial_chart": "/dials/{document}/charts/{chart}/{form}",
     "dial_factor": "/dials/{document}/factor",
+    # tests to be driven
+    "plan": "/vehicles/{vehicle}/plans",
+    "plan_document": "/plans/{document}",
+    "plan_json": "/plans/{document}/plan.json",
+    "plan_chart": "/plans/{document}/charts/laps/{form}",
+    "plan_sheets": "/plans/{document}/sheets/{paper}.pdf",
     "power": "/runs/{run}/power",
     "power_chart": "/runs/{run}/power/{form}",
     "what_if": "/vehicles/{vehicle}/what-if",

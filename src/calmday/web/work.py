@@ -36,6 +36,7 @@ class ReportMade(msgspec.Struct, frozen=True, kw_only=True):
 
 
 TASKS: dict[str, str] = {
+    "plan": "calmday.operations.logbook.plans:work_out_plan",
     "pull": "calmday.operations.logbook.pulls:work_out_pulls",
     "trace": "calmday.operations.logbook.tracing:work_out_trace",
 }
