@@ -96,13 +96,12 @@ def test_the_eye_leaves_a_point_out_and_moves_another(client: TestClient, chart:
     after = {p["engine_speed"]["value"]: p for p in client.get(f"{chart}/trace.json").json()["curves"][0]["points"]}
     assert 2000.0 not in after
     place = list(after).index(3000.0)
-    for _ in range(2):
-        finished(client, client.post(f"{chart}/point", data={"curve": "0", "point": str(place), "do": "up"}))
+    finished(client, client.post(f"{chart}/point", data={"curve": "0", "point": str(place), "do": "up"}))
     moved = {p["engine_speed"]["value"]: p for p in client.get(f"{chart}/trace.json").json()["curves"][0]["points"]}
     nearest = min(moved, key=lambda n: abs(n - 3000))
     assert moved[nearest]["origin"] == "by hand"
     shape = EngineShape()
-    assert moved[nearest]["torque"]["value"] > float(shape.torque(3000.0)) + 0.5
+    assert moved[nearest]["torque"]["value"] > float(shape.torque(3000.0)) + 0.2
 
 
 def test_a_broken_picture_is_refused_in_words(client: TestClient, vehicle: str):
