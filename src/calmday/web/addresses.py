@@ -29,6 +29,12 @@ PATHS: Final[dict[str, str]] = {
     "pull": "/pulls/{document}",
     "pull_json": "/pulls/{document}/pull.json",
     "pull_chart": "/pulls/{document}/charts/{chart}/{form}",
+    # tests to be driven
+    "plan": "/vehicles/{vehicle}/plans",
+    "plan_document": "/plans/{document}",
+    "plan_json": "/plans/{document}/plan.json",
+    "plan_chart": "/plans/{document}/charts/laps/{form}",
+    "plan_sheets": "/plans/{document}/sheets/{paper}.pdf",
     "power": "/runs/{run}/power",
     "power_chart": "/runs/{run}/power/{form}",
     "what_if": "/vehicles/{vehicle}/what-if",

@@ -66,6 +66,7 @@ class DocumentKind(msgspec.Struct, frozen=True, kw_only=True):
 
 
 STANDS_IN: Final[dict[str, str]] = {
+    "plan": "calmday.web.plan_fields:PLAN",
     "price": "calmday.web.cost_fields:PRICE",
     "published": "calmday.web.published_fields:PUBLISHED",
     "pull": "calmday.web.pull_fields:PULL",

@@ -18,6 +18,7 @@ UNITS: Final[dict[str, dict[str, tuple[str, ...]]]] = {
     "area": {"metric": ("m^2", "ft^2"), "imperial": ("ft^2", "m^2"), "us": ("ft^2", "m^2")},
     "density": {"metric": ("kg/m^3", "kg/L", "g/mL"), "imperial": ("kg/m^3", "kg/L"), "us": ("kg/m^3", "kg/L")},
     "speed": {"metric": ("m/s", "km/h", "kn", "mph"), "imperial": ("mph", "kn", "m/s"), "us": ("mph", "kn", "m/s")},
+    "road speed": {"metric": ("km/h", "mph"), "imperial": ("mph", "km/h"), "us": ("mph", "km/h")},
     "temperature": {"metric": ("degC", "degF"), "imperial": ("degC", "degF"), "us": ("degF", "degC")},
     "pressure": {"metric": ("bar", "kPa", "psi"), "imperial": ("psi", "bar", "kPa"), "us": ("psi", "bar", "kPa")},
     "air pressure": {"metric": ("hPa", "inHg"), "imperial": ("hPa", "inHg"), "us": ("inHg", "hPa")},

@@ -11,6 +11,7 @@ from calmday.operations.logbook.gears import (
 from calmday.operations.logbook.guessing import guess_board_logged, seal_own_guess
 from calmday.operations.logbook.ledger import cost_logged, newest_figure, published_logged, settings_logged
 from calmday.operations.logbook.moving import backup, export_folder, find_run, home_radius_m, import_folder, restore
+from calmday.operations.logbook.plans import plan_is_stale, plan_logged, plan_of_logbook, plan_result_of
 from calmday.operations.logbook.pulls import (
     pull_result_of,
     pulls_are_stale,
@@ -55,6 +56,10 @@ __all__ = [
     "newest_figure",
     "newest_weighed_run",
     "next_steps",
+    "plan_is_stale",
+    "plan_logged",
+    "plan_of_logbook",
+    "plan_result_of",
     "published_logged",
     "pull_result_of",
     "pulls_are_stale",
