@@ -77,8 +77,10 @@ footer { margin-top: 3rem; border-top: 1px solid var(--rule); padding-top: 0.5re
   :root { --paper: #FFFFFF; --ink: #000000; --soft: #333333; --rule: #999999; color-scheme: light; }
   @page { size: A4; margin: 11mm 14mm; }
   body { max-width: none; padding: 0; font-size: 8pt; line-height: 1.25; }
-  h1 { font-size: 13pt; margin: 0 0 2mm; } .answer { font-size: 10.5pt; margin: 0 0 1mm; } h2, .back h3 { font-size: 10pt; margin: 2.5mm 0 1mm; }
-  .back { break-before: page; } .back > h2 { font-size: 13pt; border: 0; margin-top: 0; padding-top: 0; }
+  h1 { font-size: 13pt; margin: 0 0 2mm; } .answer { font-size: 10.5pt; margin: 0 0 1mm; }
+  h2, .back h3 { font-size: 10pt; margin: 2.5mm 0 1mm; }
+  .back { break-before: page; }
+  .back > h2 { font-size: 13pt; border: 0; margin-top: 0; padding-top: 0; }
   li, tr, figure, dl.facts > div { break-inside: avoid; } h2, h3, h4 { break-after: avoid; }
   dl.facts > div { padding: 0; }
   .small { font-size: 8pt; } th, td { padding-top: 0.2mm; padding-bottom: 0.2mm; }
