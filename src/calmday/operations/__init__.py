@@ -10,8 +10,10 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from calmday.operations.coastdown import CoastdownResult, read_coastdown, reduce_coastdown, reduce_coastdown_file
     from calmday.operations.comparison import check_claim, compare_file, compare_runs, sealed_order
     from calmday.operations.cost import cost_document, cost_file, cost_sheet_of
+    from calmday.operations.dials import check_dials, check_dials_file
     from calmday.operations.gears import (
         GearStudy,
         conditions,
@@ -29,6 +31,7 @@ if TYPE_CHECKING:
     from calmday.operations.settings import runs_with_setting, settings_file, settings_of_log, settings_when
     from calmday.operations.sound import hear_sound, hear_sound_document, hear_sound_file
     from calmday.operations.sweep import sweep_file
+    from calmday.operations.trace import full_load_csv, trace_chart, trace_file
     from calmday.operations.weighed_run import (
         DEFAULT_DRAWS,
         DEFAULT_SEED,
@@ -44,6 +47,7 @@ if TYPE_CHECKING:
 
 _STANDS_IN = {
     "Check": "weighed_run",
+    "CoastdownResult": "coastdown",
     "DEFAULT_DRAWS": "weighed_run",
     "DEFAULT_SEED": "weighed_run",
     "GearStudy": "gears",
@@ -51,6 +55,8 @@ _STANDS_IN = {
     "Knowledge": "knowledge",
     "Reduction": "weighed_run",
     "board_of": "guesses",
+    "check_dials": "dials",
+    "check_dials_file": "dials",
     "check_claim": "comparison",
     "check_file": "weighed_run",
     "compare_file": "comparison",
@@ -60,6 +66,7 @@ _STANDS_IN = {
     "cost_file": "cost",
     "cost_sheet_of": "cost",
     "demo_folder": "weighed_run",
+    "full_load_csv": "trace",
     "field_sheets_pdf": "plan",
     "plan_file": "plan",
     "plan_of_test": "plan",
@@ -72,7 +79,10 @@ _STANDS_IN = {
     "own_guess_of": "guesses",
     "published_file": "published",
     "published_of_figure": "published",
+    "read_coastdown": "coastdown",
     "read_run": "weighed_run",
+    "reduce_coastdown": "coastdown",
+    "reduce_coastdown_file": "coastdown",
     "reduce_file": "weighed_run",
     "reduce_pull_file": "gears",
     "reduce_pulls": "gears",
@@ -87,6 +97,8 @@ _STANDS_IN = {
     "settings_when": "settings",
     "study_gears": "gears",
     "study_gears_file": "gears",
+    "trace_chart": "trace",
+    "trace_file": "trace",
     "sweep_file": "sweep",
     "warm_up": "weighed_run",
     "write_test_sheets": "plan",
@@ -101,12 +113,15 @@ __all__ = [
     "DEFAULT_DRAWS",
     "DEFAULT_SEED",
     "Check",
+    "CoastdownResult",
     "GearStudy",
     "Knowledge",
     "PlanResult",
     "Reduction",
     "board_of",
     "check_claim",
+    "check_dials",
+    "check_dials_file",
     "check_file",
     "compare_file",
     "compare_runs",
@@ -116,6 +131,7 @@ __all__ = [
     "cost_sheet_of",
     "demo_folder",
     "field_sheets_pdf",
+    "full_load_csv",
     "guess_board_file",
     "hear_sound",
     "hear_sound_document",
@@ -127,7 +143,10 @@ __all__ = [
     "plan_of_test",
     "published_file",
     "published_of_figure",
+    "read_coastdown",
     "read_run",
+    "reduce_coastdown",
+    "reduce_coastdown_file",
     "reduce_file",
     "reduce_pull_file",
     "reduce_pulls",
@@ -143,6 +162,8 @@ __all__ = [
     "study_gears",
     "study_gears_file",
     "sweep_file",
+    "trace_chart",
+    "trace_file",
     "warm_up",
     "what_if",
     "what_if_file",
