@@ -128,6 +128,8 @@ class Finished:
             "todays-run": run,
             **{f"step-{step}": f"{run}/steps/{step}" for step in steps},
             "what-did-it-use": f"{run}/sheet",
+            "engine-speed": f"{vehicle}/sounds",
+            "tachometer": f"{vehicle}/tachometer",
             "show-it-to-others": f"{run}/show",
             "how-do-i-know": f"{run}/figures",
             "one-figure": f"{run}/figures/calm_day.L_per_100km",

@@ -35,12 +35,12 @@ NUMBERS = frozenset(
 }  # fmt: skip
 WHOLE_NUMBERS = frozenset(
     {"laps", *(f"{at}engine.{key}" for at in ("", "change[].") for key in ("strokes", "cylinders"))}
-) | {"pull[].gear", "model_year", "setting[].cylinder"}
-YES_OR_NO = frozenset({"engine.overrun_fuel_cut", "change[].engine.overrun_fuel_cut"})
+) | {"cylinders", "gear", "strokes", "pull[].gear", "model_year", "setting[].cylinder"}
+YES_OR_NO = frozenset({"uneven_firing", "engine.overrun_fuel_cut", "change[].engine.overrun_fuel_cut"})
 DATES = frozenset(
     {"date", "change[].date", "price[].date", "rate[].date", "setting[].date", "cold_start[].date", "lift_curve.date"}
 )
-TIMES = frozenset({"weather.reading[].time"})
+TIMES = frozenset({"started", "weather.reading[].time"})
 _FORMS: tuple[tuple[type, str, Callable[[Any], str]], ...] = (
     (bool, "boolean", lambda value: "true" if value else "false"),
     (str, "string", str),

@@ -97,7 +97,7 @@ def _names(value: Any, key: str = "") -> Iterator[str]:
     items = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
     for place, inner in items:
         here = str(place) if isinstance(value, dict) else key
-        if isinstance(inner, str) and here in ("track", "full_load"):
+        if isinstance(inner, str) and here in ("track", "full_load", "recording"):
             yield inner
         else:
             yield from _names(inner, here)
@@ -108,7 +108,7 @@ def _rename(value: Any, renamed: Mapping[str, str], key: str = "") -> None:
     items = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
     for place, inner in list(items):
         here = str(place) if isinstance(value, dict) else key
-        if isinstance(inner, str) and here in ("track", "full_load"):
+        if isinstance(inner, str) and here in ("track", "full_load", "recording"):
             value[place] = renamed.get(inner, inner)
         elif isinstance(inner, (dict, list)):
             _rename(inner, renamed, here)

@@ -18,6 +18,7 @@ MORE_QUESTIONS: tuple[tuple[str, str], ...] = (
     ("gears", "Has it the power?"),
     ("what_if", "What if?"),
     ("pulls", "What does a pull say?"),
+    ("sounds", "How fast does the engine turn?"),
     ("cost", "What does it cost?"),
     ("published", "What do others say?"),
     ("settings_log", "How is it set?"),

@@ -37,6 +37,7 @@ class ReportMade(msgspec.Struct, frozen=True, kw_only=True):
 
 TASKS: dict[str, str] = {
     "pull": "calmday.operations.logbook.pulls:work_out_pulls",
+    "sound": "calmday.operations.logbook.sounds:work_out_sound",
 }
 """Work on other documents than runs: by the name of the task, the function that does it as `module:name`. It takes the
 logbook, the document's identifier and `told`, and stores what it finds."""

@@ -26,6 +26,15 @@ from calmday.operations.logbook.reducing import (
     run_of_logbook,
     why_stale,
 )
+from calmday.operations.logbook.sounds import (
+    NO_ENGINE,
+    HeardEngine,
+    hear_sound_logged,
+    heard_engine,
+    sound_is_stale,
+    sound_picture_of,
+    sound_result_of,
+)
 from calmday.operations.logbook.standing import (
     BuildDifference,
     FieldDoubt,
@@ -37,8 +46,10 @@ from calmday.operations.logbook.standing import (
 )
 
 __all__ = [
+    "NO_ENGINE",
     "BuildDifference",
     "FieldDoubt",
+    "HeardEngine",
     "Standing",
     "along_of",
     "backup",
@@ -49,6 +60,8 @@ __all__ = [
     "export_folder",
     "find_run",
     "guess_board_logged",
+    "hear_sound_logged",
+    "heard_engine",
     "home_radius_m",
     "import_folder",
     "inputs_of_run",
@@ -66,6 +79,9 @@ __all__ = [
     "run_of_logbook",
     "seal_own_guess",
     "settings_logged",
+    "sound_is_stale",
+    "sound_picture_of",
+    "sound_result_of",
     "standing",
     "study_logged",
     "study_mark",
