@@ -15,6 +15,7 @@ import msgspec
 import numpy as np
 
 from calmday.model.defaults import ACCESSORY_W, DRIVELINE_DRAG_N
+from calmday.model.full_load import common_sd, trusted
 from calmday.records.vehicle import Engine, FullLoadCurve
 
 GROSS_TO_NET: Final = (0.935, 0.02)
@@ -26,17 +27,15 @@ CHURNING_SPEED_MPS: Final = 25.0
 ROLLERS_SPREAD: Final = 0.03
 """How well rollers know the power at the wheels: slip, straps, tyres that roll harder there. Assumed."""
 
-DECLARED_SPREAD, CLASS_SPREAD = 0.05, 0.15
-"""Reading of a chart and wear of the engine; an engine of its kind without a chart. Assumed."""
-
 
 def curve_spread(engine: Engine) -> float:
     """Relative doubt of full load, one standard deviation."""
+    curve = common_sd(trusted(engine.full_load))
     if engine.full_load is None:
-        return CLASS_SPREAD
+        return curve
     gross = GROSS_TO_NET[1] if engine.full_load_rating == "gross" else 0.0
     rollers = ROLLERS_SPREAD if engine.full_load_at == "wheels" else 0.0
-    return math.hypot(DECLARED_SPREAD, gross, rollers)
+    return math.hypot(curve, gross, rollers)
 
 
 def flywheel_curve(engine: Engine, turns_per_metre: tuple[float, ...], efficiency: float) -> FullLoadCurve | None:
@@ -45,7 +44,7 @@ def flywheel_curve(engine: Engine, turns_per_metre: tuple[float, ...], efficienc
     `turns_per_metre` of each gear, first gear first; rollers are driven in the gear nearest to direct, taken to be the
     last but one of five and more. `efficiency` of the driveline.
     """
-    curve = engine.full_load
+    curve = trusted(engine.full_load)
     if curve is None or (engine.full_load_rating != "gross" and engine.full_load_at != "wheels"):
         return curve
     rps, torque = np.array(curve.speed_rps), np.array(curve.torque_nm)

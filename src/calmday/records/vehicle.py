@@ -41,13 +41,15 @@ class FullLoadCurve(msgspec.Struct, frozen=True):
     """Full-load torque over engine speed, as read from a file or typed.
 
     `speed_rps` revolutions per second, ascending; `torque_nm` at the flywheel. `power_w` where the source gives power
-    beside torque, so that power = torque x speed can be checked; None otherwise. `source` file name.
+    beside torque, so that power = torque x speed can be checked; None otherwise. `source` file name. `half_width`
+    relative 95 % half width of each torque as it was read off, None where nobody says.
     """
 
     speed_rps: tuple[float, ...]
     torque_nm: tuple[float, ...]
     power_w: tuple[float, ...] | None = None
     source: str = ""
+    half_width: tuple[float, ...] | None = None
 
 
 class Engine(msgspec.Struct, frozen=True, kw_only=True):

@@ -28,5 +28,5 @@ GUESSING: Final[tuple[Field, ...]] = (
         left_out="the unit decides",
     ),
     field("guessing.figure", "Guessed at", kind="choice", choices=GUESSED, left_out="the drive as driven"),
-    field("guessing.speed", "Speed you mean to hold", "For the program’s own guess.", "speed", example="60"),
+    field("guessing.speed", "Speed you mean to hold", "For the program’s own guess.", "road speed", example="60"),
 )

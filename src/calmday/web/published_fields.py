@@ -60,7 +60,7 @@ def published_groups(keys: Collection[str]) -> tuple[Group, ...]:
                 each
                 for i in places(keys, "steady", 1, MOST_STEADY)
                 for each in (
-                    field(f"steady[{i}].speed", f"Speed {i + 1}", units="speed", example="90"),
+                    field(f"steady[{i}].speed", f"Speed {i + 1}", units="road speed", example="90"),
                     field(f"steady[{i}].value", "It used", units="consumption"),
                 )
             ),
@@ -71,7 +71,7 @@ def published_groups(keys: Collection[str]) -> tuple[Group, ...]:
             fields=(
                 field("engine_start", "Engine at the start", kind="choice", choices=STARTS),
                 field("temperature", "Temperature", units="temperature", example="24"),
-                field("average_speed", "Average speed", units="speed", example="34"),
+                field("average_speed", "Average speed", units="road speed", example="34"),
             ),
         ),
         Group(
