@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import re
 import time
 from pathlib import Path
 
@@ -297,3 +298,34 @@ def test_a_correction_stands_above_what_it_corrects(served: Served, device: Devi
     expect(rows.first).to_contain_text("Bram came along")
     expect(rows.nth(1)).to_contain_text("0 kg")
     expect(rows.nth(1)).to_contain_text("no longer stands")
+
+
+def test_a_moved_slider_changes_the_answer_and_the_address(finished: Finished, device: Device) -> None:
+    page = device(finished.served).new_page()
+    page.goto(f"/vehicles/{finished.vehicle}/gears")
+    first = page.locator("#answer-first .sentence")
+    before = first.inner_text()
+    slider = page.get_by_role("slider", name="Wind from ahead, m/s")
+    slider.focus()
+    for _ in range(16):
+        page.keyboard.press("ArrowRight")
+    expect(first).to_contain_text("into 8 m/s of wind")
+    assert first.inner_text() != before
+    expect(page).to_have_url(re.compile("headwind=8"))
+    expect(page.get_by_role("textbox", name="Wind from ahead")).to_have_value("8")
+    page.reload()
+    expect(first).to_contain_text("into 8 m/s of wind")
+
+
+def test_the_question_about_power_needs_no_script(finished: Finished, device: Device) -> None:
+    page = device(finished.served, java_script_enabled=False).new_page()
+    page.goto(f"/vehicles/{finished.vehicle}/gears")
+    page.get_by_label("Hill", exact=True).fill("4")
+    page.get_by_role("button", name="Show").click()
+    expect(page.locator("#answer-first .sentence")).to_contain_text("up 4 %")
+    page.goto(f"/vehicles/{finished.vehicle}/gears/changes")
+    page.get_by_label("It has a rev counter").check()
+    page.get_by_role("button", name="Show").click()
+    expect(page.get_by_text("Marks on the rev counter")).to_be_visible()
+    page.get_by_role("link", name="Print the card large").click()
+    expect(page.get_by_text("Marks on the rev counter")).to_be_visible()

@@ -19,6 +19,7 @@ VERBS = (
     "plan",
     "gears",
     "pull",
+    "coastdown",
     "trace",
     "dials",
     "sound",

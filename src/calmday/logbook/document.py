@@ -30,7 +30,7 @@ NUMBERS = frozenset(
     for key in keys
     for end in ("", ".value", ".pm")
 ) | {
-    "vehicle.gear_ratios[]", "change[].gear_ratios[]", "change[].vehicle.gear_ratios[]", "about.final_drive",
+    "mark_pm", "vehicle.gear_ratios[]", "change[].gear_ratios[]", "change[].vehicle.gear_ratios[]", "about.final_drive",
     "conversion.horizon_years", "prices_move_together", "stops_per_lap", "bends_per_lap",
 }  # fmt: skip
 WHOLE_NUMBERS = frozenset(

@@ -10,6 +10,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from calmday.operations.coastdown import CoastdownResult, read_coastdown, reduce_coastdown, reduce_coastdown_file
     from calmday.operations.comparison import check_claim, compare_file, compare_runs, sealed_order
     from calmday.operations.cost import cost_document, cost_file, cost_sheet_of
     from calmday.operations.dials import check_dials, check_dials_file
@@ -46,6 +47,7 @@ if TYPE_CHECKING:
 
 _STANDS_IN = {
     "Check": "weighed_run",
+    "CoastdownResult": "coastdown",
     "DEFAULT_DRAWS": "weighed_run",
     "DEFAULT_SEED": "weighed_run",
     "GearStudy": "gears",
@@ -77,7 +79,10 @@ _STANDS_IN = {
     "own_guess_of": "guesses",
     "published_file": "published",
     "published_of_figure": "published",
+    "read_coastdown": "coastdown",
     "read_run": "weighed_run",
+    "reduce_coastdown": "coastdown",
+    "reduce_coastdown_file": "coastdown",
     "reduce_file": "weighed_run",
     "reduce_pull_file": "gears",
     "reduce_pulls": "gears",
@@ -107,6 +112,7 @@ __all__ = [
     "DEFAULT_DRAWS",
     "DEFAULT_SEED",
     "Check",
+    "CoastdownResult",
     "GearStudy",
     "Knowledge",
     "PlanResult",
@@ -136,7 +142,10 @@ __all__ = [
     "plan_of_test",
     "published_file",
     "published_of_figure",
+    "read_coastdown",
     "read_run",
+    "reduce_coastdown",
+    "reduce_coastdown_file",
     "reduce_file",
     "reduce_pull_file",
     "reduce_pulls",

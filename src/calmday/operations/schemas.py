@@ -15,6 +15,7 @@ _SCHEMAS: dict[str, str] = {
     "check": "calmday.procedures.lay_by_check:Check",
     "comparison": "calmday.procedures.comparison_result:ComparisonResult",
     "cost": "calmday.procedures.cost_result:CostResult",
+    "coastdown": "calmday.procedures.coastdown_result:CoastdownResult",
     "dials": "calmday.procedures.dials_result:DialsResult",
     "gears": "calmday.procedures.gears_result:GearsResult",
     "plan": "calmday.procedures.plan_result:PlanResult",

@@ -36,12 +36,13 @@ _LATITUDE, _LONGITUDE = 52.4, 1.1
 
 class CoastdownTruth(msgspec.Struct, frozen=True, kw_only=True):
     """What is really so. `rolling` the coefficient at 70 km/h and 20 degC, tyres warm at the usual pressure, without
-    bearings and driveline; `road_load_n` force at 40, 60, 80, 100 km/h on the calm standard day, all of it; wind at
-    10 m.
+    bearings and driveline; `not_air_70_n` tyres and driveline in neutral at 70 km/h; `road_load_n` force at
+    `road_load_kmph` on the calm standard day, all of it; wind at 10 m.
     """
 
     drag_area_m2: float
     rolling: float
+    not_air_70_n: float
     road_load_n: tuple[float, ...]
     road_load_kmph: tuple[float, ...]
     mass_kg: float
@@ -69,11 +70,16 @@ class _Neutral(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def invented_coastdown(
-    seed: int, passes: int = 8, wind_10m_mps: float | None = None, positions: bool | None = None
+    seed: int,
+    passes: int = 8,
+    wind_10m_mps: float | None = None,
+    positions: bool | None = None,
+    waves: bool = True,
 ) -> tuple[CoastdownTruth, CoastdownDay]:
     """A vehicle, a day and its passes drawn from `seed`, and what its builder wrote down.
 
-    `wind_10m_mps` up to 5 m/s where not given; `positions` whether the recordings hold them, either where not given.
+    `wind_10m_mps` up to 5 m/s where not given; `positions` whether the recordings hold them, either where not given;
+    `waves` false for a road of one slope throughout.
     """
     g = stream(seed, "coastdown")
     scenario = random_scenario(seed, payload_kg=0.0)
@@ -87,7 +93,8 @@ def invented_coastdown(
     count = int(passes * (BETWEEN_S + 200) / STEP_S)
     air = _wind(g, wind, terrain, facts.height_m, count)
     heading = uniform(g, 0, 2 * math.pi)
-    grade, waves = _road(g)
+    grade, shape = _road(g)
+    shape = shape if waves else np.zeros_like(shape)
     neutral = _Neutral(
         drag_n=facts.truth.spin_torque * facts.final_drive / facts.truth.wheel_radius_m * uniform(g, 0.25, 0.6),
         growth=uniform(g, 0.01, 0.05),
@@ -106,8 +113,8 @@ def invented_coastdown(
         if split:
             middle = 0.5 * (top + bottom)
             start, stop = (start, middle) if number % 4 < 2 else (middle * 1.03, bottom)
-        trace, tyre_c = _roll(facts, day, neutral, air, (at, heading, way), (grade, waves), (start, stop), tyre_c)
-        found.append(_recorded(g, trace, (at, heading, way), (noise, rate), (with_places, grade, waves)))
+        trace, tyre_c = _roll(facts, day, neutral, air, (at, heading, way), (grade, shape), (start, stop), tyre_c)
+        found.append(_recorded(g, trace, (at, heading, way), (noise, rate), (with_places, grade, shape)))
         at += int((BETWEEN_S + uniform(g, -60, 60)) / STEP_S) + trace[0].size
         tyre_c = temperature + (facts.truth.tyre_warm_c - 20) * uniform(g, 0.9, 1.0)
     truth = _truth(facts, neutral, wind, air, heading, grade)
@@ -231,9 +238,11 @@ def _truth(
         + neutral.drag_n * (1 + neutral.growth * v / 3.6)
         for v in speeds
     )
+    tyres = rolling_force(usual, v70, 0.0, warm)
     along = air.east * math.sin(heading) + air.north * math.cos(heading)
     return CoastdownTruth(
-        drag_area_m2=usual.drag_area_m2, rolling=rolling_force(usual, v70, 0.0, warm) / (usual.mass_kg * _G),
+        drag_area_m2=usual.drag_area_m2, rolling=tyres / (usual.mass_kg * _G),
+        not_air_70_n=tyres + neutral.drag_n * (1 + neutral.growth * v70),
         road_load_n=load, road_load_kmph=speeds, mass_kg=usual.mass_kg, wind_10m_mps=wind,
         wind_along_mps=float(-along.mean()), grade=grade, facts=facts,
     )  # fmt: skip

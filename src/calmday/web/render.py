@@ -22,6 +22,7 @@ MORE_QUESTIONS: tuple[tuple[str, str], ...] = (
     ("cost", "What does it cost?"),
     ("published", "What do others say?"),
     ("settings_log", "How is it set?"),
+    ("dials", "Do the dials tell the truth?"),
 )
 """Further questions about a vehicle: the name of the page, which is also the name of its address, and the words."""
 

@@ -1,6 +1,7 @@
 """The verbs that read or write the logbook: reduce, check, export, import, back up, restore, see where one stands."""
 
 from calmday.operations.logbook.along import along_of
+from calmday.operations.logbook.dials import check_dials_logged, dials_of_logbook, keep_factor
 from calmday.operations.logbook.gears import (
     newest_weighed_run,
     study_logged,
@@ -36,6 +37,14 @@ from calmday.operations.logbook.standing import (
     standing,
     vehicle_doubts,
 )
+from calmday.operations.logbook.tracing import (
+    chart_of_logbook,
+    correct_point,
+    trace_is_stale,
+    trace_logged,
+    trace_result_of,
+    use_trace,
+)
 
 __all__ = [
     "BuildDifference",
@@ -44,15 +53,20 @@ __all__ = [
     "along_of",
     "backup",
     "changed_since_last_run",
+    "chart_of_logbook",
+    "check_dials_logged",
     "check_logged",
     "check_stored",
+    "correct_point",
     "cost_logged",
+    "dials_of_logbook",
     "export_folder",
     "find_run",
     "guess_board_logged",
     "home_radius_m",
     "import_folder",
     "inputs_of_run",
+    "keep_factor",
     "newest_figure",
     "newest_weighed_run",
     "next_steps",
@@ -75,6 +89,10 @@ __all__ = [
     "study_logged",
     "study_mark",
     "study_of_vehicle",
+    "trace_is_stale",
+    "trace_logged",
+    "trace_result_of",
+    "use_trace",
     "vehicle_doubts",
     "vehicle_of_logbook",
     "why_stale",
