@@ -53,8 +53,8 @@ class Plan(msgspec.Struct, frozen=True, kw_only=True):
     `stops_per_lap`, `stop_s` each; `bends_per_lap` that are taken at `bend_mps`. `wanted` give-or-take of the figure
     and `smallest_change` worth knowing, as fractions. `grade` and `head_wind_mps` of a capability question.
     `runs` and `coastdowns` earlier tests of this vehicle, to learn from. `change_s` how long one change between the
-    two states of a comparison takes. `record_track` whether a receiver will record the drive; `wind_on_the_day` what will tell
-    the wind then.
+    two states of a comparison takes. `record_track` whether a receiver will record the drive; `wind_on_the_day` what
+    will tell the wind then.
     """
 
     label: str
