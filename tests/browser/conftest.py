@@ -135,6 +135,8 @@ class Finished:
             "todays-run": run,
             **{f"step-{step}": f"{run}/steps/{step}" for step in steps},
             "what-did-it-use": f"{run}/sheet",
+            "engine-speed": f"{vehicle}/sounds",
+            "tachometer": f"{vehicle}/tachometer",
             "show-it-to-others": f"{run}/show",
             "who-guessed-best": f"{run}/guess-board",
             "cost-sheets": f"{vehicle}/cost",

@@ -73,6 +73,7 @@ STANDS_IN: Final[dict[str, str]] = {
     "published": "calmday.web.published_fields:PUBLISHED",
     "pull": "calmday.web.pull_fields:PULL",
     "setting": "calmday.web.settings_fields:SETTING",
+    "sound": "calmday.web.sound_fields:SOUND",
 }
 """Where the description of each kind stands, as `module:name`; it is loaded when it is asked for."""
 

@@ -18,6 +18,7 @@ MORE_QUESTIONS: tuple[tuple[str, str], ...] = (
     ("gears", "Has it the power?"),
     ("what_if", "What if?"),
     ("pulls", "What does a pull say?"),
+    ("sounds", "How fast does the engine turn?"),
     ("plan", "What will a test tell?"),
     ("cost", "What does it cost?"),
     ("published", "What do others say?"),

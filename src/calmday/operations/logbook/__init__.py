@@ -28,6 +28,15 @@ from calmday.operations.logbook.reducing import (
     run_of_logbook,
     why_stale,
 )
+from calmday.operations.logbook.sounds import (
+    NO_ENGINE,
+    HeardEngine,
+    hear_sound_logged,
+    heard_engine,
+    sound_is_stale,
+    sound_picture_of,
+    sound_result_of,
+)
 from calmday.operations.logbook.standing import (
     BuildDifference,
     FieldDoubt,
@@ -47,8 +56,10 @@ from calmday.operations.logbook.tracing import (
 )
 
 __all__ = [
+    "NO_ENGINE",
     "BuildDifference",
     "FieldDoubt",
+    "HeardEngine",
     "Standing",
     "along_of",
     "backup",
@@ -63,6 +74,8 @@ __all__ = [
     "export_folder",
     "find_run",
     "guess_board_logged",
+    "hear_sound_logged",
+    "heard_engine",
     "home_radius_m",
     "import_folder",
     "inputs_of_run",
@@ -85,6 +98,9 @@ __all__ = [
     "run_of_logbook",
     "seal_own_guess",
     "settings_logged",
+    "sound_is_stale",
+    "sound_picture_of",
+    "sound_result_of",
     "standing",
     "study_logged",
     "study_mark",
