@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from calmday.operations.plan import PlanResult, field_sheets_pdf, plan_file, plan_of_test, write_test_sheets
     from calmday.operations.published import published_file, published_of_figure
     from calmday.operations.schemas import schema, schema_names
-    from calmday.operations.settings import settings_file, settings_of_log, settings_when
+    from calmday.operations.settings import runs_with_setting, settings_file, settings_of_log, settings_when
     from calmday.operations.sound import hear_sound, hear_sound_document, hear_sound_file
     from calmday.operations.sweep import sweep_file
     from calmday.operations.trace import full_load_csv, trace_chart, trace_file
@@ -100,6 +100,7 @@ _STANDS_IN = {
     "reduce_pull_file": "gears",
     "reduce_pulls": "gears",
     "reduce_run": "weighed_run",
+    "runs_with_setting": "settings",
     "schema": "schemas",
     "schema_names": "schemas",
     "sealed_order": "comparison",
@@ -168,6 +169,7 @@ __all__ = [
     "reduce_pull_file",
     "reduce_pulls",
     "reduce_run",
+    "runs_with_setting",
     "schema",
     "schema_names",
     "sealed_order",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import shlex
 import tempfile
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
@@ -15,6 +16,7 @@ from calmday.errors import InputError, MissingExtraError
 from calmday.files.named_files import SeenFiles, inputs_digest
 from calmday.files.run_file import read_run
 from calmday.logbook import Logbook, folder_out
+from calmday.logbook.attachments import plain_name
 from calmday.logbook.states import fields_of
 from calmday.operations.folders import Put, new_folder, writer, zip_of
 from calmday.operations.guesses import GuessBoard, board_of
@@ -95,27 +97,35 @@ def report_file(path: Path | str, folder: Path | str, wishes: ReportWishes = USU
         runs = [each.id for each in found.subjects if each.kind == "run"]
         if len(runs) != 1:
             raise InputError.one(VERB, str(path), f"holds {len(runs)} runs", "one run file")
-        return report_logged(book, runs[0], folder, wishes, told)
+        return report_logged(book, runs[0], folder, wishes, told, plain_name(Path(path).name))
 
 
 def report_logged(
-    book: Logbook, run_id: str, folder: Path | str, wishes: ReportWishes = USUAL, told: Told = silent
+    book: Logbook,
+    run_id: str,
+    folder: Path | str,
+    wishes: ReportWishes = USUAL,
+    told: Told = silent,
+    name: str = RUN,
 ) -> Reported:
-    """The report of a run of the logbook. The folder must not exist, or be empty; it appears whole or not at all."""
+    """The report of a run of the logbook. The folder must not exist, or be empty; it appears whole or not at all.
+
+    `name` of the run's file in it: a run without a label is called after its file.
+    """
     told(0.05, "Laying out what the figures rest on")
     with new_folder(folder, VERB) as draft, tempfile.TemporaryDirectory(prefix="calmday-") as whole:
         root = draft / REPEAT if not wishes.cut_home_m else Path(whole)
         with book.reading() as connection:
-            folder_out.export_inputs(connection, [run_id], book.where, lambda _: writer(root))
+            folder_out.export_inputs(connection, [run_id], book.where, lambda _: named_writer(root, name))
         told(0.1, "Driving the route again with simulated vehicles like yours")
-        reduction, inputs = _reduced(root / RUN, wishes)
+        reduction, inputs = _reduced(root / name, wishes)
         told(0.5, "Writing the words")
         report, remarks = _run_report(book, run_id, reduction, inputs, wishes)
         put = writer(draft)
         home_cut = ""
         if wishes.cut_home_m:
-            home_cut = give_away(book, run_id, wishes.cut_home_m, writer(draft / REPEAT))
-        command = f"calmday reduce {RUN} --json --draws {wishes.draws} --seed {wishes.seed}"
+            home_cut = give_away(book, run_id, wishes.cut_home_m, named_writer(draft / REPEAT, name))
+        command = f"calmday reduce {shlex.quote(name)} --json --draws {wishes.draws} --seed {wishes.seed}"
         put_repeat(put, reduction.result, command, inputs, home_cut)
         remarks += put_shown(
             put,
@@ -142,6 +152,16 @@ def report_zip(book: Logbook, run_id: str, wishes: ReportWishes = USUAL, told: T
         root = Path(place) / "report"
         made = report_logged(book, run_id, root, wishes, told)
         return made, zip_of(root)
+
+
+def named_writer(folder: Path, name: str) -> Put:
+    """What writes the files of a run in a folder, the run itself under a name of its own."""
+    put = writer(folder)
+
+    def renamed(written: str, data: bytes) -> None:
+        put(name if written == RUN else written, data)
+
+    return renamed
 
 
 def _reduced(path: Path, wishes: ReportWishes) -> tuple[Reduction, dict[str, str]]:

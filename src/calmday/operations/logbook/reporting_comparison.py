@@ -20,7 +20,6 @@ from calmday.operations.comparison import compare_runs
 from calmday.operations.folders import Put, new_folder, writer
 from calmday.operations.logbook.moving import import_folder
 from calmday.operations.logbook.reporting import (
-    RUN,
     USUAL,
     VERB,
     Reported,
@@ -28,6 +27,7 @@ from calmday.operations.logbook.reporting import (
     Told,
     configuration_id,
     give_away,
+    named_writer,
     put_repeat,
     put_shown,
     shown_photos,
@@ -122,12 +122,7 @@ def _lay_out(source: Path, shelf: Path, place: str, root: Path, shown: Path, wis
 def _within(root: Path, place: str) -> Put:
     """What writes the files of one run in its folder, the run itself under the name it had."""
     folder, _, name = place.rpartition("/")
-    put = writer(root / folder)
-
-    def renamed(written: str, data: bytes) -> None:
-        put(name if written == RUN else written, data)
-
-    return renamed
+    return named_writer(root / folder, name)
 
 
 def _rewritten(source: Path, places: Mapping[str, str]) -> bytes:
