@@ -43,6 +43,7 @@ def chart_of(named: NamedDocument, file: str, stem: str) -> ChartPicture:
     faults = FaultList(file, named.kept)
     table = Table(named.tables, faults)
     entry, data = _picture(table, named)
+    table.file_name("vehicle")  # in the logbook a chart belongs to a vehicle; nothing of it is needed to read the curve
     scales = table.table("scale")
     chart = ChartPicture(
         picture=entry,
@@ -112,6 +113,7 @@ def _curve(table: Table) -> CurveAsked | None:
         colour_at=_pixel(table, "colour_at"),
         guides=_pixels(table, "guide"),
         points=_pixels(table, "point"),
+        leave_out_rps=table.quantities("leave_out", "engine speed", _SPEEDS),
         from_rps=table.quantity("from", "engine speed", _SPEEDS),
         to_rps=table.quantity("to", "engine speed", _SPEEDS),
     )
@@ -145,28 +147,37 @@ def _pixel(table: Table, key: str) -> Pixel | None:
     value = table.raw(key)
     if value is None:
         return None
-    found = _pair(value)
+    found = place_of(value)
     if found is None:
-        table.fault(key, f"{shown(value)} is not a place in the picture", "two numbers: [pixels from left, from top]")
+        table.fault(key, f"{shown(value)} is not a place in the picture", "pixels from left and top: [120, 640]")
     return found
 
 
 def _pixels(table: Table, key: str) -> tuple[Pixel, ...]:
     value = table.raw(key)
-    items = value if isinstance(value, list) else [] if value is None else [value]
-    if _pair(value) is not None:
-        items = [value]
+    items = value if isinstance(value, list) and place_of(value) is None else [] if value is None else [value]
     if len(items) > MOST_POINTS:
         table.fault(key, f"has {len(items)} places", f"at most {MOST_POINTS}")
         return ()
-    found = [_pair(item) for item in items]
-    if value is not None and (None in found or not isinstance(value, list)):
-        table.fault(key, "has something that is not a place", "a list of [pixels from left, from top]")
-        return ()
-    return tuple(place for place in found if place is not None)
+    found = []
+    for i, item in enumerate(items):
+        place = place_of(item)
+        if place is None:
+            table.fault(key if len(items) == 1 else f"{key}[{i}]", f"{shown(item)} is not a place in the picture",
+                        "pixels from left and top: [120, 640]")  # fmt: skip
+        else:
+            found.append(place)
+    return tuple(found)
 
 
-def _pair(value: object) -> Pixel | None:
+def place_of(value: object) -> Pixel | None:
+    """A place in the picture as `[120, 640]` or "120, 640"; None for anything else."""
+    if isinstance(value, str):
+        parts = value.replace(";", ",").split(",")
+        try:
+            value = [float(part) for part in parts]
+        except ValueError:
+            return None
     if not isinstance(value, list) or len(value) != 2:
         return None
     if any(isinstance(v, bool) or not isinstance(v, (int, float)) for v in value):

@@ -87,6 +87,15 @@ def decode_picture(data: bytes, name: str) -> Picture:
     return Picture(rgb=rgb, reduced=reduced, width=width, height=height)
 
 
+def png_of(picture: Picture) -> bytes:
+    """The picture as PNG."""
+    from PIL import Image  # noqa: PLC0415
+
+    out = io.BytesIO()
+    Image.fromarray(picture.rgb).save(out, format="PNG")
+    return out.getvalue()
+
+
 def _check_size(width: int, height: int, name: str) -> None:
     if width * height > MOST_PIXELS:
         wrong = f"has {width} x {height} pixels"

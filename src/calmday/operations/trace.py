@@ -9,6 +9,7 @@ import msgspec
 from calmday import __version__
 from calmday.files.chart_file import read_chart
 from calmday.files.named_files import SeenFiles, inputs_digest
+from calmday.files.picture_file import decode_picture, png_of
 from calmday.procedures.chart_summary import curve_record, result_of
 from calmday.procedures.chart_trace import SEED, read_curves
 from calmday.procedures.chart_trace_result import TraceResult
@@ -17,7 +18,26 @@ from calmday.records.chart_picture import ChartPicture
 from calmday.reports.full_load_csv import full_load_csv
 from calmday.reports.trace_sheet import trace_headline
 
-__all__ = ["TraceResult", "curve_record", "full_load_csv", "trace_chart", "trace_file"]
+__all__ = [
+    "TraceResult",
+    "curve_record",
+    "full_load_csv",
+    "picture_as_png",
+    "picture_size",
+    "trace_chart",
+    "trace_file",
+]
+
+
+def picture_size(data: bytes, name: str) -> tuple[int, int]:
+    """Width and height of a picture as it is shown upright, pixels. Raises InputError."""
+    picture = decode_picture(data, name)
+    return picture.width, picture.height
+
+
+def picture_as_png(data: bytes, name: str) -> bytes:
+    """A picture of any kind as PNG, as large as it is worked on. Raises InputError."""
+    return png_of(decode_picture(data, name))
 
 
 def trace_chart(

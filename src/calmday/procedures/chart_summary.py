@@ -29,6 +29,9 @@ FloatArray = NDArray[np.float64]
 STEPS_RPM: Final = (50, 100, 200, 250, 500, 1000, 2000)
 FEWEST_POINTS: Final = 7
 MOST_POINTS: Final = 40
+NEAR_RPM: Final = 30.0
+FEWEST_LEFT: Final = 2
+
 CHORD: Final = 0.003
 """Share of its top by which the curve may bow from the straight line between two points before another is put in."""
 
@@ -190,13 +193,20 @@ def _speeds(curve: ValueCurve) -> list[float]:
     """Round engine speeds at which to write a curve down, 1/s: with its ends, and closer where it bends."""
     low, high = 60 * float(curve.rps[0]), 60 * float(curve.rps[-1])
     if curve.by_hand.all():
-        return [float(rps) for rps in curve.rps]
+        return _without(curve, [float(rps) for rps in curve.rps])
     fits = [step for step in STEPS_RPM if (high - low) / step >= FEWEST_POINTS]
     step = max(fits) if fits else (high - low) / FEWEST_POINTS
     inner = step * np.arange(math.ceil(low / step), math.floor(high / step) + 1)
     ends = (10 * math.ceil(low / 10 - 1e-9), 10 * math.floor(high / 10 + 1e-9))
     chosen = sorted({*(float(n) for n in inner if ends[0] + 0.3 * step < n < ends[1] - 0.3 * step), *map(float, ends)})
-    return [n / 60 for n in _closer(curve, chosen)]
+    return _without(curve, [n / 60 for n in _closer(curve, chosen)])
+
+
+def _without(curve: ValueCurve, speeds: list[float]) -> list[float]:
+    """The engine speeds but for those that somebody wants left out; two at least stay."""
+    out = curve.reading.asked.leave_out_rps
+    kept = [rps for rps in speeds if all(60 * abs(rps - other) > NEAR_RPM for other in out)]
+    return kept if len(kept) >= FEWEST_LEFT else speeds
 
 
 def _closer(curve: ValueCurve, speeds: list[float]) -> list[float]:

@@ -31,7 +31,7 @@ class CurveAsked(msgspec.Struct, frozen=True, kw_only=True):
     """A curve to follow. `colour` red, green, blue from 0 to 255; None: the ink at `colour_at`, or only `points`.
 
     `guides` places it goes through, roughly; `points` places put by hand, which stand whatever the picture says.
-    `from_rps`, `to_rps` cut it to a range of engine speed.
+    `from_rps`, `to_rps` cut it to a range of engine speed; `leave_out_rps` engine speeds not to write down.
     """
 
     of: CurveOf
@@ -41,6 +41,7 @@ class CurveAsked(msgspec.Struct, frozen=True, kw_only=True):
     points: tuple[Pixel, ...] = ()
     from_rps: float | None = None
     to_rps: float | None = None
+    leave_out_rps: tuple[float, ...] = ()
 
 
 class ChartPicture(msgspec.Struct, frozen=True, kw_only=True):

@@ -1,6 +1,7 @@
 """The verbs that read or write the logbook: reduce, check, export, import, back up, restore, see where one stands."""
 
 from calmday.operations.logbook.along import along_of
+from calmday.operations.logbook.dials import check_dials_logged, dials_of_logbook, keep_factor
 from calmday.operations.logbook.gears import (
     newest_weighed_run,
     study_logged,
@@ -27,6 +28,15 @@ from calmday.operations.logbook.reducing import (
     run_of_logbook,
     why_stale,
 )
+from calmday.operations.logbook.sounds import (
+    NO_ENGINE,
+    HeardEngine,
+    hear_sound_logged,
+    heard_engine,
+    sound_is_stale,
+    sound_picture_of,
+    sound_result_of,
+)
 from calmday.operations.logbook.standing import (
     BuildDifference,
     FieldDoubt,
@@ -36,23 +46,40 @@ from calmday.operations.logbook.standing import (
     standing,
     vehicle_doubts,
 )
+from calmday.operations.logbook.tracing import (
+    chart_of_logbook,
+    correct_point,
+    trace_is_stale,
+    trace_logged,
+    trace_result_of,
+    use_trace,
+)
 
 __all__ = [
+    "NO_ENGINE",
     "BuildDifference",
     "FieldDoubt",
+    "HeardEngine",
     "Standing",
     "along_of",
     "backup",
     "changed_since_last_run",
+    "chart_of_logbook",
+    "check_dials_logged",
     "check_logged",
     "check_stored",
+    "correct_point",
     "cost_logged",
+    "dials_of_logbook",
     "export_folder",
     "find_run",
     "guess_board_logged",
+    "hear_sound_logged",
+    "heard_engine",
     "home_radius_m",
     "import_folder",
     "inputs_of_run",
+    "keep_factor",
     "newest_figure",
     "newest_weighed_run",
     "next_steps",
@@ -71,10 +98,17 @@ __all__ = [
     "run_of_logbook",
     "seal_own_guess",
     "settings_logged",
+    "sound_is_stale",
+    "sound_picture_of",
+    "sound_result_of",
     "standing",
     "study_logged",
     "study_mark",
     "study_of_vehicle",
+    "trace_is_stale",
+    "trace_logged",
+    "trace_result_of",
+    "use_trace",
     "vehicle_doubts",
     "vehicle_of_logbook",
     "why_stale",
