@@ -31,7 +31,13 @@ NUMBERS = frozenset(
     for end in ("", ".value", ".pm")
 ) | {"vehicle.gear_ratios[]", "change[].gear_ratios[]", "change[].vehicle.gear_ratios[]"}
 WHOLE_NUMBERS = frozenset(
-    {"laps", *(f"{at}engine.{key}" for at in ("", "change[].") for key in ("strokes", "cylinders")), "pull[].gear"}
+    {
+        "laps",
+        *(f"{at}engine.{key}" for at in ("", "change[].") for key in ("strokes", "cylinders")),
+        "pull[].gear",
+        "planned_runs",
+        "changes_tried",
+    }
 )
 YES_OR_NO = frozenset({"engine.overrun_fuel_cut", "change[].engine.overrun_fuel_cut"})
 DATES = frozenset({"date", "change[].date"})

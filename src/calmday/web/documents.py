@@ -66,6 +66,7 @@ class DocumentKind(msgspec.Struct, frozen=True, kw_only=True):
 
 
 STANDS_IN: Final[dict[str, str]] = {
+    "comparison": "calmday.web.comparison_fields:COMPARISON",
     "pull": "calmday.web.pull_fields:PULL",
 }
 """Where the description of each kind stands, as `module:name`; it is loaded when it is asked for."""

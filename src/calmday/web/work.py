@@ -36,6 +36,7 @@ class ReportMade(msgspec.Struct, frozen=True, kw_only=True):
 
 
 TASKS: dict[str, str] = {
+    "comparison": "calmday.operations.logbook.comparison:work_out_comparison",
     "pull": "calmday.operations.logbook.pulls:work_out_pulls",
 }
 """Work on other documents than runs: by the name of the task, the function that does it as `module:name`. It takes the

@@ -1,6 +1,12 @@
 """The verbs that read or write the logbook: reduce, check, export, import, back up, restore, see where one stands."""
 
 from calmday.operations.logbook.along import along_of
+from calmday.operations.logbook.comparison import (
+    compare_logged,
+    comparison_is_stale,
+    comparison_of_logbook,
+    comparison_result_of,
+)
 from calmday.operations.logbook.gears import (
     newest_weighed_run,
     study_logged,
@@ -44,6 +50,10 @@ __all__ = [
     "changed_since_last_run",
     "check_logged",
     "check_stored",
+    "compare_logged",
+    "comparison_is_stale",
+    "comparison_of_logbook",
+    "comparison_result_of",
     "export_folder",
     "find_run",
     "guess_board_logged",

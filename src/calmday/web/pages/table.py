@@ -9,6 +9,7 @@ from starlette.responses import Response
 
 from calmday.web.pages import (
     arrive,
+    comparisons,
     day,
     devices,
     documents,
@@ -53,6 +54,11 @@ HANDLERS: Final[dict[str, tuple[Handler, tuple[str, ...]]]] = {
     "pull": (pulls.pull, BOTH),
     "pull_json": (pulls.pull_json, GET),
     "pull_chart": (pulls.pull_chart, GET),
+    "comparisons": (comparisons.comparisons, GET),
+    "comparison": (comparisons.comparison, BOTH),
+    "comparison_json": (comparisons.comparison_json, GET),
+    "comparison_chart": (comparisons.comparison_chart, GET),
+    "comparison_order": (comparisons.comparison_order, POST),
     "power": (power.power, GET),
     "power_chart": (power.power_chart, GET),
     "newest": (day.newest, GET),
