@@ -4,7 +4,7 @@
 python3 dev.py demo     set up, then reduce an invented drive and show the sheet
 python3 dev.py test     set up, then run the tests
 python3 dev.py check    what CI runs: style, types, layers, tests
-python3 dev.py bench    how long the command takes beside a bare script
+python3 dev.py bench    how long the command takes beside a bare script; bench page, gears, track, sweep... for others
 
 The first run fetches what it needs into .boot and .venv beside this file and touches nothing else.
 Words after the verb go to the tool behind it: python3 dev.py test tests/cli -x
@@ -87,9 +87,15 @@ def check(_rest: list[str]) -> int:
 
 
 def bench(rest: list[str]) -> int:
-    """Time the installed command as a user has it."""
+    """Time the installed command as a user has it, or another benchmark by its name, with the development tools."""
+    there = {path.stem.removeprefix("bench_"): path for path in (ROOT / "benchmarks").glob("bench_*.py")}
+    if rest and rest[0] in there and rest[0] != "cli":
+        sync()
+        return run(tool("python"), str(there[rest[0]]), *rest[1:])
+    if rest and not rest[0].startswith("-") and rest[0] != "cli":
+        return complain(f"There is no benchmark {rest[0]}; there are {', '.join(sorted(there))}.")
     sync("--no-editable", "--no-dev", "--inexact")
-    return run(tool("python"), str(ROOT / "benchmarks" / "bench_cli.py"), *rest)
+    return run(tool("python"), str(there["cli"]), *(rest[1:] if rest and rest[0] == "cli" else rest))
 
 
 def sync(*options: str) -> None:

@@ -3,6 +3,7 @@
     python studies/calm_day.py                    # seeds 0 to 299, two processes
     python studies/calm_day.py --seeds 0:50
     python studies/calm_day.py --seeds 7,19,23 --rows
+    python studies/calm_day.py --dask tcp://192.0.2.7:8786   # on a cluster that has this folder on its path
 
 Folders are kept in /tmp/calmday_sim/<seed> and made again only when the simulator has changed. One
 row per seed goes to a CSV for closer looks. Percentages are of the truth.
@@ -15,9 +16,9 @@ import csv
 import hashlib
 import json
 import math
-import multiprocessing
 import os
 import sys
+import tempfile
 import time
 import traceback
 from pathlib import Path
@@ -28,6 +29,7 @@ import numpy as np
 
 from calmday import operations
 from calmday.metrology.figure import Figure
+from calmday.operations.chunks import Kept, Work, work_out
 from calmday.synthetic import random_scenario, simulate, write_folder
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -79,6 +81,20 @@ def points(prefix: str, found: Figure, truth: float) -> dict[str, float]:
         f"{prefix}_inside": float(found.low <= truth <= found.high),
         f"{prefix}_z": (found.value - truth) / spread if spread > 1e-6 else math.nan,
     }
+
+
+def rows_of(shared: bytes, start: int, stop: int) -> bytes:
+    """One part of a study: its rows, as JSON. Not a number where a figure is none."""
+    seeds, mark = json.loads(shared)
+    return json.dumps([row_of((seed, mark)) for seed in seeds[start:stop]]).encode()
+
+
+def simulate_only(shared: bytes, start: int, stop: int) -> bytes:
+    """One part of filling the cache."""
+    seeds, mark = json.loads(shared)
+    for seed in seeds[start:stop]:
+        folder_of(seed, mark)
+    return b"[]"
 
 
 def row_of(job: tuple[int, str]) -> dict[str, object]:
@@ -226,6 +242,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=shape)
     parser.add_argument("--seeds", default="0:300", help="0:300 or 3,5,8")
     parser.add_argument("--processes", type=int, default=2)
+    parser.add_argument("--dask", default="", help="scheduler of a cluster to work on instead")
     parser.add_argument("--out", type=Path, default=Path("/tmp/calmday_study.csv"))
     parser.add_argument("--rows", action="store_true", help="print one line per seed")
     parser.add_argument("--only-simulate", action="store_true", help="fill the cache and stop")
@@ -234,11 +251,14 @@ def main() -> int:
     seeds = seeds_of(given.seeds)
     CACHE.mkdir(exist_ok=True)
     folder_of(seeds[0], mark)  # compile once, before the processes part
-    with multiprocessing.get_context("spawn").Pool(given.processes) as pool:
-        if given.only_simulate:
-            pool.starmap(folder_of, [(seed, mark) for seed in seeds], chunksize=8)
-            return 0
-        rows = pool.map(row_of, [(seed, mark) for seed in seeds], chunksize=4)
+    function = "calm_day:simulate_only" if given.only_simulate else "calm_day:rows_of"
+    work = Work(function=function, shared=json.dumps([seeds, mark]).encode(), count=len(seeds), size=4)
+    with tempfile.TemporaryDirectory() as folder:
+        kept = Kept(Path(folder), work)
+        work_out(work, kept, workers=given.processes, dask=given.dask)
+        rows = [row for part in kept.contents(work.parts) for row in json.loads(part)]
+    if given.only_simulate:
+        return 0
     save(rows, given.out)
     if given.rows:
         for row in rows:

@@ -124,3 +124,22 @@ def test_without_a_known_verb_it_shows_the_verbs(
 ) -> None:
     assert dev.main(arguments) == status
     assert "python3 dev.py demo" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "script"),
+    [(["bench"], "bench_cli.py"), (["bench", "cli", "--runs"], "bench_cli.py"), (["bench", "sweep"], "bench_sweep.py")],
+)
+def test_bench_runs_the_benchmark_that_is_named(
+    arguments: list[str], script: str, dev: ModuleType, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    commands = Commands(dev.BOOT)
+    monkeypatch.setattr(dev.subprocess, "run", commands)
+    having(monkeypatch, "venv", "ensurepip")
+    assert dev.main(arguments) == 0
+    assert commands.seen[-1][1].endswith(script)
+
+
+def test_a_benchmark_that_is_not_there_is_told(dev: ModuleType, capsys: Any) -> None:
+    assert dev.main(["bench", "wings"]) == 1
+    assert "There is no benchmark wings" in capsys.readouterr().err

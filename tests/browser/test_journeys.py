@@ -4,11 +4,23 @@ from __future__ import annotations
 
 import contextlib
 import json
+import re
 import time
 from pathlib import Path
 
 from conftest import Device, Finished, Served
-from journey import EXAMPLE, RUN, after_the_drive, before_the_drive, describe_vehicle, put, saved, start_run, weigh
+from journey import (
+    EXAMPLE,
+    RUN,
+    after_the_drive,
+    before_the_drive,
+    describe_vehicle,
+    keep_ledgers,
+    put,
+    saved,
+    start_run,
+    weigh,
+)
 from playwright.sync_api import Page, expect
 from playwright.sync_api import TimeoutError as PlaywrightTimeout
 
@@ -297,3 +309,51 @@ def test_a_correction_stands_above_what_it_corrects(served: Served, device: Devi
     expect(rows.first).to_contain_text("Bram came along")
     expect(rows.nth(1)).to_contain_text("0 kg")
     expect(rows.nth(1)).to_contain_text("no longer stands")
+
+
+def test_a_price_keeps_what_it_was_and_the_sheet_follows(device: Device, served: Served) -> None:
+    """A cost sheet typed in is worked out at once; a price that changes stands in the history beside the old one."""
+    page = device(served).new_page()
+    describe_vehicle(page)
+    vehicle = str(page.locator(".plate a").get_attribute("href")).split("/")[2]
+    place = keep_ledgers(page, vehicle)["what-does-it-cost"]
+    page.goto(place)
+    expect(page.locator(".sentence")).to_contain_text("has paid for itself after about")
+    page.locator('[name="price[1].price"]').fill("2.40 EUR/L")
+    saved(page)
+    page.get_by_role("button", name="Save", exact=True).click()
+    expect(page.get_by_role("table").first).to_contain_text("18")
+    page.goto(place.replace("/cost/", "/history/price/"))
+    expect(page.locator("main")).to_contain_text("1.62 EUR/L")
+    expect(page.locator("main")).to_contain_text("2.40 EUR/L")
+
+
+def test_a_moved_slider_changes_the_answer_and_the_address(finished: Finished, device: Device) -> None:
+    page = device(finished.served).new_page()
+    page.goto(f"/vehicles/{finished.vehicle}/gears")
+    first = page.locator("#answer-first .sentence")
+    before = first.inner_text()
+    slider = page.get_by_role("slider", name="Wind from ahead, m/s")
+    slider.focus()
+    for _ in range(16):
+        page.keyboard.press("ArrowRight")
+    expect(first).to_contain_text("into 8 m/s of wind")
+    assert first.inner_text() != before
+    expect(page).to_have_url(re.compile("headwind=8"))
+    expect(page.get_by_role("textbox", name="Wind from ahead")).to_have_value("8")
+    page.reload()
+    expect(first).to_contain_text("into 8 m/s of wind")
+
+
+def test_the_question_about_power_needs_no_script(finished: Finished, device: Device) -> None:
+    page = device(finished.served, java_script_enabled=False).new_page()
+    page.goto(f"/vehicles/{finished.vehicle}/gears")
+    page.get_by_label("Hill", exact=True).fill("4")
+    page.get_by_role("button", name="Show").click()
+    expect(page.locator("#answer-first .sentence")).to_contain_text("up 4 %")
+    page.goto(f"/vehicles/{finished.vehicle}/gears/changes")
+    page.get_by_label("It has a rev counter").check()
+    page.get_by_role("button", name="Show").click()
+    expect(page.get_by_text("Marks on the rev counter")).to_be_visible()
+    page.get_by_role("link", name="Print the card large").click()
+    expect(page.get_by_text("Marks on the rev counter")).to_be_visible()

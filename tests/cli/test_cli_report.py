@@ -193,10 +193,12 @@ def test_files_that_lie_elsewhere_come_along(
     shutil.copytree(demo_folder(), tmp_path / "van")
     (tmp_path / "days").mkdir()
     text = (tmp_path / "van" / "run.toml").read_text(encoding="utf-8")
+    text = re.sub("^label = .*$", "", text, flags=re.MULTILINE)
     text = text.replace('"vehicle.toml"', '"../van/vehicle.toml"').replace('"out.gpx"', '"../van/out.gpx"')
-    (tmp_path / "days" / "sunday.toml").write_text(text, encoding="utf-8")
+    (tmp_path / "days" / "a windy sunday.toml").write_text(text, encoding="utf-8")
     folder = tmp_path / "out"
-    assert main(["report", str(tmp_path / "days" / "sunday.toml"), "--folder", str(folder), *FEW]) == 0
+    assert main(["report", str(tmp_path / "days" / "a windy sunday.toml"), "--folder", str(folder), *FEW]) == 0
+    assert "on “a windy sunday”?" in (folder / "report.html").read_text(encoding="utf-8")
     capsysbinary.readouterr()
     shutil.rmtree(tmp_path / "van")
     monkeypatch.chdir(folder / "repeat")

@@ -172,3 +172,15 @@ def test_physical_ranges(tmp_path: Path, line: str, key: str) -> None:
     path = tmp_path / "v.toml"
     path.write_text(f"[vehicle]\n{line}\n", encoding="utf-8")
     assert list(faults_of(path)) == [key]
+
+
+def test_how_the_full_load_curve_was_measured(day: Path) -> None:
+    path = day / "vehicle.toml"
+    text = path.read_text(encoding="utf-8")
+    more = 'full_load_standard = "DIN 70020"\nfull_load_rating = "gross"\nfull_load_at = "wheels"\n'
+    path.write_text(text.replace("overrun_fuel_cut", f"{more}overrun_fuel_cut"), encoding="utf-8")
+    engine = read_vehicle(path, dt.date(2026, 2, 28)).engine
+    assert (engine.full_load_standard, engine.full_load_rating, engine.full_load_at) == ("DIN 70020", "gross", "wheels")
+    path.write_text(text.replace("overrun_fuel_cut", 'full_load_at = "gearbox"\noverrun_fuel_cut'), encoding="utf-8")
+    with pytest.raises(InputError, match="wheels"):
+        read_vehicle(path, dt.date(2026, 2, 28))

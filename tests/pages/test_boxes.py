@@ -69,6 +69,7 @@ def test_every_offered_unit_is_one_the_readers_know() -> None:
         "distance": "length",
         "air pressure": "pressure",
         "displacement": "volume",
+        "road speed": "speed",
     }
     for name, habits in UNITS.items():
         for unit in {unit for offered in habits.values() for unit in offered}:

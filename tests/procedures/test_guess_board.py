@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from pathlib import Path
 from typing import Any
+from xml.etree import ElementTree
 
 import msgspec
 import numpy as np
@@ -21,6 +22,7 @@ from calmday.procedures.guess_result import GuessBoard
 from calmday.procedures.own_guess import own_guess, unseeing
 from calmday.records.run import Guessing, Prediction
 from calmday.records.seal import MODEL_NAME
+from calmday.reports.charts import guess_board_chart
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "fen-hauler" / "run.toml"
 NAMES = "abcdefghijk"
@@ -229,3 +231,18 @@ def test_the_programs_own_guess_is_marked_and_kept_out_of_the_crowd(lorry: Path)
     assert found.crowd is not None
     assert found.crowd.count == 1
     assert found.crowd.spread is None
+
+
+@pytest.mark.parametrize("size", ["page", "narrow", "16:9", "9:16"])
+def test_the_picture_shows_the_places_and_lets_nothing_in(lorry: Path, size: Any) -> None:
+    odd = tuple(
+        Prediction(by=f"{name}<script>", value=value, unit="mpg_imp", as_entered=f"{value} mpg imp")
+        for name, value in zip(NAMES, GUESSED, strict=True)
+    )
+    drawn = guess_board_chart(board_of(reduced(lorry), odd, Guessing(unit="mpg_imp")))
+    svg = drawn.svg(size, "light")
+    assert ElementTree.fromstring(svg).tag.endswith("svg")
+    assert "<script" not in svg
+    assert "33.0" in svg
+    assert "h&lt;script&gt;" in svg
+    assert "1. h<script> 33.0" in drawn.description

@@ -16,8 +16,14 @@ from calmday.cli import exit_status
 VERBS = (
     "reduce",
     "check",
+    "plan",
     "gears",
     "pull",
+    "coastdown",
+    "know",
+    "trace",
+    "dials",
+    "sound",
     "compare",
     "whatif",
     "sweep",
@@ -47,6 +53,7 @@ Examples
   calmday check my-day            is this run worth keeping? ask before driving home
   calmday reduce my-day/run.toml  the whole sheet
   calmday reduce my-day --json    the same for other programs
+  calmday plan my-day             what will a test tell, before anyone drives it?
   calmday gears my-day            has it the power, and when to change gear?
   calmday cost my-day             what does it cost, and when has the swap paid for itself?
   calmday report my-day --folder to-show   pages, pictures and tables for others

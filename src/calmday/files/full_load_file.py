@@ -15,6 +15,7 @@ from calmday.records.vehicle import FullLoadCurve
 _SPEEDS = {"speed_rpm": "rpm", "rpm": "rpm", "engine_speed_rpm": "rpm", "speed_rps": "rev/s"}
 _TORQUES = {"torque_nm": "N*m", "torque_lbf_ft": "lbf*ft", "torque_lb_ft": "lbf*ft", "torque_kgf_m": "kgf*m"}
 _POWERS = {"power_kw": "kW", "power_w": "W", "power_hp": "hp", "power_ps": "PS"}
+_HALF_WIDTH = "pm_percent"
 _RIGHT = "speed_rpm with torque_Nm, torque_lbf_ft, torque_kgf_m, power_kW, power_hp or power_PS"
 # A governor's droop may be drawn a little below zero.
 _LIMITS = {
@@ -42,7 +43,8 @@ def parse_full_load(text: str, source: str, name: str) -> FullLoadCurve:
     if speed is None or (torque is None and power is None):
         missing = "engine speed" if speed is None else "torque or power"
         raise InputError.one(name, "line 1", f"has no column for {missing}", f"a header of {_RIGHT}")
-    unknown = [c for c in table.header if c not in {**_SPEEDS, **_TORQUES, **_POWERS} and c not in ("", "note")]
+    known = {**_SPEEDS, **_TORQUES, **_POWERS}
+    unknown = [c for c in table.header if c not in known and c not in ("", "note", _HALF_WIDTH)]
     if unknown:
         raise InputError.one(name, "line 1", f"the column {shown(unknown[0])} is not known", _RIGHT)
     if len(table.rows) < 2:
@@ -59,13 +61,27 @@ def parse_full_load(text: str, source: str, name: str) -> FullLoadCurve:
         if speed[a] == speed[b]:
             wrong = f"has {speed[a] * 60:.6g} rpm a second time"
             raise InputError.one(name, f"line {max(table.lines[a], table.lines[b])}", wrong, "each engine speed once")
+    half_width = _half_widths(table, name)
     both = any(c in _TORQUES for c in table.header) and power is not None
     return FullLoadCurve(
         speed_rps=tuple(speed[i] for i in order),
         torque_nm=tuple(torque[i] for i in order),
         power_w=tuple(power[i] for i in order) if both and power is not None else None,
         source=source,
+        half_width=tuple(half_width[i] for i in order) if half_width is not None else None,
     )
+
+
+def _half_widths(table: Delimited, name: str) -> list[float] | None:
+    """Relative 95 % half width of each torque, None where the file does not say."""
+    if _HALF_WIDTH not in table.header:
+        return None
+    cells = table.column(table.header.index(_HALF_WIDTH))
+    found = [number_at(c, name, line, _HALF_WIDTH) for c, line in zip(cells, table.lines, strict=True)]
+    for value, line in zip(found, table.lines, strict=True):
+        if not 0 < value <= 100:
+            raise InputError.one(name, f"line {line}", f"the {_HALF_WIDTH} is not possible", "from above 0 to 100")
+    return [value / 100 for value in found]
 
 
 def _column(table: Delimited, names: dict[str, str], what: str, name: str) -> list[float] | None:

@@ -14,9 +14,9 @@ from calmday.files.toml_table import FaultList, Table
 from calmday.files.track_files import read_named_tracks
 from calmday.files.vehicle_file import in_force, vehicle_states_of
 from calmday.files.weather_tables import read_weather
-from calmday.records.pull import POWER_STANDARDS, PULL_KINDS, PowerStandard, Pull, PullDay, PullKind
+from calmday.records.pull import PULL_KINDS, Pull, PullDay, PullKind
 from calmday.records.track import Track
-from calmday.records.vehicle import Vehicle
+from calmday.records.vehicle import POWER_STANDARDS, PowerStandard, Vehicle
 from calmday.records.weather import TERRAINS, Terrain
 
 _SPEEDS = ("1 km/h", "300 km/h")
@@ -104,18 +104,20 @@ def _pull(table: Table, files: NamedFiles) -> Pull | None:
         heading_deg=_heading(table),
         rotating_mass_kg=table.declared("rotating_mass", "mass", ("0 kg", "5000 kg")),
     )
-    if "gear" not in table:
+    if "gear" not in table and kind != "start":
         table.fault("gear", "is missing", "the gear of the pull, 1 for first: power needs the rotating parts")
     _require(pull, table)
     table.finish()
-    return pull if gear is not None else None
+    return pull if gear is not None or kind == "start" else None
 
 
 def _require(pull: Pull, table: Table) -> None:
     timed = bool(pull.times_s)
     if "track" not in table and "time" not in table:
         table.fault("track", "is missing", "a track, or time with length for a climb timed by hand")
-    if timed and pull.kind != "climb":
+    if timed and pull.kind == "start":
+        table.fault("time", "does not belong to a start", "a track: a start is timed from its recording")
+    elif timed and pull.kind != "climb":
         table.fault("kind", "is not climb", 'kind = "climb": a time over a way gives power only at a held speed')
     if timed and pull.length_m is None and "length" not in table:
         table.fault("length", "is missing", 'the way that was timed, such as "5.0 km"')

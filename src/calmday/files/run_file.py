@@ -87,9 +87,9 @@ def run_of(
         payload_kg=table.declared("payload", "mass", ("-2000 kg", "40000 kg")),
         tyre_pressure_pa=table.declared("tyre_pressure", "pressure", ("50 kPa", "1200 kPa")),
         terrain=cast("Terrain | None", table.choice("terrain", TERRAINS)),
-        fuel=_fuel(table.table("fuel")),
-        fuel_system=_fuel_system(table.table("fuel_system")),
-        scale=_scale(table.table("scale")),
+        fuel=read_fuel(table.table("fuel")),
+        fuel_system=read_fuel_system(table.table("fuel_system")),
+        scale=read_scale(table.table("scale")),
         weighings=_weighings(table),
         fills=_fills(table),
         weather=read_weather(table.table("weather"), clock, date),
@@ -180,7 +180,8 @@ def _date_of(track: Track | None, zone: dt.tzinfo | None) -> dt.date | None:
     return dt.datetime.fromtimestamp(float(dated[0]), tz=zone or dt.UTC).date()
 
 
-def _fuel(table: Table) -> FuelBatch:
+def read_fuel(table: Table) -> FuelBatch:
+    """The [fuel] table of a run or a plan."""
     price, currency = None, ""
     entry = table.raw("price")
     if entry is not None:
@@ -200,7 +201,8 @@ def _fuel(table: Table) -> FuelBatch:
     return fuel
 
 
-def _fuel_system(table: Table) -> FuelSystem:
+def read_fuel_system(table: Table) -> FuelSystem:
+    """The [fuel_system] table of a run or a plan."""
     system = FuelSystem(
         arrangement=cast("Arrangement | None", table.choice("arrangement", ARRANGEMENTS)),
         repeatability_kg=table.quantity("repeatability", "mass", ("0 kg", "5 kg")),
@@ -210,7 +212,8 @@ def _fuel_system(table: Table) -> FuelSystem:
     return system
 
 
-def _scale(table: Table) -> Scale:
+def read_scale(table: Table) -> Scale:
+    """The [scale] table of a run or a plan."""
     scale = Scale(
         resolution_kg=table.quantity("resolution", "mass", _SCALE_DOUBT),
         repeatability_kg=table.quantity("repeatability", "mass", ("0 kg", "5 kg")),

@@ -6,6 +6,7 @@ import csv
 import datetime as dt
 import io
 import math
+import re
 from pathlib import Path
 from typing import Final
 
@@ -36,6 +37,7 @@ _TRIED: Final = (
     "length", "pressure", "angle", "engine speed", "torque", "mass", "volume", "temperature", "time", "force",
     "power", "speed", "area", "fraction",
 )  # fmt: skip
+_PURE = re.compile(r"[+-]?(?:\d{1,9}(?:\.\d{0,9})?|\.\d{1,9})")
 MOST_ENTRIES, MOST_POINTS = 2000, 400
 CURVE_LIMIT = 200_000
 _ANGLES, _LIFTS = ("-360 deg", "360 deg"), ("-30 mm", "30 mm")
@@ -149,6 +151,8 @@ def _value(table: Table, key: str, entry: object, what: str | None) -> Reading |
         wrong = f"{shown(entry)} has no unit" if known not in (None, "number") else f"{shown(entry)} is not possible"
         table.fault(key, wrong, f"a {known or 'value'} with its unit")
         return None
+    if known == "number" and isinstance(entry, str) and _PURE.fullmatch(entry.strip()):
+        return Reading(float(entry), float(entry), "", "number")  # as a page keeps it
     if known == "number":
         table.fault(key, f"{shown(entry)} is not a number", "a number without quotes, such as 3.73")
         return None

@@ -18,22 +18,29 @@ from calmday.files.tyre_code import parse_tyre
 from calmday.metrology.units import QuantityError
 from calmday.records.vehicle import (
     BODIES,
+    CURVE_PLACES,
+    CURVE_RATINGS,
     FUEL_KINDS,
     INDUCTIONS,
     INJECTIONS,
+    POWER_STANDARDS,
     Body,
+    CurvePlace,
+    CurveRating,
     Engine,
     FuelKind,
     FullLoadCurve,
     Induction,
     Injection,
+    PowerStandard,
     TyreSize,
     Vehicle,
 )
 
 ENGINE_KEYS = (
     *("displacement", "strokes", "cylinders", "fuel", "induction", "injection"),
-    *("idle_speed", "governed_speed", "full_load", "overrun_fuel_cut"),
+    *("idle_speed", "governed_speed", "overrun_fuel_cut"),
+    *("full_load", "full_load_standard", "full_load_rating", "full_load_at"),
 )
 VEHICLE_KEYS = (
     *(
@@ -205,6 +212,9 @@ def _engine(table: Table, files: NamedFiles) -> Engine:
         idle_speed_rps=table.declared("idle_speed", "engine speed", ("150 rpm", "3000 rpm")),
         governed_speed_rps=table.declared("governed_speed", "engine speed", ("400 rpm", "20000 rpm")),
         full_load=_full_load(table, files),
+        full_load_standard=cast("PowerStandard | None", table.choice("full_load_standard", POWER_STANDARDS)),
+        full_load_rating=cast("CurveRating | None", table.choice("full_load_rating", CURVE_RATINGS)),
+        full_load_at=cast("CurvePlace | None", table.choice("full_load_at", CURVE_PLACES)),
         overrun_fuel_cut=table.boolean("overrun_fuel_cut"),
     )
     idle, governed = engine.idle_speed_rps, engine.governed_speed_rps

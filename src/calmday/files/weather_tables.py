@@ -80,7 +80,7 @@ def _roadside(table: Table, clock: LocalTime, notes: list[str]) -> WeatherReadin
         table.fault("time", "is missing", "when it was read, such as 2026-04-12T13:30:00")
     speed = table.quantity("wind_speed", "speed", _WIND_RANGE)
     gust = table.quantity("gust", "speed", _WIND_RANGE)
-    bearing = _bearing(table)
+    bearing = read_bearing(table)
     height = table.quantity("height", "length", ("0.3 m", "200 m"))
     temperature = table.quantity("temperature", "temperature", ("-60 degC", "60 degC"))
     pressure = table.quantity("pressure", "pressure", ("450 hPa", "1100 hPa"))
@@ -108,7 +108,7 @@ def _roadside(table: Table, clock: LocalTime, notes: list[str]) -> WeatherReadin
     )
 
 
-def _bearing(table: Table) -> float | None:
+def read_bearing(table: Table) -> float | None:
     """Where the wind comes from [deg]: "340 deg", a compass point such as "NNW", or None for "variable"."""
     value = table.raw("wind_from")
     if value is None:

@@ -17,7 +17,9 @@ from calmday.logbook.records import File, Saved, Value
 FILE = "@file."
 LONGEST_NAME = 120
 _ROLE = re.compile(r"[A-Za-z0-9_.\[\] -]{1,100}")
-_TRACK = re.compile(r"track(?:\[(\d+)\])?")
+_LISTED = re.compile(r"(track|route)(?:\[(\d+)\])?")
+"""Where a run names its tracks and a plan its route: one name, or a list of them."""
+
 _PLACED = re.compile(r"(pull|pass)\[(\d+)\]\.(track|time)(?:\[\d+\])?")
 """Where the tables of a day of pulls or coastdowns name a recording, or times taken by hand instead."""
 _UNWANTED = re.compile(r'[\x00-\x1f\x7f<>:"|?*\\/]')
@@ -102,7 +104,9 @@ def names_a_file(key: str) -> bool:
     """Whether the value at a key of a document is the name of a file kept with it."""
     if (placed := _PLACED.fullmatch(key)) is not None:
         return placed[3] == "track"
-    return _TRACK.fullmatch(key) is not None or key == "full_load" or key.endswith(".full_load")
+    return (
+        _LISTED.fullmatch(key) is not None or key in ("full_load", "picture", "recording") or key.endswith(".full_load")
+    )
 
 
 def plain_name(name: str) -> str:
@@ -118,15 +122,21 @@ def plain_name(name: str) -> str:
 def _named_in_document(file: File, known: Mapping[str, Value]) -> dict[str, entries.Input]:
     """The fields that name this file."""
     name = Leaf(file.name, "string")
-    if file.role == "track":
-        places = [int(found[1] or 0) for key in known if (found := _TRACK.fullmatch(key)) and known[key].text]
-        single = known.get("track")
+    if (listed := file.role) in ("track", "route"):
+        places = [
+            int(found[2] or 0)
+            for key in known
+            if (found := _LISTED.fullmatch(key)) and found[1] == listed and known[key].text
+        ]
+        single = known.get(listed)
         first: dict[str, entries.Input] = {}
         if single is not None and single.text and single.form in ("typed", "string"):
-            first = {"track": None, "track[0]": Leaf(single.text, "string")}
-        return {**first, f"track[{max(places, default=-1) + 1}]": name}
+            first = {listed: None, f"{listed}[0]": Leaf(single.text, "string")}
+        return {**first, f"{listed}[{max(places, default=-1) + 1}]": name}
     if file.role == "full_load":
         return {"engine.full_load": name}
+    if file.role in ("picture", "recording"):
+        return {file.role: name}
     if file.role in ("pull", "pass"):
         return {f"{file.role}[{_next_place(file.role, known)}].track": name}
     if file.role.endswith(".full_load"):

@@ -21,7 +21,7 @@ from calmday.logbook.render import Rendered, render
 from calmday.logbook.toml_text import toml_text
 
 RESULT = "result.json"
-FOLDERS = {kind: f"{kind}s" for kind in KINDS} | {"evidence": "evidence", "published": "published"}
+FOLDERS = {kind: f"{kind}s" for kind in KINDS} | {"evidence": "evidence", "published": "published", "dials": "dials"}
 
 Put = Callable[[str, bytes], None]
 """Writes one file of a folder: its relative path, its bytes."""

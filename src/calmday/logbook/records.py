@@ -23,6 +23,8 @@ Kind = Literal[
     "plan",
     "price",
     "published",
+    "chart",
+    "dials",
 ]
 KINDS: tuple[str, ...] = get_args(Kind)
 
@@ -34,7 +36,7 @@ NAME_KEYS = dict.fromkeys(KINDS, "label") | {
 }
 """The key that holds the name of a subject of each kind."""
 
-OF_A_VEHICLE = frozenset({"run", "pull", "coastdown", "evidence", "sound", "plan"})
+OF_A_VEHICLE = frozenset({"chart", "coastdown", "dials", "evidence", "plan", "pull", "run", "sound"})
 """Kinds whose file names the vehicle it is about, and whose folder holds that vehicle's build sheet too."""
 
 LINKS: dict[str, str] = {

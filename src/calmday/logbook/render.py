@@ -25,6 +25,8 @@ from calmday.logbook.toml_text import toml_text
 FILE_NAMES = {kind: f"{kind}.toml" for kind in KINDS}
 _RESERVED = frozenset({*FILE_NAMES.values(), "history.json", "logbook.json", "files"})
 _PARTS = 6
+FILE_KEYS = frozenset({"track", "route", "full_load", "picture", "recording"})
+"""Keys of a document whose value is the name of a file kept with it."""
 
 
 class Rendered(msgspec.Struct, frozen=True, kw_only=True):
@@ -97,7 +99,7 @@ def _names(value: Any, key: str = "") -> Iterator[str]:
     items = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
     for place, inner in items:
         here = str(place) if isinstance(value, dict) else key
-        if isinstance(inner, str) and here in ("track", "full_load"):
+        if isinstance(inner, str) and here in FILE_KEYS:
             yield inner
         else:
             yield from _names(inner, here)
@@ -108,7 +110,7 @@ def _rename(value: Any, renamed: Mapping[str, str], key: str = "") -> None:
     items = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
     for place, inner in list(items):
         here = str(place) if isinstance(value, dict) else key
-        if isinstance(inner, str) and here in ("track", "full_load"):
+        if isinstance(inner, str) and here in FILE_KEYS:
             value[place] = renamed.get(inner, inner)
         elif isinstance(inner, (dict, list)):
             _rename(inner, renamed, here)

@@ -17,7 +17,8 @@ _ORDER = """
 name vehicle label date what timezone track engine_start payload body test_mass frontal_area width height
 drag_coefficient rolling_resistance tyre rolling_circumference tyre_pressure gear_ratios final_drive
 driveline_efficiency engine displacement strokes cylinders fuel induction injection idle_speed governed_speed
-full_load overrun_fuel_cut terrain distance duration laps lap_length note smallest_change
+full_load full_load_standard full_load_rating full_load_at overrun_fuel_cut
+terrain distance duration laps lap_length note smallest_change
 kind density density_temperature price batch fuel_system arrangement repeatability null_test
 scale resolution accuracy capacity weighing when gross tare fill volume temperature weather metar field_elevation
 reading time wind_speed wind_from gust pressure relative_humidity odometer start end factor published

@@ -47,6 +47,14 @@ ROLLING_SPREAD: Final = 0.15
 BIAS_ROLLING_COEFFICIENT: Final = 0.0155
 ROLLING_SOURCE: Final = "class default: cars 0.010 to 0.015 on asphalt, bias-ply 0.013 to 0.020, reference 4.2"
 
+GROWTH: Final = (0.25, 0.15)
+RADIAL_GROWTH: Final = (0.16, 0.10)
+"""Growth of rolling resistance up to 100 km/h, mean and spread: any tyre, and one known to be radial."""
+GROWTH_SOURCE: Final = (
+    "any tyre 0.42 of the published form at 2.5 bar, reference 4.2, and less; radial tyres rise by 0.1 to 0.2 up to "
+    "100 km/h (curves of the SAE J2452 form; from memory)"
+)
+
 DRIVELINE_EFFICIENCY: Final = 0.925
 DRIVELINE_SPREAD: Final = 0.018
 DRIVELINE_SOURCE: Final = (
@@ -61,6 +69,9 @@ flywheel set in the trade, and the 0.0025 N^2 m r^2 of text books (Gillespie, ch
 
 WHEELS_SHARE: Final = (0.04, 0.25)
 """What the wheels add to the mass, as a share of it (the 1.04 of the same rule), and its logarithmic spread."""
+
+DRIVELINE_DRAG_N: Final = 20.0
+DRIVELINE_DRAG_SOURCE: Final = "torque-independent churning loss; assumed"
 
 ACCESSORY_W: Final = 350.0
 ACCESSORY_SPREAD: Final = 0.45

@@ -11,6 +11,7 @@ import numpy as np
 from calmday.metrology.constants import REFERENCE_TEMPERATURE_K
 from calmday.model import defaults
 from calmday.model.drive import Drive
+from calmday.model.full_load_rating import curve_spread, flywheel_curve
 from calmday.model.parameters import HALF_WIDTH_PER_SD, Parameter, ParameterSet, declared_or
 from calmday.physics.gearing import overall_diameter_m, rolling_circumference_m
 from calmday.records.declared import Declared
@@ -137,6 +138,13 @@ def _road_parameters(vehicle: Vehicle, body: defaults.BodyClass, payload: Declar
         group="tyres and rolling",
         source=defaults.ROLLING_SOURCE,
     )
+    radial = vehicle.tyre is not None and vehicle.tyre.radial
+    growth = (
+        *(defaults.RADIAL_GROWTH if radial else defaults.GROWTH),
+        "1",
+        "tyres and rolling",
+        defaults.GROWTH_SOURCE,
+    )
     efficiency = declared_or(
         vehicle.driveline_efficiency,
         key="driveline_efficiency",
@@ -152,13 +160,13 @@ def _road_parameters(vehicle: Vehicle, body: defaults.BodyClass, payload: Declar
         _drag_area(vehicle, body),
         _log("yaw_growth", body.yaw_growth, defaults.YAW_SPREAD, "1", "drag in side wind", defaults.YAW_SOURCE),
         rolling,
-        _normal("rolling_growth", 0.25, 0.15, "1", "tyres and rolling", "passenger tyres, reference 4.2", floor=0.0),
+        _normal("rolling_growth", *growth, floor=0.0),
         _normal(
             "rolling_temperature", 0.0083, 0.0025, "1/K", "tyres and rolling",
             "UN GTR 15 K0 8.6e-3; ISO 28580 6e-3 to 1e-2", floor=0.0,
         ),
         efficiency,
-        _log("driveline_drag", 20.0, 0.5, "N", "driveline", "torque-independent churning loss; assumed"),
+        _log("driveline_drag", defaults.DRIVELINE_DRAG_N, 0.5, "N", "driveline", defaults.DRIVELINE_DRAG_SOURCE),
     ]  # fmt: skip
 
 
@@ -169,7 +177,6 @@ def _engine_parameters(vehicle: Vehicle, engine: defaults.EngineClass, fuel_said
         displacement_sd = defaults.DISPLACEMENT_SPREAD
     source = defaults.ENGINE_SOURCE
     gearing_sd, gearing_source = _gearing_doubt(vehicle)
-    curve_sd = 0.05 if vehicle.engine.full_load is not None else 0.15
     return [
         _log(
             "indicated_efficiency", engine.indicated_efficiency, doubt * engine.efficiency_spread, "1", "engine", source
@@ -186,7 +193,9 @@ def _engine_parameters(vehicle: Vehicle, engine: defaults.EngineClass, fuel_said
             key="gear_habit", centre=0.25, spread=1.0, shape="share", unit="1", group="gearing", origin="assumed",
             source="how late gears are changed, between an early and a late habit; assumed",
         ),
-        _log("full_load_scale", 1.0, curve_sd, "1", "full-load curve", "reading of the chart, wear"),
+        _log(
+            "full_load_scale", 1.0, curve_spread(vehicle.engine), "1", "full-load curve", "reading of the chart, wear"
+        ),
     ]  # fmt: skip
 
 
@@ -291,8 +300,11 @@ def build(
     governed = declared.governed_speed_rps.value if declared.governed_speed_rps else defaults.GOVERNED_RPS[spark]
     usual = vehicle.tyre_pressure_pa.value if vehicle.tyre_pressure_pa else None
     cut = declared.overrun_fuel_cut
+    gearing = gearing_of(vehicle, spark)
+    known = ParameterSet(tuple(parameters))
+    efficiency = known["driveline_efficiency"].centre
     return VehicleModel(
-        parameters=ParameterSet(tuple(parameters)),
+        parameters=known,
         fuel=fuel,
         engine_class=engine,
         displacement_m3=declared.displacement_m3.value if declared.displacement_m3 else defaults.DISPLACEMENT_M3,
@@ -300,8 +312,8 @@ def build(
         idle_rps=declared.idle_speed_rps.value if declared.idle_speed_rps else defaults.IDLE_RPS,
         governed_rps=governed,
         friction_reference_rps=0.45 * governed,
-        gearing=gearing_of(vehicle, spark),
-        full_load=declared.full_load,
+        gearing=gearing,
+        full_load=flywheel_curve(declared, gearing.turns_per_metre, efficiency),
         overrun_cut=engine.overrun_cut if cut is None else cut,
         usual_temperature_k=ambient,
         pressure_ratio=tyre_pressure_pa / usual if tyre_pressure_pa and usual else 1.0,

@@ -140,6 +140,7 @@ def study_gears(
         raise ValueError(f"draws: {draws} is too few to read 95 % intervals from; give {FEWEST_GEAR_DRAWS} or more")
     simulated = run.simulated if run is not None else None
     known = None if simulated is None else (simulated.model, simulated.values)
+    standard = standard or vehicle.engine.full_load_standard
     return GearStudy(
         vehicle,
         prior_of(vehicle, draws, seed, standard, smooth_rps, known),

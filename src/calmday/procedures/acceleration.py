@@ -1,8 +1,9 @@
 """From rest to a speed, and over a quarter mile, predicted from the thrust of every gear.
 
 Time is the integral of dv / a over speed, distance that of v dv / a, in whichever gear accelerates hardest. In first
-gear the clutch slips until road speed has caught up with the engine; the driven wheels carry no more than their grip;
-each change costs a moment without thrust, and the speed lost in it must be gained again.
+gear the clutch slips until road speed has caught up with the engine, whose inertia is not accelerated meanwhile; the
+driven wheels carry no more than their grip; each change costs a moment without thrust, and the speed lost in it must be
+gained again.
 """
 
 from __future__ import annotations
@@ -120,6 +121,7 @@ def sprint(vehicle: GearVehicle, on: Conditions, seed: int) -> Sprint:
     # air and road at rest are those of a crawl: a head wind does not push a standing vehicle backwards
     road = resistance_n(vehicle, on, np.maximum(grid, 0.1))
     limit = (grip * driven * mass_kg(vehicle, on) * STANDARD_GRAVITY_MPS2)[:, None]
+    slipped = (mass_kg(vehicle, on) + vehicle.wheels_kg)[:, None]
     best = np.full(grid.shape, -np.inf)
     chosen = np.zeros(grid.shape, dtype=np.int64)
     for gear in vehicle.gears:
@@ -128,7 +130,9 @@ def sprint(vehicle: GearVehicle, on: Conditions, seed: int) -> Sprint:
         slipping = np.maximum(engine, launch[:, None] * vehicle.governed_rps) if gear == 0 else engine
         thrust = thrust_n(vehicle, on, np.maximum(slipping / turns, 0.5), slipping)
         usable = (engine <= vehicle.governed_rps) & ((engine >= vehicle.lowest_rps) | (gear == 0))
-        pull = (np.minimum(thrust, limit) - road) / equivalent_mass_kg(vehicle, on, gear)
+        # while the clutch slips the engine keeps its speed: only what is behind the clutch is accelerated
+        heavy = np.where(slipping > engine, slipped, equivalent_mass_kg(vehicle, on, gear))
+        pull = (np.minimum(thrust, limit) - road) / heavy
         better = usable & (pull > best)
         best = np.where(better, pull, best)
         chosen = np.where(better, gear, chosen)

@@ -35,7 +35,7 @@ def cost_flags(drawn: CostDraws, bases: Sequence[Basis], back: Payback | None) -
             f"Nobody said how good these are: {names}.",
             f"{100 * ASSUMED_CONSUMPTION:.0f} % either way is taken for a consumption, {100 * ASSUMED_MILEAGE:.0f} % "
             "for a yearly distance.",
-            'Write a give-or-take beside the figure: { value = "7.5 L/100km", pm = "0.4 L/100km" }.',
+            "Write a give-or-take beside the figure, such as 0.4 L/100km or 5 %.",
         )  # fmt: skip
 
 
@@ -74,7 +74,7 @@ def _currencies(drawn: CostDraws) -> Iterator[Flag]:
             "rate-missing", "caution",
             f"No rate between {', '.join(without)} and {target} was typed.",
             f"What is paid in {', '.join(without)} stays in its own currency and out of every ranking.",
-            f'Add a [[rate]] table such as rate = "1 {without[0]} = ... {target}" with its date. None is fetched.',
+            f"Type a rate such as 1 {without[0]} = 1.17 {target}, with its day. None is fetched.",
         )  # fmt: skip
 
 
@@ -92,7 +92,7 @@ def _tax(drawn: CostDraws) -> Iterator[Flag]:
             "tax-unknown", "note",
             "Of one price nobody says whether tax is in it.",
             "Where it is not, the comparison is off by the tax.",
-            'Write tax = "in" or tax = "out".',
+            "Say whether the tax is in or out.",
         )  # fmt: skip
 
 
@@ -147,10 +147,10 @@ def _conversion(drawn: CostDraws, back: Payback | None) -> Iterator[Flag]:
         return
     if back is None:
         if drawn.yearly_m is None:
-            lacks, right = "how far you drive in a year", 'yearly_distance = "15000 km"'
+            lacks, right = "how far you drive in a year", "the distance of a year"
         else:
             lacks = "a price for each fuel in the currency of the outlay, or a rate to it"
-            right = "a [[price]] or a [[rate]] table"
+            right = "a price, or an exchange rate"
         yield flag(
             "payback-not-known", "caution",
             f"When the conversion pays cannot be said without {lacks}.",

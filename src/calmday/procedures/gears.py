@@ -204,7 +204,7 @@ def _listed(values: FloatArray) -> tuple[float, ...]:
 def thinned(vehicle: GearVehicle, count: int) -> GearVehicle:
     """The vehicle with `count` of its draws, spread evenly over all."""
     rows = np.linspace(0, vehicle.draws - 1, min(count, vehicle.draws)).astype(np.int64)
-    arrays = ("smooth_rps", "thinning", "chart_air_kgpm3", "engine_inertia_kgm2", "wheels_kg")
+    arrays = ("smooth_rps", "thinning", "chart_air_kgpm3", "engine_inertia_kgm2", "wheels_kg", "curve_scores")
     return msgspec.structs.replace(
         vehicle,
         values={key: value[rows] for key, value in vehicle.values.items()},

@@ -93,7 +93,7 @@ def _air(vehicle: Vehicle, made: Swept, standard: Standard | None) -> Iterator[F
             f"Nobody says what air the chart is stated for; that of the calm day ({REFERENCE_PRESSURE_PA / 1000:.0f} "
             "kPa, 20 °C) is taken.",
             "Between the standards lies 4 % of power; the band holds it. Gross or net can be 3 to 10 % more.",
-            "If the chart names a standard, say so with --chart-standard.",
+            "If the chart names a standard, enter full_load_standard; if it says gross or net, full_load_rating.",
         )  # fmt: skip
 
 

@@ -126,7 +126,7 @@ def full_load_factor(vehicle: GearVehicle, on: Conditions) -> FloatArray:
 
 def thrust_n(vehicle: GearVehicle, on: Conditions, speed_mps: FloatArray, engine_rps: FloatArray) -> FloatArray:
     """Force at the tyre at full load, (m, n). `engine_rps` (n,) or (m, n)."""
-    full = power_w(vehicle.torque_nm(engine_rps), engine_rps) * full_load_factor(vehicle, on)
+    full = power_w(vehicle.drawn_torque_nm(engine_rps), engine_rps) * full_load_factor(vehicle, on)
     left = full - vehicle.values["accessory_power"][:, None] - churning_n(vehicle, speed_mps) * speed_mps
     return np.asarray(efficiency(vehicle) * left / np.maximum(speed_mps, 0.1))
 
@@ -144,7 +144,7 @@ def power_needed_w(
 
 def load_at(vehicle: GearVehicle, on: Conditions, speed_mps: FloatArray, engine_rps: FloatArray) -> FloatArray:
     """Flywheel power needed over full-load power, (m, n)."""
-    full = power_w(vehicle.torque_nm(engine_rps), engine_rps) * full_load_factor(vehicle, on)
+    full = power_w(vehicle.drawn_torque_nm(engine_rps), engine_rps) * full_load_factor(vehicle, on)
     return np.asarray(power_needed_w(vehicle, on, speed_mps) / np.maximum(full, 1.0))
 
 

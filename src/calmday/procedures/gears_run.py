@@ -131,7 +131,7 @@ def _available_w(work: _Work, gear: int | IntArray, part: slice) -> FloatArray:
     turns = ratios[gear] * vehicle.values["gearing_scale"][:, None]
     engine = turns * work.drive.speed_mps[part]
     air = (work.drive.air_density_kgpm3[part] / vehicle.chart_air_kgpm3[:, None]) ** vehicle.thinning[:, None]
-    full = power_w(vehicle.torque_nm(engine), engine) * vehicle.values["full_load_scale"][:, None] * air
+    full = power_w(vehicle.drawn_torque_nm(engine), engine) * vehicle.values["full_load_scale"][:, None] * air
     return np.asarray(np.maximum(full, 1.0))
 
 

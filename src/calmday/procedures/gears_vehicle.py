@@ -14,6 +14,7 @@ from calmday.metrology.draws import standard_normal
 from calmday.model import defaults
 from calmday.model.basis import REFERENCE_DENSITY
 from calmday.model.cruise import steady_drive
+from calmday.model.full_load import own_sd
 from calmday.model.vehicle_model import VehicleModel, build
 from calmday.physics.gearing import engine_side_mass_kg
 from calmday.physics.power_correction import (
@@ -49,15 +50,19 @@ UNDRAWN_TOP: Final = 0.05
 class GearVehicle(msgspec.Struct, frozen=True, kw_only=True):
     """Draws (m,) of a vehicle and its full-load torque at the knots `curve_rps` (1/s), `curve_nm` (N m).
 
-    `values` the model's parameters; `thinning` power of air density that full load goes with; `chart_air_kgpm3` the air
-    the curve is stated for; `engine_inertia_kgm2` and `wheels_kg` what turns; `smooth_rps` lowest engine speed that
-    runs cleanly. `lowest_rps` where the drawn curve begins, `drawn_top_rps` where it ends, `governed_rps` not exceeded.
+    `curve_sd` (k,) relative doubt of reading at each knot beyond that of the whole curve, `curve_scores` (m, 2) what
+    draws it; `values` the model's parameters; `thinning` power of air density that full load goes with;
+    `chart_air_kgpm3` the air the curve is stated for; `engine_inertia_kgm2` and `wheels_kg` what turns; `smooth_rps`
+    lowest engine speed that runs cleanly. `lowest_rps` where the drawn curve begins, `drawn_top_rps` where it ends,
+    `governed_rps` not exceeded.
     """
 
     model: VehicleModel
     values: dict[str, FloatArray]
     curve_rps: FloatArray
     curve_nm: FloatArray
+    curve_sd: FloatArray
+    curve_scores: FloatArray
     lowest_rps: float
     drawn_top_rps: float
     governed_rps: float
@@ -87,6 +92,19 @@ class GearVehicle(msgspec.Struct, frozen=True, kw_only=True):
         """Full-load torque of the curve, before scale and air; held below its beginning."""
         return np.interp(engine_rps, self.curve_rps, self.curve_nm)
 
+    def drawn_torque_nm(self, engine_rps: FloatArray) -> FloatArray:
+        """Full-load torque with the doubt of reading of each draw, (m, n) for (n,) or (m, n) engine speeds.
+
+        The doubt turns from one score to another along the curve: neighbours share it, the ends do not.
+        """
+        torque = self.torque_nm(engine_rps)
+        if not self.curve_sd.any():
+            return torque
+        sd = np.interp(engine_rps, self.curve_rps, self.curve_sd)
+        turn = 0.5 * math.pi * np.interp(engine_rps, self.curve_rps, np.linspace(0.0, 1.0, self.curve_rps.size))
+        level, tilt = self.curve_scores[:, :1], self.curve_scores[:, 1:]
+        return np.asarray(torque * np.maximum(1 + sd * (np.cos(turn) * level + np.sin(turn) * tilt), 0.0))
+
 
 def prior_of(
     vehicle: Vehicle,
@@ -106,15 +124,17 @@ def prior_of(
     model = built if built is not None else build(vehicle, steady_drive(np.array([20.0])))
     if known is not None:
         draws = len(next(iter(known[1].values())))
-    scores = standard_normal(draws, len(model.parameters) + 5, seed)
+    scores = standard_normal(draws, len(model.parameters) + 7, seed)
     own, extra = scores[:, : len(model.parameters)], scores[:, len(model.parameters) :]
     values = model.parameters.values(own)
     if known is not None:
-        values |= _carried_over(model, *known)
-    rps, nm = _torque_knots(model, vehicle.engine.full_load)
+        values |= carried_over(model, *known)
+    if vehicle.engine.full_load_at == "wheels":
+        values = values | {"full_load_scale": _at_the_wheels(model, values)}
+    rps, nm = _torque_knots(model, model.full_load)
     lowest = max(float(rps[0]), model.idle_rps)
     mean, spread = THINNING[vehicle.engine.induction]
-    chart, chart_sd = _chart_air(chart_standard)
+    chart, chart_sd = _chart_air(chart_standard or vehicle.engine.full_load_standard)
     if smooth_rps is None:
         smooth = np.maximum(_usual_smooth_rps(model, lowest) + SMOOTH_SD_RPS * extra[:, 0], 0.8 * lowest)
     else:
@@ -125,6 +145,8 @@ def prior_of(
         values=values,
         curve_rps=rps,
         curve_nm=nm,
+        curve_sd=own_sd(model.full_load, rps),
+        curve_scores=extra[:, 5:],
         lowest_rps=lowest,
         drawn_top_rps=model.governed_rps if curve is None else float(curve.speed_rps[-1]),
         governed_rps=model.governed_rps,
@@ -136,6 +158,13 @@ def prior_of(
     )
 
 
+def _at_the_wheels(model: VehicleModel, values: dict[str, FloatArray]) -> FloatArray:
+    """Scale of a curve from rollers: what came to the wheels is known, so a worse driveline means a better engine."""
+    return np.asarray(
+        values["full_load_scale"] * model.parameters["driveline_efficiency"].centre / values["driveline_efficiency"]
+    )
+
+
 def _engine_inertia(vehicle: Vehicle, model: VehicleModel, scores: FloatArray) -> FloatArray:
     per_litre, spread = defaults.ENGINE_INERTIA
     if vehicle.engine.displacement_m3 is None:
@@ -143,7 +172,7 @@ def _engine_inertia(vehicle: Vehicle, model: VehicleModel, scores: FloatArray) -
     return np.asarray(1e3 * model.displacement_m3 * per_litre * np.exp(spread * scores))
 
 
-def _carried_over(model: VehicleModel, other: VehicleModel, posterior: dict[str, FloatArray]) -> dict[str, FloatArray]:
+def carried_over(model: VehicleModel, other: VehicleModel, posterior: dict[str, FloatArray]) -> dict[str, FloatArray]:
     """Posterior draws of the parameters whose prior is the same in both models."""
     pairs = [(p, other.parameters[p.key]) for p in model.parameters.parameters]
     return {p.key: posterior[p.key] for p, q in pairs if math.isclose(p.centre, q.centre) and p.spread == q.spread}

@@ -52,6 +52,13 @@ class FittedPull(msgspec.Struct, frozen=True, kw_only=True):
     heading_known: bool
 
 
+class MetStart(msgspec.Struct, frozen=True, kw_only=True):
+    """One start from rest with what it met."""
+
+    samples: PullSamples
+    met: Surroundings
+
+
 class PulledDay(msgspec.Struct, frozen=True, kw_only=True):
     """Everything a day of pulls holds; the result sheet is read off it.
 
@@ -70,6 +77,7 @@ class PulledDay(msgspec.Struct, frozen=True, kw_only=True):
     scatter_left: float
     repeat_scores: FloatArray
     seed: int
+    starts: tuple[MetStart, ...] = ()
 
 
 def reduce_pulls(
@@ -91,13 +99,24 @@ def reduce_pulls(
         tyre_pressure_pa=day.tyre_pressure_pa.value if day.tyre_pressure_pa else None,
     )
     vehicle = prior_of(day.vehicle, draws, seed, day.chart_standard, known=known, built=model)
-    fitted = []
+    fitted, starts = [], []
     start = 0
     for number, (pull, samples) in enumerate(pairs):
         part = slice(start, start + samples.time_s.size)
         start = part.stop
-        fitted.append(_fitted(vehicle, weather, part, pull, samples, seed + 1 + number))
-    return _averaged(day, vehicle, weather, tuple(fitted), seed)
+        if pull.kind == "start":
+            starts.append(
+                MetStart(samples=samples, met=_met(vehicle, weather, part, samples, _own(vehicle, seed + number)))
+            )
+        else:
+            fitted.append(_fitted(vehicle, weather, part, pull, samples, seed + 1 + number))
+    return msgspec.structs.replace(_averaged(day, vehicle, weather, tuple(fitted), seed), starts=tuple(starts))
+
+
+def _own(vehicle: GearVehicle, seed: int) -> dict[str, FloatArray]:
+    """What a start from rest draws for itself."""
+    scores = standard_normal(vehicle.draws, 3, seed + 4001)
+    return {name: scores[:, i] for i, name in enumerate(("grade", "gusts", "heading"))}
 
 
 def _surroundings(day: PullDay, every: list[PullSamples]) -> tuple[VehicleWeather, Drive]:
@@ -186,6 +205,12 @@ def _turned(
 def _averaged(
     day: PullDay, vehicle: GearVehicle, air: VehicleWeather, fitted: tuple[FittedPull, ...], seed: int
 ) -> PulledDay:
+    if not fitted:
+        none = np.zeros((vehicle.draws, 0))
+        return PulledDay(
+            day=day, vehicle=vehicle, weather=air, fitted=(), grid_rps=np.zeros(0), torque_nm=none, counts=(),
+            scatter=None, scatter_left=0.0, repeat_scores=np.zeros(vehicle.draws), seed=seed,
+        )  # fmt: skip
     grid = _grid(fitted)
     columns, counts = [], []
     for rps in grid:

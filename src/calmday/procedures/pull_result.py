@@ -7,6 +7,7 @@ from typing import Literal
 import msgspec
 
 from calmday.metrology.figure import Figure
+from calmday.procedures.standing_start import StandingStart
 from calmday.procedures.weighed_run_result import Flag, Provenance
 
 SCHEMA = "calmday/pull/1"
@@ -69,7 +70,8 @@ class DoubtLine(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class PullResult(msgspec.Struct, frozen=True, kw_only=True):
-    """Power of an engine from pulls and climbs on the road. `peak_power` the highest of `points`, `peak_at` its speed.
+    """Power of an engine from pulls and climbs on the road. `peak_power` the highest of `points`, `peak_at` its speed;
+    None on a day of starts from rest alone, which say nothing of power by themselves.
 
     `scatter` pull to pull, one standard deviation in percent; None for a single pull.
     """
@@ -78,14 +80,15 @@ class PullResult(msgspec.Struct, frozen=True, kw_only=True):
     vehicle: str
     label: str
     sentence: str
-    peak_power: Figure
-    peak_at: Figure
-    corrected_peak_power: Figure
+    peak_power: Figure | None
+    peak_at: Figure | None
+    corrected_peak_power: Figure | None
     of_chart: Figure | None
     points: tuple[PowerPoint, ...]
     pulls: tuple[OnePull, ...]
-    correction: Corrected
+    correction: Corrected | None
     scatter: Figure | None
     doubt: tuple[DoubtLine, ...]
+    starts: tuple[StandingStart, ...] = ()
     flags: tuple[Flag, ...] = ()
     provenance: Provenance

@@ -27,6 +27,8 @@ RECEIVER_DRIFT_M: Final = 1.2
 """How far the height of a receiver wanders over the seconds of a pull, one standard deviation. Assumed."""
 
 FEWEST_SAMPLES: Final = 6
+STANDING_MPS: Final = 0.8
+"""Below this a receiver that stands may still say that it moves."""
 _TIMED_SAMPLES: Final = 20
 
 
@@ -142,7 +144,9 @@ def _bearing(latitude_deg: FloatArray, longitude_deg: FloatArray) -> FloatArray:
 
 def _window(pull: Pull, time: FloatArray, speed: FloatArray, where: str) -> slice:
     """The pull within its recording: between the stated speeds, else from the slowest sample to the fastest."""
-    if pull.kind == "climb":
+    if pull.kind == "start":
+        part = _from_rest(speed, where)
+    elif pull.kind == "climb":
         fine = (speed >= (pull.from_speed_mps or 1.0)) & (speed <= (pull.to_speed_mps or math.inf))
         part = _longest(fine)
     else:
@@ -158,6 +162,17 @@ def _window(pull: Pull, time: FloatArray, speed: FloatArray, where: str) -> slic
     if part.stop - part.start < FEWEST_SAMPLES:
         raise _too_short(part.stop - part.start, where)
     return part
+
+
+def _from_rest(speed: FloatArray, where: str) -> slice:
+    """From the last standstill before the fastest place to that place."""
+    smooth = np.convolve(np.pad(speed, 1, mode="edge"), np.full(3, 1 / 3), mode="valid")
+    stop = int(np.argmax(smooth))
+    standing = np.flatnonzero(speed[: stop + 1] < STANDING_MPS)
+    if standing.size == 0:
+        file, _, key = where.partition(": ")
+        raise InputError.one(file, key, "does not begin at rest", "a recording that begins before the wheels turn")
+    return slice(int(standing[-1]), stop + 1)
 
 
 def _too_short(samples: int, where: str) -> InputError:

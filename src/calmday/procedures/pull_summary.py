@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,9 +15,11 @@ from calmday.physics.engine import friction_mean_pressure_pa, swept_rate_m3ps
 from calmday.physics.power_correction import Aspiration, Correction, correction, specific_injection
 from calmday.procedures.acceleration import integrate
 from calmday.procedures.flag import Flag, flag
+from calmday.procedures.gears import prediction
 from calmday.procedures.gears_forces import Conditions, thrust_n
 from calmday.procedures.pull import (
     FittedPull,
+    MetStart,
     PulledDay,
     chart_power_w,
     doubt_shares,
@@ -28,6 +30,7 @@ from calmday.procedures.pull import (
 from calmday.procedures.pull_fit import inertia_kg, resistance
 from calmday.procedures.pull_result import Corrected, DoubtLine, OnePull, PowerPoint, PullResult
 from calmday.procedures.run_flags_curve import curve_flags
+from calmday.procedures.standing_start import StandingStart, timed
 from calmday.procedures.weighed_run_result import Provenance
 
 FloatArray = NDArray[np.float64]
@@ -44,6 +47,26 @@ WELL_KNOWN: Final = 1.4
 
 def result_of_pulls(pulled: PulledDay, provenance: Provenance, sentence: str = "") -> PullResult:
     """The result of a day of pulls; what produced it and the sentence come from the caller."""
+    found = _powers(pulled) if pulled.fitted else _NO_POWER
+    return PullResult(
+        vehicle=pulled.day.vehicle.name,
+        label=pulled.day.label,
+        sentence=sentence,
+        pulls=tuple(_one(pulled, number, one) for number, one in enumerate(pulled.fitted, start=1)),
+        scatter=percent_figure(pulled.scatter),
+        starts=tuple(_start(pulled, number, one) for number, one in enumerate(pulled.starts, start=1)),
+        provenance=provenance,
+        **found,
+    )
+
+
+_NO_POWER: Final[dict[str, Any]] = dict.fromkeys(
+    ("peak_power", "peak_at", "corrected_peak_power", "of_chart", "correction")
+) | {"points": (), "doubt": ()}
+
+
+def _powers(pulled: PulledDay) -> dict[str, Any]:
+    """What the pulls say of power, as fields of the result."""
     power = power_w(pulled)
     wheel = wheel_power_w(pulled, power)
     chart = chart_power_w(pulled)
@@ -51,25 +74,36 @@ def result_of_pulls(pulled: PulledDay, provenance: Provenance, sentence: str = "
     factor = _correction(pulled, power[:, best], float(pulled.grid_rps[best]))
     ratio = None if chart is None else power / np.maximum(chart, 1.0)
     points = tuple(_point(pulled, k, power, wheel, factor.factor, ratio) for k in range(pulled.grid_rps.size))
-    return PullResult(
-        vehicle=pulled.day.vehicle.name,
-        label=pulled.day.label,
-        sentence=sentence,
-        peak_power=points[best].engine_power,
-        peak_at=points[best].engine_speed,
-        corrected_peak_power=points[best].corrected_power,
-        of_chart=None if ratio is None else from_draws(ratio.mean(axis=1), "1"),
-        points=points,
-        pulls=tuple(_one(pulled, number, one) for number, one in enumerate(pulled.fitted, start=1)),
-        correction=Corrected(
+    return {
+        "peak_power": points[best].engine_power,
+        "peak_at": points[best].engine_speed,
+        "corrected_peak_power": points[best].corrected_power,
+        "of_chart": None if ratio is None else from_draws(ratio.mean(axis=1), "1"),
+        "points": points,
+        "correction": Corrected(
             standard=factor.standard, factor=factor.factor, within_limits=factor.within_limits,
             limits=factor.limits, status=factor.status,
         ),
-        scatter=percent_figure(pulled.scatter),
-        doubt=tuple(DoubtLine(source=name, share=share) for name, share in doubt_shares(pulled, power[:, best])),
-        flags=tuple(_flags(pulled, factor)),
-        provenance=provenance,
-    )  # fmt: skip
+        "doubt": tuple(DoubtLine(source=name, share=share) for name, share in doubt_shares(pulled, power[:, best])),
+        "flags": tuple(_flags(pulled, factor)),
+    }  # fmt: skip
+
+
+def _start(pulled: PulledDay, number: int, one: MetStart) -> StandingStart:
+    """A start as timed, and as the build sheet and the chart predict it in the same wind, grade and air."""
+    on = Conditions(
+        head_wind_mps=float(one.met.head_mps.mean()),
+        grade=one.samples.grade,
+        air_density_kgpm3=float(one.met.air_density_kgpm3.mean()),
+        temperature_k=one.met.temperature_k,
+    )
+    return StandingStart(
+        number=number,
+        headwind=from_draws(one.met.head_mps.mean(axis=1), "m/s"),
+        grade=from_normal(100 * one.samples.grade, 100 * one.samples.grade_sd, "%"),
+        measured=timed(one.samples),
+        predicted=prediction(pulled.vehicle, on, pulled.seed),
+    )
 
 
 def _peak(power: FloatArray) -> int:
@@ -100,7 +134,7 @@ def _one(pulled: PulledDay, number: int, one: FittedPull) -> OnePull:
     duration = exact(samples.duration_s, "s")
     return OnePull(
         number=number,
-        kind=one.pull.kind,
+        kind="climb" if one.pull.kind == "climb" else "acceleration",
         gear=one.pull.gear,
         from_speed=exact(KMH * float(samples.speed_mps[0]), "km/h"),
         to_speed=exact(KMH * float(samples.speed_mps[-1]), "km/h"),

@@ -142,6 +142,6 @@ def _limits(result: SettingsResult) -> Iterator[Flag]:
     yield flag(
         "no-safe-limit-known", "note",
         "This program knows no safe limit of your engine.",
-        "Only limits that you write under [[limit]] are watched.",
+        "Only limits that you write down yourself are watched.",
         "Ask who knows this engine before you go further than it was.",
     )  # fmt: skip

@@ -9,20 +9,18 @@ import msgspec
 
 from calmday.records.declared import Declared
 from calmday.records.track import Track
-from calmday.records.vehicle import Vehicle
+from calmday.records.vehicle import PowerStandard, Vehicle
 from calmday.records.weather import Terrain, Weather
 
-PullKind = Literal["acceleration", "climb"]
+PullKind = Literal["acceleration", "climb", "start"]
 PULL_KINDS: tuple[str, ...] = get_args(PullKind)
-
-PowerStandard = Literal["ISO 1585", "SAE J1349", "DIN 70020"]
-POWER_STANDARDS: tuple[str, ...] = get_args(PowerStandard)
 
 
 class Pull(msgspec.Struct, frozen=True, kw_only=True):
     """One pull at full load in one gear (1 first), from a track, or a climb timed by hand over a known way.
 
-    `kind` "acceleration" gains speed, "climb" holds it. `from_speed_mps`, `to_speed_mps` cut the track; `grade` rise
+    `kind` "acceleration" gains speed, "climb" holds it; "start" is from rest through the gears, whatever `gear` says.
+    `from_speed_mps`, `to_speed_mps` cut the track; `grade` rise
     over run, or `rise_m` over `length_m`; `times_s` of a climb over `length_m` without a track, one for each repeat.
     `rotating_mass_kg` what engine, gearbox and wheels add to the mass in this gear, where it is known.
     """

@@ -14,6 +14,13 @@ FuelKind = Literal["diesel", "petrol", "biodiesel", "hvo", "ethanol", "e10", "lp
 Induction = Literal["natural", "turbocharged", "supercharged"]
 Injection = Literal["direct", "indirect", "port", "carburettor"]
 
+PowerStandard = Literal["ISO 1585", "SAE J1349", "DIN 70020"]
+CurveRating = Literal["net", "gross"]
+CurvePlace = Literal["engine", "wheels"]
+
+POWER_STANDARDS: tuple[str, ...] = get_args(PowerStandard)
+CURVE_RATINGS: tuple[str, ...] = get_args(CurveRating)
+CURVE_PLACES: tuple[str, ...] = get_args(CurvePlace)
 BODIES: tuple[str, ...] = get_args(Body)
 FUEL_KINDS: tuple[str, ...] = get_args(FuelKind)
 INDUCTIONS: tuple[str, ...] = get_args(Induction)
@@ -34,17 +41,23 @@ class FullLoadCurve(msgspec.Struct, frozen=True):
     """Full-load torque over engine speed, as read from a file or typed.
 
     `speed_rps` revolutions per second, ascending; `torque_nm` at the flywheel. `power_w` where the source gives power
-    beside torque, so that power = torque x speed can be checked; None otherwise. `source` file name.
+    beside torque, so that power = torque x speed can be checked; None otherwise. `source` file name. `half_width`
+    relative 95 % half width of each torque as it was read off, None where nobody says.
     """
 
     speed_rps: tuple[float, ...]
     torque_nm: tuple[float, ...]
     power_w: tuple[float, ...] | None = None
     source: str = ""
+    half_width: tuple[float, ...] | None = None
 
 
 class Engine(msgspec.Struct, frozen=True, kw_only=True):
-    """The engine. None means "not declared": the model takes a class default with a wide spread."""
+    """The engine. None means "not declared": the model takes a class default with a wide spread.
+
+    `full_load_standard` what the curve is corrected to; `full_load_rating` with the fan and alternator of the road
+    (net) or bare (gross); `full_load_at` measured at the engine or on rollers, at the wheels.
+    """
 
     displacement_m3: Declared | None = None
     strokes: int = 4
@@ -55,6 +68,9 @@ class Engine(msgspec.Struct, frozen=True, kw_only=True):
     idle_speed_rps: Declared | None = None
     governed_speed_rps: Declared | None = None
     full_load: FullLoadCurve | None = None
+    full_load_standard: PowerStandard | None = None
+    full_load_rating: CurveRating | None = None
+    full_load_at: CurvePlace | None = None
     overrun_fuel_cut: bool | None = None
 
 

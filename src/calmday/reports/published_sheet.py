@@ -29,9 +29,10 @@ def published_headline(result: PublishedResult) -> str:
     names = [each.what for each in result.differences]
     more = f", and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
     own = result.ours.consumption.L_per_100km
+    told = ", ".join(names[:MOST_NAMED]) + more if more else listed(names)
     return (
-        f"{said}; yours: {amount(own)} L/100 km. They are two different experiments: "
-        f"{listed(names[:MOST_NAMED]) if not more else ', '.join(names[:MOST_NAMED])}{more} are not alike."
+        f"{said}; yours: {amount(own)} L/100 km. They are two different experiments: {told} are not alike, "
+        "or nobody says."
     )
 
 

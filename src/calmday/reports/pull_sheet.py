@@ -13,6 +13,7 @@ from calmday.reports.words import amount, clean, number
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
     from calmday.procedures.pull_result import PullResult
+    from calmday.procedures.standing_start import StandingStart
 
 KILOWATT_PER_HP = 0.7456998715822702
 KILOWATT_PER_PS = 0.73549875
@@ -24,6 +25,8 @@ def pull_headline(result: PullResult) -> str:
     >>> pull_headline(result)  # doctest: +SKIP
     'The engine gave 35 kW (47 hp), give or take 2, at 3000 rpm in the air of the day: 97 % of its chart, ...'
     """
+    if result.peak_power is None or result.peak_at is None:
+        return start_sentence(result)
     peak = result.peak_power
     half = peak.half_width
     places = min(decimals_for_half_width(half), 1) if half > 0 else 1
@@ -43,8 +46,9 @@ def pull_sheet(result: PullResult) -> Sheet:
     count = len(result.pulls)
     blocks: list[Block | None] = [
         stops,
-        _curve(result),
-        _pulls(result),
+        _curve(result) if result.points else None,
+        _pulls(result) if result.pulls else None,
+        _starts(result) if result.starts else None,
         _doubt(result),
         remarks("Worth knowing", result.flags, ("caution", "note")),
         _how(result),
@@ -52,7 +56,7 @@ def pull_sheet(result: PullResult) -> Sheet:
     return Sheet(
         title=f"{clean(result.vehicle)}: {clean(result.label)}",
         lead=clean(result.sentence) or pull_headline(result),
-        under=(f"{count} pull{'s' if count > 1 else ''}, averaged." if count > 1 else "One pull: an indication.",),
+        under=(f"{count} pulls, averaged." if count > 1 else "One pull: an indication.",) if count else (),
         blocks=tuple(block for block in blocks if block is not None),
         sound=stops is None,
     )
@@ -69,7 +73,7 @@ def _curve(result: PullResult) -> Table:
         Column("hp", "right", 2),
         Column("torque, N m", "right", 1),
         Column("at the wheels, kW", "right", 3),
-        Column(f"{result.correction.standard}, kW", "right"),
+        Column(f"{result.correction.standard if result.correction else 'corrected'}, kW", "right"),
         Column("of chart, %", "right"),
     )
     rows = tuple(
@@ -121,6 +125,44 @@ def _pulls(result: PullResult) -> Table:
     return Table(title="Each pull", columns=columns, rows=rows, note=note)
 
 
+def start_sentence(result: PullResult) -> str:
+    """What the first start of a day without pulls took, and what was predicted of it."""
+    rows = [row for one in result.starts for row in _compared(one)]
+    if not rows:
+        return "No start reached 60 mph or a quarter mile."
+    what, measured, predicted = rows[0]
+    said = f"{what} in {amount(measured, most_decimals=1)} s"
+    return f"{said[:1].upper()}{said[1:]}; predicted {_amount(predicted)} s."
+
+
+def _compared(one: StandingStart) -> list[tuple[str, Figure, Figure | None]]:
+    """What a start reached: in words, as timed, as predicted."""
+    names = (("0 to 100 km/h", "to_100_kmh"), ("0 to 60 mph", "to_60_mph"), ("quarter mile", "quarter_mile"))
+    pairs = [(words, getattr(one.measured, key), getattr(one.predicted, key)) for words, key in names]
+    return [(words, measured, predicted) for words, measured, predicted in pairs if measured is not None]
+
+
+def _starts(result: PullResult) -> Table:
+    columns = (
+        Column("from rest"),
+        Column("timed, s", "right"),
+        Column("predicted, s", "right"),
+        Column("head wind, m/s", "right", 1),
+        Column("grade, %", "right", 2),
+    )
+    rows = tuple(
+        (f"{one.number}: {words}", _amount(measured), _amount(predicted), _amount(one.headwind), _amount(one.grade))
+        for one in result.starts
+        for words, measured, predicted in _compared(one)
+    )
+    return Table(
+        title="From rest, timed and predicted",
+        columns=columns,
+        rows=rows,
+        note="Predicted from build sheet and chart; grip, clutch and the time of a change are assumed.",
+    )
+
+
 def _doubt(result: PullResult) -> Bars | None:
     lines = [line for line in result.doubt if line.share >= 0.01]
     if not lines:
@@ -138,7 +180,11 @@ def _how(result: PullResult) -> Prose:
         lines=(
             "Speed against time in one gear gives the force at full load: what speeds the vehicle and its rotating "
             "parts up, climbs, rolls and pushes the air. Fan, alternator and pumps of this vehicle are driven by it.",
-            f"{found.standard}: factor {number(found.factor, 3)} (allowed {found.limits}; {found.status}).",
+            *(
+                [f"{found.standard}: factor {number(found.factor, 3)} (allowed {found.limits}; {found.status})."]
+                if found is not None
+                else []
+            ),
             "Give or take (±): 95 times in 100 the truth lies inside.",
             f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'in memory'}, "
             f"from {', '.join(clean(name) for name in made.files) or 'no files'}.",

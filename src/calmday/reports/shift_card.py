@@ -19,12 +19,14 @@ if TYPE_CHECKING:
 UP, DOWN = "\u25b2", "\u25bc"
 STAY = "stay"
 
-PAPER_STYLE = "@page { size: A5 landscape; margin: 8mm } body { margin: 0; background: #fff } "
+PAPER_STYLE = (
+    "@page { size: A5 landscape; margin: 8mm } body { margin: 0; background: #fff; color: #000; font-size: 14pt } "
+)
 CARD_STYLE = """
 .card, .card * { box-sizing: border-box }
 .card { margin: 0 auto; max-width: 200mm; padding: 2mm; background: #fff; color: #000;
   font: 600 14pt/1.25 system-ui, "Helvetica Neue", Arial, sans-serif }
-.card h1 { font-size: 18pt; margin: 0 0 2mm }
+.card .card-name { font-size: 18pt; margin: 0 0 2mm }
 .card table { width: 100%; border-collapse: collapse }
 .card th, .card td { border: 0.6mm solid #000; padding: 1.5mm 2mm; text-align: center; vertical-align: middle }
 .card thead th { font-size: 15pt }
@@ -75,8 +77,8 @@ def shift_card_page(result: GearsResult, unit: str = "km/h", tachometer: bool = 
     )
 
 
-def shift_card_html(result: GearsResult, unit: str = "km/h", tachometer: bool = False) -> str:
-    """The card alone, for a page that carries `CARD_STYLE`."""
+def shift_card_html(result: GearsResult, unit: str = "km/h", tachometer: bool = False, level: int = 1) -> str:
+    """The card alone, for a page that carries `CARD_STYLE`; its name a heading of `level`."""
     card = result.shift_card
     heads = "".join(f'<th scope="col">{escape(head)}</th>' for head in ("gear", *_heads(card)))
     rows = "".join(
@@ -89,8 +91,9 @@ def shift_card_html(result: GearsResult, unit: str = "km/h", tachometer: bool = 
     name = escape(clean(result.vehicle))
     foot = "".join(f"<p>{escape(line)}</p>" for line in _foot(card, unit, tachometer))
     return (
-        f'<section class="card" aria-label="Shift card"><h1>{name}: {escape(unit)} {dial}</h1>'
-        f"<table><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table>{foot}</section>"
+        '<div class="card">'
+        f'<h{level} class="card-name">{name}: {escape(unit)} {dial}</h{level}>'
+        f"<table><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table>{foot}</div>"
     )
 
 

@@ -19,6 +19,8 @@ UNIT_WORDS = {
     "": "",
     "1": "",
     "L/100km": "L/100 km",
+    "L_per_100km": "L/100 km",
+    "km_per_L": "km/L",
     "mpg_us": "mpg US",
     "mpg_imp": "mpg imp",
     "mpg": "mpg",

@@ -18,11 +18,23 @@ UNITS: Final[dict[str, dict[str, tuple[str, ...]]]] = {
     "area": {"metric": ("m^2", "ft^2"), "imperial": ("ft^2", "m^2"), "us": ("ft^2", "m^2")},
     "density": {"metric": ("kg/m^3", "kg/L", "g/mL"), "imperial": ("kg/m^3", "kg/L"), "us": ("kg/m^3", "kg/L")},
     "speed": {"metric": ("m/s", "km/h", "kn", "mph"), "imperial": ("mph", "kn", "m/s"), "us": ("mph", "kn", "m/s")},
+    "road speed": {"metric": ("km/h", "mph"), "imperial": ("mph", "km/h"), "us": ("mph", "km/h")},
     "temperature": {"metric": ("degC", "degF"), "imperial": ("degC", "degF"), "us": ("degF", "degC")},
     "pressure": {"metric": ("bar", "kPa", "psi"), "imperial": ("psi", "bar", "kPa"), "us": ("psi", "bar", "kPa")},
     "air pressure": {"metric": ("hPa", "inHg"), "imperial": ("hPa", "inHg"), "us": ("inHg", "hPa")},
     "volume": {"metric": ("L", "imp gal", "US gal"), "imperial": ("imp gal", "L"), "us": ("US gal", "L")},
     "displacement": {"metric": ("L", "cm^3"), "imperial": ("L", "cm^3", "in^3"), "us": ("in^3", "L", "cm^3")},
+    "torque": {
+        "metric": ("N*m", "kgf*m", "lbf*ft"),
+        "imperial": ("lbf*ft", "N*m", "kgf*m"),
+        "us": ("lbf*ft", "N*m", "kgf*m"),
+    },
+    "power": {"metric": ("kW", "PS", "hp"), "imperial": ("hp", "kW", "PS"), "us": ("hp", "kW", "PS")},
+    "fuel amount": {
+        "metric": ("L", "kg", "imp gal", "US gal"),
+        "imperial": ("imp gal", "L", "lb", "kg"),
+        "us": ("US gal", "L", "lb", "kg"),
+    },
     "engine speed": dict.fromkeys(("metric", "imperial", "us"), ("rpm",)),
     "fraction": dict.fromkeys(("metric", "imperial", "us"), ("%",)),
     "angle": dict.fromkeys(("metric", "imperial", "us"), ("deg",)),
@@ -36,6 +48,9 @@ UNITS: Final[dict[str, dict[str, tuple[str, ...]]]] = {
 """Units offered for a figure by the habit of its user, the usual one first."""
 
 UNIT_WORDS: Final = {
+    "N*m": "N·m",
+    "kgf*m": "kgf·m",
+    "lbf*ft": "lbf·ft",
     "m^2": "m²",
     "ft^2": "sq ft",
     "kg/m^3": "kg/m³",

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 KINDS: Final = (
     ("acceleration", "Pull: full throttle in one gear, gaining speed"),
     ("climb", "Hill: full throttle in one gear, holding a speed"),
+    ("start", "Start: from rest through the gears"),
 )
 STANDARDS: Final = (("ISO 1585", "ISO 1585"), ("SAE J1349", "SAE J1349"), ("DIN 70020", "DIN 70020"))
 _PLACE = re.compile(r"pull\[(\d+)\]")

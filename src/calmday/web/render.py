@@ -19,6 +19,12 @@ MORE_QUESTIONS: tuple[tuple[str, str], ...] = (
     ("gears", "Has it the power?"),
     ("what_if", "What if?"),
     ("pulls", "What does a pull say?"),
+    ("sounds", "How fast does the engine turn?"),
+    ("plan", "What will a test tell?"),
+    ("cost", "What does it cost?"),
+    ("published", "What do others say?"),
+    ("settings_log", "How is it set?"),
+    ("dials", "Do the dials tell the truth?"),
 )
 """Further questions about a vehicle: the name of the page, which is also the name of its address, and the words."""
 

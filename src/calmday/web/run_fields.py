@@ -8,6 +8,7 @@ from typing import Final
 import msgspec
 
 from calmday.web.fields import Field, field
+from calmday.web.guess_fields import GUESSING
 from calmday.web.vehicle_fields import FUELS
 
 TERRAINS = (
@@ -228,8 +229,10 @@ STEPS: Final = (
     Step(
         name="guesses",
         title="Guesses",
-        lead="Everybody guesses before the weighing. A guess is sealed: it shows only after the can is weighed again.",
+        lead="Say how guesses are scored, then everybody guesses before the weighing. A guess is sealed: it shows only "
+        "after the can is weighed again. Once they lie open, the rule stands.",
         extra="guesses",
+        fields=GUESSING,
     ),
     Step(
         name="weigh-out",

@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from calmday.errors import InputError
+from calmday.files.guess_tables import guessing, predictions
 from calmday.files.run_file import run_of
+from calmday.files.toml_table import FaultList, Table
 from calmday.logbook import Guess, Logbook, Value
 from calmday.logbook.folder_out import rendered_runs
 from calmday.logbook.guesses import SCORING
 from calmday.logbook.render import named_document
 from calmday.operations.guesses import GuessBoard, OwnGuess, board_of, own_guess_of
-from calmday.operations.logbook.reducing import result_of, run_of_logbook
+from calmday.operations.logbook.reducing import result_of
 from calmday.records.run import Run
 from calmday.records.seal import MODEL_NAME
 
@@ -23,11 +25,14 @@ def guess_board_logged(book: Logbook, run_id: str) -> GuessBoard:
     stored = book.results(run_id, whole=True)
     if not stored:
         raise InputError.one(book.where, "result", "is missing", "the run worked out first")
-    run, _ = run_of_logbook(book, run_id)
-    if not run.predictions:
+    faults = FaultList(book.where)
+    table = Table(book.tables("run", run_id), faults)
+    told, scoring = predictions(table), guessing(table)
+    faults.raise_any()
+    if not told:
         raise InputError.one(book.where, "prediction", "lies open nowhere", "guesses sealed before the weigh-in")
     declared, in_time = declaration(book.values("run", run_id), book.predictions(run_id))
-    return board_of(result_of(stored[0]), run.predictions, run.guessing, declared=declared, in_time=in_time)
+    return board_of(result_of(stored[0]), told, scoring, declared=declared, in_time=in_time)
 
 
 def declaration(values: Mapping[str, Value], guesses: tuple[Guess, ...]) -> tuple[str, bool | None]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import shlex
 import tempfile
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
@@ -15,6 +16,7 @@ from calmday.errors import InputError, MissingExtraError
 from calmday.files.named_files import SeenFiles, inputs_digest
 from calmday.files.run_file import read_run
 from calmday.logbook import Logbook, folder_out
+from calmday.logbook.attachments import plain_name
 from calmday.logbook.states import fields_of
 from calmday.operations.folders import Put, new_folder, writer, zip_of
 from calmday.operations.guesses import GuessBoard, board_of
@@ -43,6 +45,7 @@ __all__ = ["ReportWishes", "Reported", "report_file", "report_logged", "report_z
 
 PHOTOGRAPH = "photograph"
 MOST_PHOTOS = 3
+RUN = "run.toml"
 VERB = "report"
 
 Told = Callable[[float, str], None]
@@ -94,28 +97,37 @@ def report_file(path: Path | str, folder: Path | str, wishes: ReportWishes = USU
         runs = [each.id for each in found.subjects if each.kind == "run"]
         if len(runs) != 1:
             raise InputError.one(VERB, str(path), f"holds {len(runs)} runs", "one run file")
-        return report_logged(book, runs[0], folder, wishes, told)
+        return report_logged(book, runs[0], folder, wishes, told, plain_name(Path(path).name))
 
 
 def report_logged(
-    book: Logbook, run_id: str, folder: Path | str, wishes: ReportWishes = USUAL, told: Told = silent
+    book: Logbook,
+    run_id: str,
+    folder: Path | str,
+    wishes: ReportWishes = USUAL,
+    told: Told = silent,
+    name: str = RUN,
 ) -> Reported:
-    """The report of a run of the logbook. The folder must not exist, or be empty; it appears whole or not at all."""
+    """The report of a run of the logbook. The folder must not exist, or be empty; it appears whole or not at all.
+
+    `name` of the run's file in it: a run without a label is called after its file.
+    """
     told(0.05, "Laying out what the figures rest on")
     with new_folder(folder, VERB) as draft, tempfile.TemporaryDirectory(prefix="calmday-") as whole:
         root = draft / REPEAT if not wishes.cut_home_m else Path(whole)
         with book.reading() as connection:
-            folder_out.export_inputs(connection, [run_id], book.where, lambda _: writer(root))
+            folder_out.export_inputs(connection, [run_id], book.where, lambda _: named_writer(root, name))
         told(0.1, "Driving the route again with simulated vehicles like yours")
-        reduction, inputs = _reduced(root / "run.toml", wishes)
+        reduction, inputs = _reduced(root / name, wishes)
         told(0.5, "Writing the words")
         report, remarks = _run_report(book, run_id, reduction, inputs, wishes)
         put = writer(draft)
         home_cut = ""
         if wishes.cut_home_m:
-            home_cut = _give_away(book, run_id, wishes.cut_home_m, put)
-        _put_repeat(put, reduction.result, inputs, wishes, home_cut)
-        remarks += _put_shown(
+            home_cut = give_away(book, run_id, wishes.cut_home_m, named_writer(draft / REPEAT, name))
+        command = f"calmday reduce {shlex.quote(name)} --json --draws {wishes.draws} --seed {wishes.seed}"
+        put_repeat(put, reduction.result, command, inputs, home_cut)
+        remarks += put_shown(
             put,
             run_document(report),
             stills_of_run(report.result, report.board, report.road, wishes.units),
@@ -142,6 +154,16 @@ def report_zip(book: Logbook, run_id: str, wishes: ReportWishes = USUAL, told: T
         return made, zip_of(root)
 
 
+def named_writer(folder: Path, name: str) -> Put:
+    """What writes the files of a run in a folder, the run itself under a name of its own."""
+    put = writer(folder)
+
+    def renamed(written: str, data: bytes) -> None:
+        put(name if written == RUN else written, data)
+
+    return renamed
+
+
 def _reduced(path: Path, wishes: ReportWishes) -> tuple[Reduction, dict[str, str]]:
     """The run reduced from the folder that will be given along, so that the folder repeats it."""
     seen = SeenFiles(path.parent)
@@ -158,7 +180,7 @@ def _run_report(
     if document.vehicle is not None:
         said |= set(fields_of(document.vehicle.tables))
     changed = changed_since_last_run(book, run_id)
-    photos, remarks = _photos(book, run_id, wishes)
+    photos, remarks = shown_photos(wishes, _logged_photos(book, run_id, wishes))
     road = reduction.along
     if road is not None and wishes.cut_home_m:
         road = away_from_home(road, wishes.cut_home_m)
@@ -216,16 +238,19 @@ def _filled(value: Any) -> Any:
     return [_filled(each) for each in value] if isinstance(value, (list, tuple)) else value
 
 
-def _photos(book: Logbook, run_id: str, wishes: ReportWishes) -> tuple[tuple[Photo, ...], list[str]]:
+def _logged_photos(book: Logbook, run_id: str, wishes: ReportWishes) -> list[tuple[str, bytes]]:
+    if not wishes.logged_photos:
+        return []
+    files = book.files("run", run_id, PHOTOGRAPH)[:MOST_PHOTOS]
+    contents = book.contents([file.sha256 for file in files])
+    return [(file.name, contents[file.sha256]) for file in files]
+
+
+def shown_photos(wishes: ReportWishes, more: Sequence[tuple[str, bytes]] = ()) -> tuple[tuple[Photo, ...], list[str]]:
     """The photographs to show, without anything but the picture, and why one is not shown."""
-    wanted = [(path.name, path.read_bytes()) for path in wishes.photos]
-    if wishes.logged_photos:
-        files = book.files("run", run_id, PHOTOGRAPH)[:MOST_PHOTOS]
-        contents = book.contents([file.sha256 for file in files])
-        wanted += [(file.name, contents[file.sha256]) for file in files]
     found: list[Photo] = []
     remarks: list[str] = []
-    for name, data in wanted[:MOST_PHOTOS]:
+    for name, data in [*((path.name, path.read_bytes()) for path in wishes.photos), *more][:MOST_PHOTOS]:
         try:
             found.append(photo_of(name, data))
         except MissingExtraError as error:
@@ -234,30 +259,28 @@ def _photos(book: Logbook, run_id: str, wishes: ReportWishes) -> tuple[tuple[Pho
     return tuple(found), remarks
 
 
-def _give_away(book: Logbook, run_id: str, radius_m: float, put: Put) -> str:
-    """The files of a run with its home ends cut; what was left out, in words."""
+def give_away(book: Logbook, run_id: str, radius_m: float, put: Put) -> str:
+    """The files of a run with its home ends cut, without a result; what was left out, in words."""
 
     def kept(name: str, data: bytes) -> None:
         if name != folder_out.RESULT:
-            put(f"{REPEAT}/{name}", data)
+            put(name, data)
 
     with book.reading() as connection:
         remarks = folder_out.export_for_others(connection, run_id, radius_m, book.where, kept)
     return f"{clean(remarks[0])}."
 
 
-def _put_repeat(put: Put, result: Any, inputs: Mapping[str, str], wishes: ReportWishes, home_cut: str) -> None:
+def put_repeat(put: Put, result: Any, command: str, inputs: Mapping[str, str], home_cut: str) -> None:
+    """The result and how to get it again, beside what it rests on."""
     content = json_result(result)
-    command = f"calmday reduce run.toml --json --draws {wishes.draws} --seed {wishes.seed}"
-    digest = result.provenance.inputs_sha256
+    sha256 = hashlib.sha256(content).hexdigest()
     put(f"{REPEAT}/{RESULT}", content)
-    put(
-        f"{REPEAT}/{HOW}",
-        how_to_repeat(command, __version__, hashlib.sha256(content).hexdigest(), inputs, digest, home_cut),
-    )
+    digest = result.provenance.inputs_sha256
+    put(f"{REPEAT}/{HOW}", how_to_repeat(command, __version__, sha256, inputs, digest, home_cut))
 
 
-def _put_shown(
+def put_shown(
     put: Put,
     document: Document,
     stills: Sequence[Still],

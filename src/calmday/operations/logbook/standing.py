@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 import msgspec
 import numpy as np
@@ -262,6 +263,10 @@ def _state(states: Sequence[BuildState], document: Document) -> BuildState:
 
 
 def _conditions(document: Document) -> dict[str, str]:
+    return conditions_of(document.tables)
+
+
+def conditions_of(tables: Mapping[str, Any]) -> dict[str, str]:
     """How a run was done, without what every run has anew."""
-    fields = fields_of(document.tables)
+    fields = fields_of(tables)
     return {key: text for key, text in fields.items() if key.split(".")[0].split("[")[0] not in _NOT_COMPARED}

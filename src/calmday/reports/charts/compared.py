@@ -127,7 +127,7 @@ def compared_runs_chart(result: ComparisonResult) -> Chart | None:
     def draw(canvas: Canvas) -> None:
         top = canvas.heading(title, note)
         room = room_for(canvas, top, True)
-        shown = [*rows[: max(room - len(groups), 0)], *groups]
+        shown = [*_fitting(rows, max(room - len(groups), 0)), *groups]
         lanes = lay_out(canvas, shown, top, axis=True)
         field = Field(lanes.x, Scale(0, 1, lanes.bottom, lanes.top))
         canvas.bottom(lying_scale(canvas, field, "", "g/km"))
@@ -190,6 +190,14 @@ def _group(name: str, figure: Figure | None, changed: bool) -> Row | None:
         brief=number(figure.value, 1),
         strong=True,
     )
+
+
+def _fitting(rows: Sequence[Row], room: int) -> list[Row]:
+    """As many runs as there is room for; the others are counted."""
+    if len(rows) <= room:
+        return list(rows)
+    shown = list(rows[: max(room - 1, 0)])
+    return [*shown, Row(label=f"and {len(rows) - len(shown)} more", value=math.nan, start=math.nan, text="")]
 
 
 def setting_chart(result: ComparisonResult) -> Chart | None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from calmday.reports.charts.axes import Field, lying_scale
 from calmday.reports.charts.canvas import Canvas
 from calmday.reports.charts.chart import Chart, DataColumn, DataTable
-from calmday.reports.charts.lettering import plain
+from calmday.reports.charts.lettering import fitted, plain, width
 from calmday.reports.charts.rows import Row, draw_marks, lay_out, room_for
 from calmday.reports.charts.scale import Scale
 from calmday.reports.guess_sentence import RULE_WORDS, in_steps
@@ -33,6 +33,9 @@ def guess_board_chart(board: GuessBoard) -> Chart:
 
     def draw(canvas: Canvas) -> None:
         top = canvas.heading(title, note)
+        if canvas.frame.height is not None:
+            _places(canvas, board, top, unit)
+            return
         since = canvas.drawn
         shown = [result, *_fitting(rows, room_for(canvas, top, True) - 1)]
         lanes = lay_out(canvas, shown, top, axis=True)
@@ -54,6 +57,39 @@ def guess_board_chart(board: GuessBoard) -> Chart:
         ),
         draw=draw,
     )
+
+
+def _places(canvas: Canvas, board: GuessBoard, top: float, unit: str) -> None:
+    """A still picture for a room: the result, then as many places as there is room for, in one column or two."""
+    size = canvas.frame.number
+    result = amount(board.result) if canvas.frame.stacked else f"{amount(board.result)} {unit}"
+    canvas.text(canvas.left, top + 1.1 * size, fitted(result, canvas.frame.inner, 1.25 * size, True),
+                size=1.25 * size, bold=True)  # fmt: skip
+    start, pitch = top + 1.75 * size, 1.42 * size
+    assert canvas.frame.height is not None
+    lines = max(1, int((canvas.frame.height - canvas.frame.bottom - start) / pitch))
+    columns = 1 if canvas.frame.stacked or len(board.guesses) <= lines else 2
+    most = lines * columns
+    shown = list(board.guesses) if len(board.guesses) <= most else list(board.guesses[: most - 1])
+    gap = size if columns == 2 else 0.0
+    wide = (canvas.frame.inner - gap) / columns
+    for index, row in enumerate(shown):
+        column, line = divmod(index, lines)
+        left, base = canvas.left + column * (wide + gap), start + line * pitch + size
+        first = row.place == 1
+        if first:
+            canvas.rect(left - 0.15 * size, base - 0.98 * size, wide + 0.3 * size, 1.3 * size, "shade", edge="ink")
+        value = in_steps(row.shown, board.result)
+        canvas.text(left, base, f"{row.place}.", size=size, bold=True)
+        name = left + width("00.", size, True) + 0.2 * size
+        room = left + wide - name - width(value, size, first) - 0.5 * size
+        canvas.text(name, base, fitted(plain(row.by) or "somebody", room, size, first), size=size, bold=first)
+        canvas.text(left + wide, base, value, size=size, anchor="end", bold=first)
+    if len(shown) < len(board.guesses):
+        column, line = divmod(len(shown), lines)
+        left = canvas.left + column * (wide + gap)
+        rest = f"and {len(board.guesses) - len(shown)} more"
+        canvas.text(left, start + line * pitch + size, rest, size=size, colour="soft")
 
 
 def _row(board: GuessBoard, row: GuessRow) -> Row:

@@ -95,7 +95,7 @@ def run_tables(result: RunResult, run: Run) -> tuple[CsvTable, ...]:
 _RUN = (CsvColumn("run", "label of the run"), CsvColumn("date", "day of the run, ISO 8601"))
 
 
-def _two(head: str, unit: str, meaning: str) -> tuple[CsvColumn, CsvColumn]:
+def two_columns(head: str, unit: str, meaning: str) -> tuple[CsvColumn, CsvColumn]:
     """A figure and its give-or-take."""
     return (
         CsvColumn(f"{head} [{unit}]", meaning),
@@ -103,7 +103,7 @@ def _two(head: str, unit: str, meaning: str) -> tuple[CsvColumn, CsvColumn]:
     )
 
 
-def _figure(figure: Figure | None) -> tuple[CsvCell, CsvCell]:
+def figure_cells(figure: Figure | None) -> tuple[CsvCell, CsvCell]:
     if figure is None or not math.isfinite(figure.value):
         return (None, None)
     return (figure.value, figure.half_width)
@@ -118,21 +118,21 @@ def runs_csv(runs: Sequence[tuple[RunResult, Run]]) -> CsvTable:
     columns = (
         *_RUN,
         CsvColumn("vehicle", "name on the build sheet"),
-        *_two("distance", "km", "distance driven"),
+        *two_columns("distance", "km", "distance driven"),
         CsvColumn("moving time [s]", "time in which the vehicle moved"),
-        *_two("fuel mass", "kg", "fuel burnt, by mass"),
-        *_two("fuel volume 15 degC", "L", "fuel burnt, as litres at 15 degC"),
-        *_two("fuel density 15 degC", "kg/m3", "density of the fuel at 15 degC"),
-        *_two("as driven", "L/100km", "fuel over distance, nothing corrected"),
-        *_two("calm day", "L/100km", "in still air at 20 degC and 100 kPa, engine and tyres warm"),
-        *_two("as driven", "mpg US", "miles per US gallon, as driven"),
-        *_two("as driven", "mpg imp", "miles per imperial gallon, as driven"),
-        *_two("calm day", "mpg US", "miles per US gallon on the calm day"),
-        *_two("calm day", "mpg imp", "miles per imperial gallon on the calm day"),
-        *_two("wind", "% of calm-day fuel", "what the wind cost"),
-        *_two("air density", "% of calm-day fuel", "what thick or thin air cost"),
-        *_two("cold engine", "% of calm-day fuel", "what the cold engine cost"),
-        *_two("cold tyres", "% of calm-day fuel", "what cold tyres cost"),
+        *two_columns("fuel mass", "kg", "fuel burnt, by mass"),
+        *two_columns("fuel volume 15 degC", "L", "fuel burnt, as litres at 15 degC"),
+        *two_columns("fuel density 15 degC", "kg/m3", "density of the fuel at 15 degC"),
+        *two_columns("as driven", "L/100km", "fuel over distance, nothing corrected"),
+        *two_columns("calm day", "L/100km", "in still air at 20 degC and 100 kPa, engine and tyres warm"),
+        *two_columns("as driven", "mpg US", "miles per US gallon, as driven"),
+        *two_columns("as driven", "mpg imp", "miles per imperial gallon, as driven"),
+        *two_columns("calm day", "mpg US", "miles per US gallon on the calm day"),
+        *two_columns("calm day", "mpg imp", "miles per imperial gallon on the calm day"),
+        *two_columns("wind", "% of calm-day fuel", "what the wind cost"),
+        *two_columns("air density", "% of calm-day fuel", "what thick or thin air cost"),
+        *two_columns("cold engine", "% of calm-day fuel", "what the cold engine cost"),
+        *two_columns("cold tyres", "% of calm-day fuel", "what cold tyres cost"),
         CsvColumn("remarks", "codes of what the result flags, stops first"),
         CsvColumn("data digest", "SHA-256 over the inputs"),
     )
@@ -146,21 +146,21 @@ def _run_row(result: RunResult, run: Run) -> tuple[CsvCell, ...]:
     return (
         *_who(run),
         result.vehicle,
-        *_figure(result.distance),
+        *figure_cells(result.distance),
         result.moving_time.value if result.moving_time is not None else None,
-        *_figure(result.fuel_mass),
-        *_figure(result.fuel_volume),
-        *_figure(result.fuel_density_15C),
-        *_figure(result.as_driven.L_per_100km),
-        *_figure(calm.L_per_100km if calm else None),
-        *_figure(result.as_driven.mpg_us),
-        *_figure(result.as_driven.mpg_imp),
-        *_figure(calm.mpg_us if calm else None),
-        *_figure(calm.mpg_imp if calm else None),
-        *_figure(costs.wind if costs else None),
-        *_figure(costs.air_density if costs else None),
-        *_figure(costs.cold_engine if costs else None),
-        *_figure(costs.cold_tyres if costs else None),
+        *figure_cells(result.fuel_mass),
+        *figure_cells(result.fuel_volume),
+        *figure_cells(result.fuel_density_15C),
+        *figure_cells(result.as_driven.L_per_100km),
+        *figure_cells(calm.L_per_100km if calm else None),
+        *figure_cells(result.as_driven.mpg_us),
+        *figure_cells(result.as_driven.mpg_imp),
+        *figure_cells(calm.mpg_us if calm else None),
+        *figure_cells(calm.mpg_imp if calm else None),
+        *figure_cells(costs.wind if costs else None),
+        *figure_cells(costs.air_density if costs else None),
+        *figure_cells(costs.cold_engine if costs else None),
+        *figure_cells(costs.cold_tyres if costs else None),
         " ".join(flag.code for flag in flags),
         result.provenance.inputs_sha256,
     )
@@ -231,16 +231,16 @@ def laps_csv(runs: Sequence[tuple[RunResult, Run]]) -> CsvTable:
     columns = (
         *_RUN,
         CsvColumn("lap", "number of the lap"),
-        *_two("distance", "km", "length of the lap"),
+        *two_columns("distance", "km", "length of the lap"),
         CsvColumn("moving time [s]", "time in which the vehicle moved"),
-        *_two("speed", "km/h", "mean speed while moving"),
-        *_two("fuel share", "1", "part of the fuel of the run, by the model"),
-        *_two("consumption", "L/100km", "consumption on this lap, by the model"),
+        *two_columns("speed", "km/h", "mean speed while moving"),
+        *two_columns("fuel share", "1", "part of the fuel of the run, by the model"),
+        *two_columns("consumption", "L/100km", "consumption on this lap, by the model"),
     )
     rows = tuple(
         (
-            *_who(run), lap.number, *_figure(lap.distance), lap.moving_time.value, *_figure(lap.speed),
-            *_figure(lap.fuel_share), *_figure(lap.L_per_100km),
+            *_who(run), lap.number, *figure_cells(lap.distance), lap.moving_time.value, *figure_cells(lap.speed),
+            *figure_cells(lap.fuel_share), *figure_cells(lap.L_per_100km),
         )
         for result, run in runs
         for lap in result.laps
@@ -254,17 +254,18 @@ def legs_csv(runs: Sequence[tuple[RunResult, Run]]) -> CsvTable:
         *_RUN,
         CsvColumn("leg", "number of the leg"),
         CsvColumn("heading [deg]", "mean direction of travel, clockwise from true north"),
-        *_two("wind along", "m/s", "wind at vehicle height, plus from ahead"),
-        *_two("wind across", "m/s", "wind at vehicle height, plus where the air moves to the right"),
-        *_two("distance", "km", "length of the leg"),
-        *_two("speed", "km/h", "mean speed while moving"),
-        *_two("fuel share", "1", "part of the fuel of the run, by the model"),
-        *_two("consumption", "L/100km", "consumption on this leg, by the model"),
+        *two_columns("wind along", "m/s", "wind at vehicle height, plus from ahead"),
+        *two_columns("wind across", "m/s", "wind at vehicle height, plus where the air moves to the right"),
+        *two_columns("distance", "km", "length of the leg"),
+        *two_columns("speed", "km/h", "mean speed while moving"),
+        *two_columns("fuel share", "1", "part of the fuel of the run, by the model"),
+        *two_columns("consumption", "L/100km", "consumption on this leg, by the model"),
     )
     rows = tuple(
         (
-            *_who(run), leg.number, leg.heading_deg, *_figure(leg.wind_along), *_figure(leg.wind_across),
-            *_figure(leg.distance), *_figure(leg.speed), *_figure(leg.fuel_share), *_figure(leg.L_per_100km),
+            *_who(run), leg.number, leg.heading_deg, *figure_cells(leg.wind_along), *figure_cells(leg.wind_across),
+            *figure_cells(leg.distance), *figure_cells(leg.speed), *figure_cells(leg.fuel_share),
+            *figure_cells(leg.L_per_100km),
         )
         for result, run in runs
         for leg in result.legs

@@ -155,6 +155,17 @@ def _lower(title: str) -> str:
     return title[:1].lower() + title[1:]
 
 
+def rows_of(sections: tuple[Section, ...]) -> list[list[Section]]:
+    """Sections in rows: two that may stand in half the width and follow each other share one."""
+    rows: list[list[Section]] = []
+    for section in sections:
+        if section.half and rows and len(rows[-1]) == 1 and rows[-1][0].half:
+            rows[-1].append(section)
+        else:
+            rows.append([section])
+    return rows
+
+
 def texts(document: Document) -> Iterator[str]:
     """Every text of the document in reading order, each as it is printed; what pictures show comes as their words."""
     yield plain(document.question)

@@ -9,7 +9,6 @@ from calmday.reports.charts.lettering import plain
 from calmday.reports.charts.palette import stylesheet
 from calmday.reports.sheet import Table
 from calmday.reports.show.document import (
-    Block,
     Document,
     Facts,
     Item,
@@ -20,6 +19,7 @@ from calmday.reports.show.document import (
     Section,
     Signing,
     item_text,
+    rows_of,
 )
 
 
@@ -37,7 +37,7 @@ STYLE = """
   :root { --paper: #14171A; --ink: #F2F3F5; --soft: #C6CAD0; --rule: #5A6169; }
 }
 html { background: var(--paper); color: var(--ink); }
-body { margin: 0 auto; max-width: 54rem; padding: 1.5rem 1rem 3rem; line-height: 1.5; overflow-wrap: anywhere;
+body { margin: 0 auto; max-width: 60rem; padding: 1.5rem 1rem 3rem; line-height: 1.5; overflow-wrap: anywhere;
   font-family: "DejaVu Sans", Verdana, "Noto Sans", system-ui, sans-serif; }
 h1 { font-size: 1.6rem; line-height: 1.25; margin: 0 0 1rem; }
 h2 { font-size: 1.15rem; margin: 1.8rem 0 0.5rem; }
@@ -56,12 +56,17 @@ dt { color: var(--soft); }
 dd { margin: 0; }
 .scroll { overflow-x: auto; }
 table { border-collapse: collapse; font-variant-numeric: tabular-nums; }
-th, td { padding: 0.25rem 0.9rem 0.25rem 0; text-align: left; vertical-align: baseline; font-weight: 400; }
+th, td { padding: 0.25rem 0.9rem 0.25rem 0; text-align: left; vertical-align: baseline; font-weight: 400;
+  overflow-wrap: normal; }
+.wrap { min-width: 8rem; max-width: 24rem; overflow-wrap: anywhere; }
 thead th { color: var(--soft); border-bottom: 2px solid var(--rule); }
 tbody tr { border-bottom: 1px solid var(--rule); }
 .right { text-align: right; }
-.whole { white-space: nowrap; overflow-wrap: normal; }
+.whole { white-space: nowrap; }
+@media screen and (max-width: 32rem) { dl.facts > div { grid-template-columns: 1fr; gap: 0; } }
 caption { text-align: left; font-weight: 700; padding: 0.6rem 0 0.2rem; }
+@media screen and (min-width: 52rem) { .pair { display: grid; grid-template-columns: 1fr 1fr; gap: 2rem; } }
+.pair > section { min-width: 0; }
 .photos { display: flex; flex-wrap: wrap; gap: 1rem; }
 .photos figure { flex: 1 1 12rem; max-width: 20rem; }
 .photos img { width: 100%; height: auto; display: block; }
@@ -70,15 +75,21 @@ caption { text-align: left; font-weight: 700; padding: 0.6rem 0 0.2rem; }
 footer { margin-top: 3rem; border-top: 1px solid var(--rule); padding-top: 0.5rem; color: var(--soft); }
 @media print {
   :root { --paper: #FFFFFF; --ink: #000000; --soft: #333333; --rule: #999999; color-scheme: light; }
-  @page { size: A4; margin: 14mm 15mm; }
-  body { max-width: none; padding: 0; font-size: 8.5pt; line-height: 1.3; }
-  h1 { font-size: 14pt; } .answer { font-size: 11pt; } h2, .back h3 { font-size: 10pt; margin: 2.5mm 0 1mm; }
-  .back { break-before: page; } .back > h2 { font-size: 13pt; border: 0; margin-top: 0; padding-top: 0; }
+  @page { size: A4; margin: 11mm 14mm; }
+  body { max-width: none; padding: 0; font-size: 8pt; line-height: 1.25; }
+  h1 { font-size: 13pt; margin: 0 0 2mm; } .answer { font-size: 10.5pt; margin: 0 0 1mm; }
+  h2, .back h3 { font-size: 10pt; margin: 2.5mm 0 1mm; }
+  .back { break-before: page; }
+  .back > h2 { font-size: 13pt; border: 0; margin-top: 0; padding-top: 0; }
   li, tr, figure, dl.facts > div { break-inside: avoid; } h2, h3, h4 { break-after: avoid; }
   dl.facts > div { padding: 0; }
   .small { font-size: 8pt; } th, td { padding-top: 0.2mm; padding-bottom: 0.2mm; }
-  .chart svg { max-width: 120mm; } .chart .chart-page { display: block; } .chart .chart-narrow { display: none; }
-  .signing { margin-top: 8mm; }
+  .pair { display: grid; grid-template-columns: 1fr 1fr; gap: 6mm; }
+  p, ul, ol, dl, table, figure { margin: 0.8mm 0; } li { margin: 0.4mm 0; }
+  .chart svg { max-width: 100mm; }
+  .chart .chart-page, .pair .chart .chart-narrow { display: block; }
+  .chart .chart-narrow, .pair .chart .chart-page { display: none; }
+  .signing { margin-top: 6mm; }
 }
 """
 
@@ -88,7 +99,7 @@ def html_document(document: Document) -> str:
     title = escape(" · ".join(part for part in (document.question, document.subject) if part))
     style = f"{stylesheet()}{STYLE}"
     return (
-        '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        '<!doctype html>\n<html lang="en" data-theme="device">\n<head>\n<meta charset="utf-8">\n'
         f'<meta http-equiv="Content-Security-Policy" content="{escape(POLICY)}">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         '<meta name="color-scheme" content="light dark">\n'
@@ -105,7 +116,7 @@ def _foot(document: Document) -> str:
 def _front(document: Document) -> str:
     under = "".join(f"<p>{escape(line)}</p>" for line in document.under)
     stops = f'<div class="stop" role="note">{_listing(document.stops)}</div>' if document.stops is not None else ""
-    sections = "\n".join(_section(section, 2) for section in document.front)
+    sections = _rows(document.front, 2)
     return (
         f'<article class="front">\n<h1>{escape(document.question)}</h1>\n'
         f'<p class="answer">{escape(document.answer)}</p>\n'
@@ -114,16 +125,26 @@ def _front(document: Document) -> str:
 
 
 def _back(document: Document) -> str:
-    sections = "\n".join(_section(section, 3) for section in document.back)
+    sections = _rows(document.back, 3)
     return f'<article class="back">\n<h2>{escape(document.back_title)}</h2>\n{sections}\n</article>'
+
+
+def _rows(sections: tuple[Section, ...], level: int) -> str:
+    """Sections one under the other, two beside each other where they may stand so."""
+    rows = []
+    for row in rows_of(sections):
+        shown = "".join(_section(section, level) for section in row)
+        rows.append(f'<div class="pair">{shown}</div>' if len(row) == 2 else shown)
+    return "\n".join(rows)
 
 
 def _section(section: Section, level: int) -> str:
     title = f"<h{level}>{escape(section.title)}</h{level}>" if section.title else ""
-    return f"<section>{title}{''.join(_block(block) for block in section.blocks)}</section>"
+    blocks = "".join(_table(b, section.title) if isinstance(b, Table) else _block(b) for b in section.blocks)
+    return f"<section>{title}{blocks}</section>"
 
 
-def _block(block: Block) -> str:
+def _block(block: Paragraph | Listing | Facts | Picture | Photos | Signing) -> str:
     if isinstance(block, Paragraph):
         kind = f' class="{block.tone}"' if block.tone != "body" else ""
         return f"<p{kind}>{escape(block.text)}</p>"
@@ -132,7 +153,7 @@ def _block(block: Block) -> str:
     if isinstance(block, Facts):
         pairs = "".join(f"<div><dt>{escape(what)}</dt><dd>{escape(value)}</dd></div>" for what, value in block.pairs)
         return f'<dl class="facts">{pairs}</dl>'
-    return _table(block) if isinstance(block, Table) else _drawn(block)
+    return _drawn(block)
 
 
 def _drawn(block: Picture | Photos | Signing) -> str:
@@ -156,19 +177,22 @@ def _item(item: Item) -> str:
     return " ".join(part for part in parts if part)
 
 
-def _table(table: Table) -> str:
+def _table(table: Table, section: str) -> str:
     kinds = [
-        f' class="{" ".join(k for k in ("right" if c.align == "right" else "", "" if c.wrap else "whole") if k)}"'
+        f' class="{" ".join(k for k in ("right" if c.align == "right" else "", "wrap" if c.wrap else "whole") if k)}"'
         for c in table.columns
     ]
     heads = "".join(
-        f'<th scope="col"{kind}>{escape(column.head)}</th>' for column, kind in zip(table.columns, kinds, strict=True)
+        f'<th scope="col"{kind}>{escape(column.head)}</th>' if column.head else "<td></td>"
+        for column, kind in zip(table.columns, kinds, strict=True)
     )
     head = f"<thead><tr>{heads}</tr></thead>" if any(column.head for column in table.columns) else ""
     rows = "".join(_row(row, kinds) for row in table.rows)
     caption = f"<caption>{escape(table.title)}</caption>" if table.title else ""
     note = f'<p class="small">{escape(table.note)}</p>' if table.note else ""
-    return f'<div class="scroll"><table>{caption}{head}<tbody>{rows}</tbody></table></div>{note}'
+    named = escape(table.title or section) or "Table"
+    scroll = f'<div class="scroll" tabindex="0" role="group" aria-label="{named}">'
+    return f"{scroll}<table>{caption}{head}<tbody>{rows}</tbody></table></div>{note}"
 
 
 def _row(row: tuple[str, ...], kinds: list[str]) -> str:

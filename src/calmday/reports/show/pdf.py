@@ -21,6 +21,7 @@ from calmday.reports.show.document import (
     Signing,
     item_text,
     most_to_move,
+    rows_of,
     with_room_for,
 )
 
@@ -73,17 +74,6 @@ def _data(document: Document, size: float) -> tuple[dict[str, Any], dict[str, Pr
         "foot": " · ".join(part for part in (document.subject, document.made, document.footer) if part),
     }
     return data, pictures
-
-
-def rows_of(sections: tuple[Section, ...]) -> list[list[Section]]:
-    """Sections in rows: two that may stand in half the width and follow each other share one."""
-    rows: list[list[Section]] = []
-    for section in sections:
-        if section.half and rows and len(rows[-1]) == 1 and rows[-1][0].half:
-            rows[-1].append(section)
-        else:
-            rows.append([section])
-    return rows
 
 
 def _section(section: Section, level: int, pictures: dict[str, PrintedPicture], half: bool) -> dict[str, Any]:

@@ -85,7 +85,7 @@ def run_document(report: RunReport) -> Document:
         pieces.front_cautions(result.flags),
         pieces.better(report.steps),
         guess_section(report.board),
-        _photos(report),
+        photo_section(report.photos),
         pieces.signing(report.configuration, result.provenance.inputs_sha256),
     ]
     back: list[Section | None] = [
@@ -219,10 +219,11 @@ def _section_changed(blocks: tuple[Block, ...]) -> Section:
     return Section(title="What changed", blocks=blocks, rank=3)
 
 
-def _photos(report: RunReport) -> Section | None:
-    if not report.photos:
+def photo_section(photos: tuple[Photo, ...]) -> Section | None:
+    """The photographs, if there are any: the first to leave the page."""
+    if not photos:
         return None
-    return Section(title="As it was read", blocks=(Photos(report.photos[:3]),), rank=5)
+    return Section(title="As it was read", blocks=(Photos(photos[:3]),), rank=6)
 
 
 def _budget(result: RunResult, *, calm: bool) -> Section | None:

@@ -37,7 +37,8 @@ class Still(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def caption(self) -> str:
         """The words of the frame, for those who do not hear or do not see."""
-        return f"{plain(self.chart.title)}. {plain(self.chart.description)}"
+        title = plain(self.chart.title)
+        return f"{title}{'' if title.endswith(('?', '!', '.')) else '.'} {plain(self.chart.description)}"
 
 
 def stills_of_run(

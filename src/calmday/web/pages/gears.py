@@ -260,7 +260,7 @@ def shifts(asked: Asked) -> Response:
             tachometer=extra.tachometer,
             action=address("shifts", vehicle=vehicle.id),
             # the card escapes every text it takes in
-            card=Markup(shift_card_html(result, unit, extra.tachometer)),
+            card=Markup(shift_card_html(result, unit, extra.tachometer, level=3)),
             print_where=address("shift_card", vehicle=vehicle.id, **want.query(), **extra.query()),
             blocks=tuple(b for b in blocks_of(gears_sheet(result, unit)) if b.block.title in SHIFT_BLOCKS),
             rests=rests_of(asked, held),

@@ -9,13 +9,14 @@ import msgspec
 from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
+from calmday.reports.guess_sheet import rule_words
 from calmday.reports.run_sheet import run_sheet
 from calmday.reports.sheet import Remarks
 from calmday.reports.words import amount, amount_unit, unit_words
 from calmday.web.addresses import address
 from calmday.web.chart_view import PNG_SIZES, ChartView, picture_of
 from calmday.web.figure_list import CONDITIONS
-from calmday.web.guessing import GuessRow, guess_rows, guess_rule
+from calmday.web.pages.board import BoardLine, board_lines, board_of_run
 from calmday.web.pages.checking import BlockView, FaultLines, blocks_of, fault_lines
 from calmday.web.pages.common import frame, go, run_of, when
 from calmday.web.render import Context, page
@@ -76,7 +77,7 @@ class SheetPage(Context, frozen=True, kw_only=True):
     charts_first: tuple[ChartView, ...]
     charts: tuple[ChartView, ...]
     blocks: tuple[SheetBlock, ...]
-    guesses: tuple[GuessRow, ...]
+    guesses: tuple[BoardLine, ...]
     guess_rule: str
     results: tuple[ResultLine, ...]
 
@@ -102,7 +103,7 @@ def sheet(asked: Asked) -> Response:
     shown = run_sheet(drawn.result)
     blocks = blocks_of(shown)
     stops = _remarks(blocks, "Before anything else")
-    opened = asked.desk.book.predictions(run.id)
+    board = board_of_run(asked, run)
     views = [drawn.view(f"route:{colour}"), drawn.view("traces")]
     return page(
         SheetPage(
@@ -124,8 +125,8 @@ def sheet(asked: Asked) -> Response:
                 for b in blocks
                 if b.kind in ("table", "prose") and b.block.title not in IN_CHARTS
             ),
-            guesses=guess_rows(drawn.result, opened, asked.desk.book.values("run", run.id)),
-            guess_rule=guess_rule(),
+            guesses=board_lines(board),
+            guess_rule=rule_words(board) if board is not None else "",
             results=tuple(_result_line(each) for each in results[:20]),
         )
     )

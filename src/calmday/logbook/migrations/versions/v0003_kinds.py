@@ -27,6 +27,8 @@ _KINDS = (
     "plan",
     "price",
     "published",
+    "chart",
+    "dials",
 )
 _KNOWN = f"kind IN ({', '.join(repr(kind) for kind in _KINDS)})"
 
