@@ -24,7 +24,15 @@ if TYPE_CHECKING:
     )
     from calmday.operations.guesses import board_of, guess_board_file, own_guess_file, own_guess_of, sealed_table
     from calmday.operations.imagined import what_if, what_if_file, what_if_of_factors, what_if_words
-    from calmday.operations.knowledge import Knowledge, known_vehicle
+    from calmday.operations.knowledge import (
+        Knowledge,
+        KnowledgeResult,
+        knowledge_result,
+        known_vehicle,
+        known_vehicle_file,
+        read_evidence,
+        read_tests,
+    )
     from calmday.operations.plan import PlanResult, field_sheets_pdf, plan_file, plan_of_test, write_test_sheets
     from calmday.operations.published import published_file, published_of_figure
     from calmday.operations.schemas import schema, schema_names
@@ -53,6 +61,7 @@ _STANDS_IN = {
     "GearStudy": "gears",
     "PlanResult": "plan",
     "Knowledge": "knowledge",
+    "KnowledgeResult": "knowledge",
     "Reduction": "weighed_run",
     "board_of": "guesses",
     "check_dials": "dials",
@@ -70,7 +79,9 @@ _STANDS_IN = {
     "field_sheets_pdf": "plan",
     "plan_file": "plan",
     "plan_of_test": "plan",
+    "knowledge_result": "knowledge",
     "known_vehicle": "knowledge",
+    "known_vehicle_file": "knowledge",
     "guess_board_file": "guesses",
     "hear_sound": "sound",
     "hear_sound_document": "sound",
@@ -80,7 +91,9 @@ _STANDS_IN = {
     "published_file": "published",
     "published_of_figure": "published",
     "read_coastdown": "coastdown",
+    "read_evidence": "knowledge",
     "read_run": "weighed_run",
+    "read_tests": "knowledge",
     "reduce_coastdown": "coastdown",
     "reduce_coastdown_file": "coastdown",
     "reduce_file": "weighed_run",
@@ -116,6 +129,7 @@ __all__ = [
     "CoastdownResult",
     "GearStudy",
     "Knowledge",
+    "KnowledgeResult",
     "PlanResult",
     "Reduction",
     "board_of",
@@ -136,7 +150,9 @@ __all__ = [
     "hear_sound",
     "hear_sound_document",
     "hear_sound_file",
+    "knowledge_result",
     "known_vehicle",
+    "known_vehicle_file",
     "own_guess_file",
     "own_guess_of",
     "plan_file",
@@ -144,7 +160,9 @@ __all__ = [
     "published_file",
     "published_of_figure",
     "read_coastdown",
+    "read_evidence",
     "read_run",
+    "read_tests",
     "reduce_coastdown",
     "reduce_coastdown_file",
     "reduce_file",
