@@ -3,6 +3,7 @@
 from calmday.operations.logbook.along import along_of
 from calmday.operations.logbook.dials import check_dials_logged, dials_of_logbook, keep_factor
 from calmday.operations.logbook.gears import (
+    newest_coastdowns,
     newest_weighed_run,
     study_logged,
     study_mark,
@@ -67,6 +68,7 @@ __all__ = [
     "import_folder",
     "inputs_of_run",
     "keep_factor",
+    "newest_coastdowns",
     "newest_figure",
     "newest_weighed_run",
     "next_steps",
