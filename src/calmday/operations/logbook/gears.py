@@ -39,10 +39,15 @@ def vehicle_of_logbook(book: Logbook, vehicle_id: str) -> tuple[Vehicle, dict[st
 
 def newest_weighed_run(book: Logbook, vehicle_id: str) -> str | None:
     """The run driven last that has a result fit to be used; None where there is none."""
+    return next(reversed(weighed_runs(book, vehicle_id)), None)
+
+
+def weighed_runs(book: Logbook, vehicle_id: str) -> list[str]:
+    """The runs that have a result fit to be used, in the order driven."""
     runs = [run for run in book.subjects("run", keys=("date",)) if run.parent == vehicle_id and not run.void]
     results = book.newest_results([run.id for run in runs]) if runs else {}
     usable = [run for run in runs if run.id in results and results[run.id].summary.get("worst_flag") != "stop"]
-    return max(usable, key=lambda run: (run.values.get("date", ""), run.id)).id if usable else None
+    return [run.id for run in sorted(usable, key=lambda run: (run.values.get("date", ""), run.id))]
 
 
 def newest_coastdowns(book: Logbook, vehicle_id: str) -> tuple[str, ...]:
@@ -54,8 +59,13 @@ def newest_coastdowns(book: Logbook, vehicle_id: str) -> tuple[str, ...]:
 
 def study_mark(book: Logbook, vehicle_id: str, run_id: str | None, others: Sequence[str] = ()) -> str:
     """Differs when a study of the gears would: the digest of everything it is drawn from, without reading tracks."""
+    return mark_of(book, [vehicle_id, *([run_id] if run_id else []), *others])
+
+
+def mark_of(book: Logbook, ids: Sequence[str]) -> str:
+    """The digest of everything that stands about some subjects, without reading tracks."""
     with book.reading() as connection:
-        rendered = rendered_runs(connection, [vehicle_id, *([run_id] if run_id else []), *others], book.where)
+        rendered = rendered_runs(connection, list(ids), book.where)
     pairs = [(f"{place}/{name}", sha) for place, part in rendered.items() for name, sha in inputs_of(part).items()]
     return inputs_digest(pairs)
 
