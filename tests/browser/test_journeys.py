@@ -9,7 +9,18 @@ import time
 from pathlib import Path
 
 from conftest import Device, Finished, Served
-from journey import EXAMPLE, RUN, after_the_drive, before_the_drive, describe_vehicle, put, saved, start_run, weigh
+from journey import (
+    EXAMPLE,
+    RUN,
+    after_the_drive,
+    before_the_drive,
+    describe_vehicle,
+    keep_ledgers,
+    put,
+    saved,
+    start_run,
+    weigh,
+)
 from playwright.sync_api import Page, expect
 from playwright.sync_api import TimeoutError as PlaywrightTimeout
 
@@ -298,6 +309,23 @@ def test_a_correction_stands_above_what_it_corrects(served: Served, device: Devi
     expect(rows.first).to_contain_text("Bram came along")
     expect(rows.nth(1)).to_contain_text("0 kg")
     expect(rows.nth(1)).to_contain_text("no longer stands")
+
+
+def test_a_price_keeps_what_it_was_and_the_sheet_follows(device: Device, served: Served) -> None:
+    """A cost sheet typed in is worked out at once; a price that changes stands in the history beside the old one."""
+    page = device(served).new_page()
+    describe_vehicle(page)
+    vehicle = str(page.locator(".plate a").get_attribute("href")).split("/")[2]
+    place = keep_ledgers(page, vehicle)["what-does-it-cost"]
+    page.goto(place)
+    expect(page.locator(".sentence")).to_contain_text("has paid for itself after about")
+    page.locator('[name="price[1].price"]').fill("2.40 EUR/L")
+    saved(page)
+    page.get_by_role("button", name="Save", exact=True).click()
+    expect(page.get_by_role("table").first).to_contain_text("18")
+    page.goto(place.replace("/cost/", "/history/price/"))
+    expect(page.locator("main")).to_contain_text("1.62 EUR/L")
+    expect(page.locator("main")).to_contain_text("2.40 EUR/L")
 
 
 def test_a_moved_slider_changes_the_answer_and_the_address(finished: Finished, device: Device) -> None:

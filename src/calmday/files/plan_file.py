@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable, Iterator
 from pathlib import Path, PurePath
-from typing import cast
+from typing import TypeVar, cast
 
 from calmday.errors import InputError
+from calmday.files.coastdown_file import coastdown_of
 from calmday.files.local_time import LocalTime, read_zone
 from calmday.files.named_files import FolderFiles, NamedDocument, NamedFiles, SeenFiles
 from calmday.files.run_file import read_fuel, read_fuel_system, read_scale, run_of
@@ -16,13 +18,15 @@ from calmday.files.vehicle_file import in_force, vehicle_states_of
 from calmday.files.weather_tables import read_bearing, read_weather
 from calmday.metrology.units import QuantityError, parse_quantity, shown
 from calmday.records.plan import QUESTIONS, WINDS_ON_THE_DAY, Can, Forecast, Plan, Question, WindOnTheDay
-from calmday.records.run import ENGINE_STARTS, EngineStart, Run
+from calmday.records.run import ENGINE_STARTS, EngineStart
 from calmday.records.track import Track
 from calmday.records.vehicle import Vehicle
 from calmday.records.weather import TERRAINS, Terrain, Weather
 
 _AHEAD = dt.timedelta(days=1100)
 """How far ahead a test may be planned: three years."""
+
+Earlier = TypeVar("Earlier")
 
 _SPEEDS = ("5 km/h", "250 km/h")
 _WIND = ("0 m/s", "80 m/s")
@@ -91,7 +95,8 @@ def plan_of(named: NamedDocument, file: str, stem: str, *, today: dt.date | None
         run_scatter=table.quantity("run_scatter", "fraction", ("0.1 %", "20 %")),
         change_s=table.quantity("change_time", "time", ("0 s", "24 h")),
         hours=_hours(table),
-        runs=_runs(table, named.files, day),
+        runs=tuple(_earlier(table, "runs", named.files, day, run_of)),
+        coastdowns=tuple(_earlier(table, "coastdowns", named.files, day, coastdown_of)),
         note=table.text("note") or "",
         file=file,
     )
@@ -154,16 +159,16 @@ def _route(table: Table, files: NamedFiles) -> Track | None:
         return None
 
 
-def _runs(table: Table, files: NamedFiles, today: dt.date) -> tuple[Run, ...]:
-    """Earlier weighed drives, in the order written."""
-    found = []
-    for entry in table.file_names("runs"):
+def _earlier(
+    table: Table, key: str, files: NamedFiles, today: dt.date, read: Callable[..., Earlier]
+) -> Iterator[Earlier]:
+    """Earlier tests of the vehicle, in the order written."""
+    for entry in table.file_names(key):
         name = _beside(table, entry)
         try:
-            found.append(run_of(files.document(entry, name), name, PurePath(entry).stem, today=today))
+            yield read(files.document(entry, name), name, PurePath(entry).stem, today=today)
         except InputError as e:
             table.faults.extend(e.faults)
-    return tuple(found)
 
 
 def _beside(table: Table, entry: str) -> str:

@@ -104,7 +104,9 @@ def names_a_file(key: str) -> bool:
     """Whether the value at a key of a document is the name of a file kept with it."""
     if (placed := _PLACED.fullmatch(key)) is not None:
         return placed[3] == "track"
-    return _LISTED.fullmatch(key) is not None or key in ("full_load", "picture") or key.endswith(".full_load")
+    return (
+        _LISTED.fullmatch(key) is not None or key in ("full_load", "picture", "recording") or key.endswith(".full_load")
+    )
 
 
 def plain_name(name: str) -> str:
@@ -133,8 +135,8 @@ def _named_in_document(file: File, known: Mapping[str, Value]) -> dict[str, entr
         return {**first, f"{listed}[{max(places, default=-1) + 1}]": name}
     if file.role == "full_load":
         return {"engine.full_load": name}
-    if file.role == "picture":
-        return {"picture": name}
+    if file.role in ("picture", "recording"):
+        return {file.role: name}
     if file.role in ("pull", "pass"):
         return {f"{file.role}[{_next_place(file.role, known)}].track": name}
     if file.role.endswith(".full_load"):

@@ -33,14 +33,16 @@ NUMBERS = frozenset(
     "mark_pm", "vehicle.gear_ratios[]", "change[].gear_ratios[]", "change[].vehicle.gear_ratios[]", "about.final_drive",
     "conversion.horizon_years", "prices_move_together", "stops_per_lap", "bends_per_lap",
 }  # fmt: skip
-WHOLE_NUMBERS = frozenset(
-    {"laps", *(f"{at}engine.{key}" for at in ("", "change[].") for key in ("strokes", "cylinders"))}
-) | {"pull[].gear", "model_year", "setting[].cylinder", "most_laps", "runs_per_side", "readings"}
-YES_OR_NO = frozenset({"record_track", "engine.overrun_fuel_cut", "change[].engine.overrun_fuel_cut"})
+WHOLE_NUMBERS = (
+    frozenset({"laps", *(f"{at}engine.{key}" for at in ("", "change[].") for key in ("strokes", "cylinders"))})
+    | {"pull[].gear", "model_year", "setting[].cylinder", "most_laps", "runs_per_side", "readings"}
+    | {"cylinders", "gear", "strokes", "planned_runs", "changes_tried"}
+)
+YES_OR_NO = frozenset({"record_track", "uneven_firing", "engine.overrun_fuel_cut", "change[].engine.overrun_fuel_cut"})
 DATES = frozenset(
     {"date", "change[].date", "price[].date", "rate[].date", "setting[].date", "cold_start[].date", "lift_curve.date"}
 )
-TIMES = frozenset({"start", "weather.reading[].time", "weather.forecast[].time"})
+TIMES = frozenset({"start", "started", "weather.reading[].time", "weather.forecast[].time"})
 _FORMS: tuple[tuple[type, str, Callable[[Any], str]], ...] = (
     (bool, "boolean", lambda value: "true" if value else "false"),
     (str, "string", str),

@@ -25,7 +25,7 @@ from calmday.logbook.toml_text import toml_text
 FILE_NAMES = {kind: f"{kind}.toml" for kind in KINDS}
 _RESERVED = frozenset({*FILE_NAMES.values(), "history.json", "logbook.json", "files"})
 _PARTS = 6
-FILE_KEYS = frozenset({"track", "route", "full_load", "picture"})
+FILE_KEYS = frozenset({"track", "route", "full_load", "picture", "recording"})
 """Keys of a document whose value is the name of a file kept with it."""
 
 

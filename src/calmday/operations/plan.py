@@ -10,17 +10,17 @@ from calmday import __version__
 from calmday.errors import InputError
 from calmday.files.named_files import SeenFiles, inputs_digest
 from calmday.files.plan_file import read_plan
+from calmday.procedures.knowledge import FEWEST_DRAWS, know
 from calmday.procedures.plan import result_of_plan
 from calmday.procedures.plan_result import PlanResult
 from calmday.procedures.planned_test import DEFAULT_PLAN_DRAWS, DEFAULT_PLAN_SEED, Known, plan_test
-from calmday.procedures.weighed_run import FEWEST_DRAWS, reduce_weighed_run
 from calmday.procedures.weighed_run_result import Provenance
 from calmday.records.plan import Plan
-from calmday.records.run import Run
 from calmday.reports.field_sheet import field_pdf
 from calmday.reports.field_sheets import sheets_of_test
 from calmday.reports.plan_sentence import plan_headline
 from calmday.reports.print import Paper
+from calmday.reports.words import listed
 
 __all__ = [
     "DEFAULT_PLAN_DRAWS",
@@ -44,7 +44,7 @@ def plan_of_test(
     inputs_sha256: str = "",
 ) -> PlanResult:
     """Plan a test in memory. Raises InputError, or ValueError for too few draws."""
-    known, learned = _known(plan.runs, max(draws, FEWEST_DRAWS), seed)
+    known, learned = _known(plan, draws, seed)
     made = Provenance(program="calmday", version=__version__, seed=seed, inputs_sha256=inputs_sha256, files=files)
     plain = result_of_plan(plan_test(plan, draws, seed, known), made, learned)
     return msgspec.structs.replace(plain, sentence=plan_headline(plain))
@@ -58,13 +58,15 @@ def plan_file(path: Path | str, *, draws: int = DEFAULT_PLAN_DRAWS, seed: int = 
     return plan_of_test(plan, draws=draws, seed=seed, files=tuple(seen.sha256), inputs_sha256=digest)
 
 
-def _known(runs: tuple[Run, ...], draws: int, seed: int) -> tuple[Known | None, str]:
-    """What the newest of the earlier runs taught that could be modelled, and in words."""
-    for run in reversed(runs):
-        simulated = reduce_weighed_run(run, draws, seed).simulated
-        if simulated is not None and simulated.conditioned.sound:
-            return (simulated.model, simulated.values), f"the build sheet and the weighed run {run.label}"
-    return None, NOTHING_LEARNED
+def _known(plan: Plan, draws: int, seed: int) -> tuple[Known | None, str]:
+    """What earlier runs and coastdowns taught, pooled; and in words what that rests on."""
+    if not plan.runs and not plan.coastdowns:
+        return None, NOTHING_LEARNED
+    found = know(plan.vehicle, plan.runs, plan.coastdowns, draws=max(draws, FEWEST_DRAWS), seed=seed)
+    if not found.pieces:
+        return None, f"{NOTHING_LEARNED} that could be used"
+    names = [piece.label for piece in found.pieces]
+    return found.known, f"the build sheet and these tests: {listed(names)}"
 
 
 def write_test_sheets(result: PlanResult, folder: Path | str, paper: Paper = "a4") -> tuple[Path, ...]:

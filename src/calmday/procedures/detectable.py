@@ -26,9 +26,6 @@ COVERAGE: Final = 0.95
 SIDES: Final = (1, 2, 4, 8)
 MOST_PER_SIDE: Final = 24
 
-SCATTER_WORTH: Final = 5.0
-"""Degrees of freedom that a scatter believed beforehand counts for: known to about a third. Assumed."""
-
 
 def order_of(per_side: int) -> str:
     """In which order to drive `per_side` runs before (A) and after (B) a change, such as ABBA.

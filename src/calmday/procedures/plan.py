@@ -12,10 +12,9 @@ from calmday.metrology.draws import FloatArray, standard_normal
 from calmday.metrology.figure import Figure, exact, from_draws
 from calmday.metrology.fuels import fuel_properties
 from calmday.model.basis import Conditions
-from calmday.model.conditioning import RUN_TO_RUN_SD
+from calmday.procedures.comparison import BELIEF_WORTH, USUAL_SCATTER
 from calmday.procedures.consumption import consumption
 from calmday.procedures.detectable import (
-    SCATTER_WORTH,
     SIDES,
     changes_in,
     degrees_of_freedom,
@@ -145,7 +144,7 @@ def laps_advised(test: PlannedTest, wanted: float) -> tuple[int, bool]:
     For a comparison: fewest laps at which weighing no longer adds much to the scatter between runs.
     """
     if test.plan.question == "comparison":
-        scatters = [math.hypot(RUN_TO_RUN_SD, _own_mass(c)) for c in test.candidates]
+        scatters = [math.hypot(USUAL_SCATTER, _own_mass(c)) for c in test.candidates]
         best = min(scatters)
         for candidate, scatter in zip(test.candidates, scatters, strict=True):
             if scatter <= SCATTER_HARDLY * best:
@@ -166,7 +165,7 @@ def _own_mass(candidate: Candidate) -> float:
 
 def run_scatter(test: PlannedTest, chosen: Candidate) -> RunScatter:
     """What runs of one state on one day will scatter by: declared, or what nobody explains with the weighing."""
-    unexplained, weighing = RUN_TO_RUN_SD, _own_mass(chosen)
+    unexplained, weighing = USUAL_SCATTER, _own_mass(chosen)
     declared = test.plan.run_scatter
     total = declared if declared is not None else math.hypot(unexplained, weighing)
     words = (
@@ -179,7 +178,7 @@ def run_scatter(test: PlannedTest, chosen: Candidate) -> RunScatter:
         percent=100 * total,
         unexplained_percent=100 * unexplained,
         weighing_percent=100 * weighing,
-        worth=SCATTER_WORTH,
+        worth=BELIEF_WORTH,
         words=words,
     )
 

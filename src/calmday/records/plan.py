@@ -7,6 +7,7 @@ from typing import Literal, get_args
 
 import msgspec
 
+from calmday.records.coastdown import CoastdownDay
 from calmday.records.declared import Declared
 from calmday.records.run import EngineStart, FuelBatch, FuelSystem, Run, Scale
 from calmday.records.track import Track
@@ -51,9 +52,9 @@ class Plan(msgspec.Struct, frozen=True, kw_only=True):
     `route` one lap or a whole drive as recorded; `lap_length_m` stands in for it. `speed_mps` on the open road.
     `stops_per_lap`, `stop_s` each; `bends_per_lap` that are taken at `bend_mps`. `wanted` give-or-take of the figure
     and `smallest_change` worth knowing, as fractions. `grade` and `head_wind_mps` of a capability question.
-    `runs` earlier weighed drives of this vehicle, to learn from. `change_s` how long one change between the two states
-    of a comparison takes. `record_track` whether a receiver will record the drive; `wind_on_the_day` what will tell the
-    wind then.
+    `runs` and `coastdowns` earlier tests of this vehicle, to learn from. `change_s` how long one change between the
+    two states of a comparison takes. `record_track` whether a receiver will record the drive; `wind_on_the_day` what
+    will tell the wind then.
     """
 
     label: str
@@ -96,5 +97,6 @@ class Plan(msgspec.Struct, frozen=True, kw_only=True):
     change_s: float | None = None
     hours: float | None = None
     runs: tuple[Run, ...] = ()
+    coastdowns: tuple[CoastdownDay, ...] = ()
     note: str = ""
     file: str = ""

@@ -27,7 +27,7 @@ def sound_headline(result: SoundResult) -> str:
     if steady is not None:
         speed = steady.engine_speed
         half = max(speed.half_width, 1.0)
-        places = decimals_for_half_width(half)
+        places = min(decimals_for_half_width(half), 0)
         said = f"The engine turned {number(speed.value, places)} rpm for {duration(steady.end_s - steady.start_s)}"
         if steady.speed is not None:
             said += f" at {number(steady.speed.value, 0)} km/h"

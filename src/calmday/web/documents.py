@@ -66,6 +66,7 @@ class DocumentKind(msgspec.Struct, frozen=True, kw_only=True):
 
 
 STANDS_IN: Final[dict[str, str]] = {
+    "comparison": "calmday.web.comparison_fields:COMPARISON",
     "chart": "calmday.web.chart_fields:CHART",
     "dials": "calmday.web.dial_fields:DIALS",
     "plan": "calmday.web.plan_fields:PLAN",
@@ -73,6 +74,7 @@ STANDS_IN: Final[dict[str, str]] = {
     "published": "calmday.web.published_fields:PUBLISHED",
     "pull": "calmday.web.pull_fields:PULL",
     "setting": "calmday.web.settings_fields:SETTING",
+    "sound": "calmday.web.sound_fields:SOUND",
 }
 """Where the description of each kind stands, as `module:name`; it is loaded when it is asked for."""
 

@@ -42,6 +42,9 @@ HEADERS: Final = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(), microphone=(), geolocation=(), payment=(), usb=()",
 }
+LISTENING: Final = "/tachometer"
+MICROPHONE: Final = "microphone=(self)"
+"""The one page that may ask for the microphone; what it hears stays in the browser until it is kept."""
 READING: Final = frozenset({"GET", "HEAD"})
 WRITING: Final = frozenset({"POST"})
 OPEN_TO_ALL: Final = ("/static/", "/app.webmanifest")
@@ -137,7 +140,7 @@ class Guard:
 
 def takes_files(path: str) -> bool:
     """Whether this address takes files."""
-    return path.endswith(("/tracks", "/photographs", "/build", "/curve")) or path in (
+    return path.endswith(("/tracks", "/photographs", "/build", "/curve", "/files", "/recording")) or path in (
         address("import"),
         address("share"),
     )
@@ -169,6 +172,8 @@ def _with_headers(send: Send, path: str) -> Send:
             headers = MutableHeaders(scope=message)
             for name, value in HEADERS.items():
                 headers[name] = value
+            if path.endswith(LISTENING):
+                headers["Permissions-Policy"] = HEADERS["Permissions-Policy"].replace("microphone=()", MICROPHONE)
             if not path.startswith("/static/"):
                 headers.setdefault("Cache-Control", "no-store")
         await send(message)

@@ -136,7 +136,7 @@ def _comparison() -> tuple[Field, ...]:
     return (
         field("runs_per_side", "Runs on either side", "", kind="whole", example="4", room=4, left_out="four"),
         field("run_scatter", "Scatter from run to run", "One standard deviation, if runs have shown it.", "fraction",
-              left_out="1.2 % and that of weighing"),
+              left_out="1.5 % and that of weighing"),
         field("change_time", "Time that one change takes", "", "time", left_out="20 min"),
         field("time_available", "Time you have", "", "time", left_out="as long as it takes"),
     )  # fmt: skip

@@ -36,8 +36,10 @@ class ReportMade(msgspec.Struct, frozen=True, kw_only=True):
 
 
 TASKS: dict[str, str] = {
+    "comparison": "calmday.operations.logbook.comparison:work_out_comparison",
     "plan": "calmday.operations.logbook.plans:work_out_plan",
     "pull": "calmday.operations.logbook.pulls:work_out_pulls",
+    "sound": "calmday.operations.logbook.sounds:work_out_sound",
     "trace": "calmday.operations.logbook.tracing:work_out_trace",
 }
 """Work on other documents than runs: by the name of the task, the function that does it as `module:name`. It takes the

@@ -1,8 +1,15 @@
 """The verbs that read or write the logbook: reduce, check, export, import, back up, restore, see where one stands."""
 
 from calmday.operations.logbook.along import along_of
+from calmday.operations.logbook.comparison import (
+    compare_logged,
+    comparison_is_stale,
+    comparison_of_logbook,
+    comparison_result_of,
+)
 from calmday.operations.logbook.dials import check_dials_logged, dials_of_logbook, keep_factor
 from calmday.operations.logbook.gears import (
+    newest_coastdowns,
     newest_weighed_run,
     study_logged,
     study_mark,
@@ -28,6 +35,15 @@ from calmday.operations.logbook.reducing import (
     run_of_logbook,
     why_stale,
 )
+from calmday.operations.logbook.sounds import (
+    NO_ENGINE,
+    HeardEngine,
+    hear_sound_logged,
+    heard_engine,
+    sound_is_stale,
+    sound_picture_of,
+    sound_result_of,
+)
 from calmday.operations.logbook.standing import (
     BuildDifference,
     FieldDoubt,
@@ -47,8 +63,10 @@ from calmday.operations.logbook.tracing import (
 )
 
 __all__ = [
+    "NO_ENGINE",
     "BuildDifference",
     "FieldDoubt",
+    "HeardEngine",
     "Standing",
     "along_of",
     "backup",
@@ -57,16 +75,23 @@ __all__ = [
     "check_dials_logged",
     "check_logged",
     "check_stored",
+    "compare_logged",
+    "comparison_is_stale",
+    "comparison_of_logbook",
+    "comparison_result_of",
     "correct_point",
     "cost_logged",
     "dials_of_logbook",
     "export_folder",
     "find_run",
     "guess_board_logged",
+    "hear_sound_logged",
+    "heard_engine",
     "home_radius_m",
     "import_folder",
     "inputs_of_run",
     "keep_factor",
+    "newest_coastdowns",
     "newest_figure",
     "newest_weighed_run",
     "next_steps",
@@ -85,6 +110,9 @@ __all__ = [
     "run_of_logbook",
     "seal_own_guess",
     "settings_logged",
+    "sound_is_stale",
+    "sound_picture_of",
+    "sound_result_of",
     "standing",
     "study_logged",
     "study_mark",

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from contextlib import suppress
+from typing import TYPE_CHECKING, Any, Final
 
 import msgspec
 
 from calmday import __version__
 from calmday.errors import InputError
-from calmday.files.named_files import inputs_digest
+from calmday.files.coastdown_file import coastdown_of
+from calmday.files.named_files import NamedDocument, inputs_digest
 from calmday.files.plan_file import plan_of
 from calmday.logbook import Logbook, StoredResult
 from calmday.logbook.folder_out import rendered_runs
 from calmday.logbook.render import Rendered, named_document
-from calmday.operations.logbook.gears import newest_weighed_run, study_mark
+from calmday.operations.logbook.gears import mark_of, weighed_runs
 from calmday.operations.logbook.reducing import known, run_of_logbook
 from calmday.operations.plan import DEFAULT_PLAN_DRAWS, DEFAULT_PLAN_SEED, plan_of_test
 from calmday.procedures.plan_result import PlanResult
@@ -24,34 +26,62 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
 
+MOST_EARLIER: Final = 4
+"""How many earlier runs, and how many coastdowns, a plan learns from: the newest."""
+
+
 def plan_of_logbook(book: Logbook, plan_id: str) -> tuple[Plan, dict[str, str]]:
     """A plan as the readers of files give it, and the SHA-256 of every input by name.
 
     Raises InputError with every fault; its keys are those under which the logbook keeps the fields.
     """
+    named, name, seen = _document(book, plan_id)
+    return plan_of(named, name, "plan"), seen
+
+
+def _document(book: Logbook, subject_id: str) -> tuple[NamedDocument, str, dict[str, str]]:
+    """A subject for the readers of files, its file's name, and where they note what they read."""
     with book.reading() as connection:
-        rendered = rendered_runs(connection, [plan_id], book.where)[plan_id]
+        rendered = rendered_runs(connection, [subject_id], book.where)[subject_id]
     parts: list[Rendered] = [rendered, *([rendered.vehicle] if rendered.vehicle is not None else [])]
     contents = book.contents([file.sha256 for part in parts for file in part.files.values()])
     seen: dict[str, str] = {}
-    return plan_of(named_document(rendered, contents, seen), rendered.name, "plan"), seen
+    return named_document(rendered, contents, seen), rendered.name, seen
+
+
+def earlier_tests(book: Logbook, plan_id: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """The weighed runs and the coastdowns of the plan's vehicle to learn from, the newest few, in the order made."""
+    vehicle_id = book.subject(plan_id).parent
+    if not vehicle_id:
+        return (), ()
+    days = [day for day in book.subjects("coastdown", keys=("date",)) if day.parent == vehicle_id and not day.void]
+    days.sort(key=lambda day: (day.values.get("date", ""), day.id))
+    return tuple(weighed_runs(book, vehicle_id)[-MOST_EARLIER:]), tuple(day.id for day in days[-MOST_EARLIER:])
+
+
+def _with_earlier(book: Logbook, plan_id: str, plan: Plan, seen: dict[str, str]) -> Plan:
+    """The plan with the earlier tests of its vehicle that can be read; what was read is noted in `seen`."""
+    run_ids, day_ids = earlier_tests(book, plan_id)
+    runs, days = list(plan.runs), list(plan.coastdowns)
+    for run_id in run_ids:
+        with suppress(InputError):
+            run, read = run_of_logbook(book, run_id)
+            runs.append(run)
+            seen |= {f"{run_id}/{name}": sha for name, sha in read.items()}
+    for day_id in day_ids:
+        with suppress(InputError):
+            named, name, read = _document(book, day_id)
+            days.append(coastdown_of(named, name, "coastdown"))
+            seen |= {f"{day_id}/{entry}": sha for entry, sha in read.items()}
+    return msgspec.structs.replace(plan, runs=tuple(runs), coastdowns=tuple(days))
 
 
 def plan_logged(
     book: Logbook, plan_id: str, *, draws: int = DEFAULT_PLAN_DRAWS, seed: int = DEFAULT_PLAN_SEED
 ) -> StoredResult:
-    """Work a plan out, with what the newest weighed run taught, and keep the result. Raises InputError."""
-    vehicle_id = book.subject(plan_id).parent
-    run_id = newest_weighed_run(book, vehicle_id) if vehicle_id else None
+    """Work a plan out, with what the vehicle's earlier tests taught, and keep the result. Raises InputError."""
     plan, seen = plan_of_logbook(book, plan_id)
-    if run_id is not None and not plan.runs:
-        try:
-            run, learned = run_of_logbook(book, run_id)
-        except InputError:
-            run_id = None
-        else:
-            plan = msgspec.structs.replace(plan, runs=(run,))
-            seen |= {name: sha for name, sha in learned.items() if name not in seen}
+    plan = _with_earlier(book, plan_id, plan, seen)
     digest = inputs_digest(seen.items())
     result = plan_of_test(plan, draws=draws, seed=seed, files=tuple(seen), inputs_sha256=digest)
     return book.add_result(
@@ -60,9 +90,14 @@ def plan_logged(
         version=__version__,
         seed=seed,
         draws=draws,
-        summary={"sentence": result.sentence, "run": run_id or "", "mark": study_mark(book, plan_id, run_id)},
+        summary={"sentence": result.sentence, "mark": _mark(book, plan_id)},
         content=json_result(result),
     )
+
+
+def _mark(book: Logbook, plan_id: str) -> str:
+    runs, days = earlier_tests(book, plan_id)
+    return mark_of(book, (plan_id, *runs, *days))
 
 
 def work_out_plan(book: Logbook, plan_id: str, told: Callable[[float, str], Any]) -> None:
@@ -73,9 +108,7 @@ def work_out_plan(book: Logbook, plan_id: str, told: Callable[[float, str], Any]
 
 def plan_is_stale(book: Logbook, plan_id: str, stored: StoredResult) -> bool:
     """Whether something was written since that would change the result, or another version of the program is here."""
-    vehicle_id = book.subject(plan_id).parent
-    run_id = newest_weighed_run(book, vehicle_id) if vehicle_id else None
-    return stored.version != __version__ or stored.summary.get("mark") != study_mark(book, plan_id, run_id)
+    return stored.version != __version__ or stored.summary.get("mark") != _mark(book, plan_id)
 
 
 def plan_result_of(stored: StoredResult) -> PlanResult:

@@ -6,6 +6,7 @@ import base64
 import math
 
 import numpy as np
+from numpy.typing import NDArray
 
 from calmday.procedures.sound_result import SoundResult
 from calmday.reduction.sound_picture import Picture
@@ -13,6 +14,7 @@ from calmday.reports.charts.axes import Field, lying_scale, standing_scale, tick
 from calmday.reports.charts.canvas import Canvas, FloatArray, num
 from calmday.reports.charts.chart import Chart, DataColumn, DataTable
 from calmday.reports.charts.fields import Curve, Panel, draw_panel, lay_panels, panel_height
+from calmday.reports.charts.lettering import escaped
 from calmday.reports.charts.scale import Scale, extent
 from calmday.reports.png_writer import grey_png
 from calmday.reports.words import duration, number
@@ -28,17 +30,18 @@ def _trace(result: SoundResult) -> tuple[FloatArray, FloatArray, FloatArray, Flo
     return time, *(np.array([math.nan if v is None else v for v in column]) for column in columns)  # type: ignore[return-value]
 
 
-def spectrogram_chart(result: SoundResult, picture: Picture) -> Chart:
+def spectrogram_chart(result: SoundResult, picture: Picture, image: str = "") -> Chart:
     """The spectrogram, dark where it is loud, with the firing line drawn over it where it is known.
 
-    The picture itself is a PNG inside the SVG; the lines are drawn, white beneath black, so that they stand out on any
-    grey and in any colour.
+    The picture itself is a PNG inside the SVG, or at the address `image` where a page forbids that; the lines are
+    drawn, white beneath black, so that they stand out on any grey and in any colour.
     """
     time, rpm, _, _ = _trace(result)
     firing = rpm / 60 * result.cylinders / (result.strokes / 2)
     top = _top_hz(firing, picture.top_hz)
-    keep = max(round(top / picture.top_hz * picture.grey.shape[0]), 1)
-    data = base64.b64encode(grey_png(255 - picture.grey[-keep:])).decode()
+    where = (
+        escaped(image) or f"data:image/png;base64,{base64.b64encode(grey_png(shown_grey(result, picture))).decode()}"
+    )
 
     def draw(canvas: Canvas) -> None:
         start = canvas.heading("The sound of the engine", note)
@@ -54,7 +57,7 @@ def spectrogram_chart(result: SoundResult, picture: Picture) -> Chart:
         )
         canvas.add(
             f'<image x="{num(field.left)}" y="{num(field.top)}" width="{num(field.right - field.left)}" '
-            f'height="{num(field.bottom - field.top)}" preserveAspectRatio="none" href="data:image/png;base64,{data}"/>'
+            f'height="{num(field.bottom - field.top)}" preserveAspectRatio="none" href="{where}"/>'
         )
         standing_scale(canvas, field)
         x = np.array([field.x(t) for t in time.tolist()])
@@ -74,6 +77,14 @@ def spectrogram_chart(result: SoundResult, picture: Picture) -> Chart:
         table=_table(result),
         draw=draw,
     )
+
+
+def shown_grey(result: SoundResult, picture: Picture) -> NDArray[np.uint8]:
+    """The part of the spectrogram that is shown, dark where it is loud."""
+    _, rpm, _, _ = _trace(result)
+    top = _top_hz(rpm / 60 * result.cylinders / (result.strokes / 2), picture.top_hz)
+    keep = max(round(top / picture.top_hz * picture.grey.shape[0]), 1)
+    return 255 - picture.grey[-keep:]
 
 
 def _label(canvas: Canvas, field: Field, x: FloatArray, firing: FloatArray) -> None:
