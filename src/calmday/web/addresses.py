@@ -29,6 +29,13 @@ PATHS: Final[dict[str, str]] = {
     "pull": "/pulls/{document}",
     "pull_json": "/pulls/{document}/pull.json",
     "pull_chart": "/pulls/{document}/charts/{chart}/{form}",
+    "comparisons": "/vehicles/{vehicle}/comparisons",
+    "comparison": "/comparisons/{document}",
+    "comparison_json": "/comparisons/{document}/comparison.json",
+    "comparison_chart": "/comparisons/{document}/charts/{chart}/{form}",
+    "comparison_show": "/comparisons/{document}/show",
+    "comparison_show_file": "/comparisons/{document}/show/{name}",
+    "comparison_order": "/comparisons/{document}/order",
     # engine speed from sound
     "sounds": "/vehicles/{vehicle}/sounds",
     "tachometer": "/vehicles/{vehicle}/tachometer",

@@ -66,6 +66,7 @@ class DocumentKind(msgspec.Struct, frozen=True, kw_only=True):
 
 
 STANDS_IN: Final[dict[str, str]] = {
+    "comparison": "calmday.web.comparison_fields:COMPARISON",
     "chart": "calmday.web.chart_fields:CHART",
     "dials": "calmday.web.dial_fields:DIALS",
     "coastdown": "calmday.web.coastdown_fields:COASTDOWN",

@@ -15,6 +15,7 @@ from calmday.web.addresses import address
 from calmday.web.static_files import static_address
 
 MORE_QUESTIONS: tuple[tuple[str, str], ...] = (
+    ("comparisons", "Did it make a difference?"),
     ("gears", "Has it the power?"),
     ("what_if", "What if?"),
     ("pulls", "What does a pull say?"),
