@@ -132,6 +132,8 @@ class Finished:
             "shift-card": f"{vehicle}/gears/card?tachometer=yes",
             "what-the-run-says": f"{run}/power",
             "pulls-and-hills": f"{vehicle}/pulls",
+            "curve-from-a-picture": f"{vehicle}/charts",
+            "do-the-dials-tell-the-truth": f"{vehicle}/dials",
             "todays-run": run,
             **{f"step-{step}": f"{run}/steps/{step}" for step in steps},
             "what-did-it-use": f"{run}/sheet",
