@@ -33,6 +33,8 @@ PATHS: Final[dict[str, str]] = {
     "comparison": "/comparisons/{document}",
     "comparison_json": "/comparisons/{document}/comparison.json",
     "comparison_chart": "/comparisons/{document}/charts/{chart}/{form}",
+    "comparison_show": "/comparisons/{document}/show",
+    "comparison_show_file": "/comparisons/{document}/show/{name}",
     "comparison_order": "/comparisons/{document}/order",
     # engine speed from sound
     "sounds": "/vehicles/{vehicle}/sounds",

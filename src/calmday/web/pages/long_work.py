@@ -87,9 +87,10 @@ def _job(asked: Asked) -> Job:
 
 def _next(asked: Asked, found: Job) -> str:
     """Where to go when it is over."""
-    spec = document_kind(asked.desk.book.subject(found.run).kind)
+    kind = asked.desk.book.subject(found.run).kind
+    if found.task.startswith(REPORT):
+        return address("show", run=found.run) if kind == "run" else address("comparison_show", document=found.run)
+    spec = document_kind(kind)
     if spec is not None:
         return address(spec.page, document=found.run)
-    if found.task.startswith(REPORT):
-        return address("show", run=found.run)
     return address("day" if found.state == "cancelled" else "sheet", run=found.run)

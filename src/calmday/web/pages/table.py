@@ -65,6 +65,8 @@ HANDLERS: Final[dict[str, tuple[Handler, tuple[str, ...]]]] = {
     "comparison": (comparisons.comparison, BOTH),
     "comparison_json": (comparisons.comparison_json, GET),
     "comparison_chart": (comparisons.comparison_chart, GET),
+    "comparison_show": (show.comparison_show, BOTH),
+    "comparison_show_file": (show.comparison_show_file, GET),
     "comparison_order": (comparisons.comparison_order, POST),
     "sounds": (sounds.sounds, GET),
     "tachometer": (tachometer.tachometer, GET),
