@@ -132,6 +132,7 @@ class Finished:
             "shift-card": f"{vehicle}/gears/card?tachometer=yes",
             "what-the-run-says": f"{run}/power",
             "pulls-and-hills": f"{vehicle}/pulls",
+            "did-it-make-a-difference": f"{vehicle}/comparisons",
             "todays-run": run,
             **{f"step-{step}": f"{run}/steps/{step}" for step in steps},
             "what-did-it-use": f"{run}/sheet",
