@@ -142,6 +142,7 @@ class Finished:
             "show-it-to-others": f"{run}/show",
             "who-guessed-best": f"{run}/guess-board",
             "cost-sheets": f"{vehicle}/cost",
+            "planned-tests": f"{vehicle}/plans",
             **self.ledgers,
             "how-do-i-know": f"{run}/figures",
             "one-figure": f"{run}/figures/calm_day.L_per_100km",
@@ -173,6 +174,7 @@ def finished(tmp_path_factory: pytest.TempPathFactory, browser: Browser) -> Iter
         page.get_by_role("button", name="Work it out now").click()
         page.wait_for_url("**/sheet")
         ledgers = journey.keep_ledgers(page, vehicle)
+        ledgers["what-will-a-test-tell"] = journey.plan_a_test(page, vehicle)
         context.close()
         yield Finished(served, vehicle, run, ledgers)
 
