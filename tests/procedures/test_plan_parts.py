@@ -151,7 +151,7 @@ def test_a_stop_costs_what_the_table_says(tonnes: float, speed: float, grams: fl
     rule = 1000 * float(kinetic_fuel_kg(model, centre, speed / 3.6)[0])
     assert rule == pytest.approx(grams, abs=0.5)
     # the whole of it: drag saved while slow makes it less, friction of the longer time more
-    assert 0.6 * rule < 1000 * float(stop_fuel_kg(model, centre, speed / 3.6)[0]) < 1.8 * rule
+    assert 0.45 * rule < 1000 * float(stop_fuel_kg(model, centre, speed / 3.6)[0]) < 1.8 * rule
 
 
 # --- will it hold?

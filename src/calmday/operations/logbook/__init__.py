@@ -9,6 +9,7 @@ from calmday.operations.logbook.comparison import (
 )
 from calmday.operations.logbook.dials import check_dials_logged, dials_of_logbook, keep_factor
 from calmday.operations.logbook.gears import (
+    newest_coastdowns,
     newest_weighed_run,
     study_logged,
     study_mark,
@@ -90,6 +91,7 @@ __all__ = [
     "import_folder",
     "inputs_of_run",
     "keep_factor",
+    "newest_coastdowns",
     "newest_figure",
     "newest_weighed_run",
     "next_steps",

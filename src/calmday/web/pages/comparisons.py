@@ -61,6 +61,7 @@ class ComparisonPage(Context, frozen=True, kw_only=True):
     charts: tuple[ChartView, ...]
     blocks: tuple[BlockView, ...]
     json: str
+    show: str
     form: FormView
     order: str
 
@@ -125,6 +126,7 @@ def _page(asked: Asked, found: Subject, kept: Kept | None = None) -> Response:
             charts=_charts(found, result) if result is not None else (),
             blocks=tuple(blocks_of(shown)) if shown is not None else (),
             json=address("comparison_json", document=found.id) if stored is not None else "",
+            show=address("comparison_show", document=found.id) if stored is not None else "",
             form=_form(asked, found, kept),
             order=address("comparison_order", document=found.id),
         ),
