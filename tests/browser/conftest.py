@@ -132,6 +132,7 @@ class Finished:
             "shift-card": f"{vehicle}/gears/card?tachometer=yes",
             "what-the-run-says": f"{run}/power",
             "pulls-and-hills": f"{vehicle}/pulls",
+            "did-it-make-a-difference": f"{vehicle}/comparisons",
             "curve-from-a-picture": f"{vehicle}/charts",
             "do-the-dials-tell-the-truth": f"{vehicle}/dials",
             "todays-run": run,
@@ -142,6 +143,7 @@ class Finished:
             "show-it-to-others": f"{run}/show",
             "who-guessed-best": f"{run}/guess-board",
             "cost-sheets": f"{vehicle}/cost",
+            "planned-tests": f"{vehicle}/plans",
             **self.ledgers,
             "how-do-i-know": f"{run}/figures",
             "one-figure": f"{run}/figures/calm_day.L_per_100km",
@@ -173,6 +175,7 @@ def finished(tmp_path_factory: pytest.TempPathFactory, browser: Browser) -> Iter
         page.get_by_role("button", name="Work it out now").click()
         page.wait_for_url("**/sheet")
         ledgers = journey.keep_ledgers(page, vehicle)
+        ledgers["what-will-a-test-tell"] = journey.plan_a_test(page, vehicle)
         context.close()
         yield Finished(served, vehicle, run, ledgers)
 

@@ -189,3 +189,24 @@ def _plain(page: Page, key: str, text: str) -> None:
         box.select_option(text)
     else:
         box.fill(text)
+
+
+PLANNED = {
+    "label": "Fen loop, before the new tyres", "question": "baseline", "wanted": "4 %", "lap_length": "14.2 km",
+    "laps": "3", "most_laps": "6", "speed": "80 km/h", "weather.forecast[0].wind_speed": "4 m/s",
+    "weather.forecast[0].wind_from": "WSW", "fuel_on_board": "42 L", "scale.capacity": "10 kg", "can.tare": "1.02 kg",
+}  # fmt: skip
+
+
+def plan_a_test(page: Page, vehicle: str) -> str:
+    """A test to be driven, typed in and worked out; its address."""
+    page.goto(f"/vehicles/{vehicle}/plans")
+    page.get_by_role("button", name="Plan a test").click()
+    page.get_by_role("heading", name="What was written down").wait_for()
+    for key, text in PLANNED.items():
+        write = put if page.locator(f'select[name="{key}~unit"]').count() else _plain
+        write(page, key, text)
+    saved(page)
+    page.get_by_role("button", name="Work it out").click()
+    page.get_by_role("heading", name="What to expect").wait_for()
+    return "/" + page.url.split("?")[0].split("/", 3)[3]

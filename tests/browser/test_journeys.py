@@ -357,3 +357,13 @@ def test_the_question_about_power_needs_no_script(finished: Finished, device: De
     expect(page.get_by_text("Marks on the rev counter")).to_be_visible()
     page.get_by_role("link", name="Print the card large").click()
     expect(page.get_by_text("Marks on the rev counter")).to_be_visible()
+
+
+def test_a_planned_test_says_go_or_no_go_and_comes_on_paper(finished: Finished, device: Device) -> None:
+    page = device(finished.served).new_page()
+    page.goto(finished.pages["what-will-a-test-tell"])
+    expect(page.locator(".sentence").first).to_contain_text("give the calm-day figure to within")
+    expect(page.get_by_role("heading", name="Go or no go, for this question")).to_be_visible()
+    with page.expect_download() as taken:
+        page.get_by_role("link", name="The sheets for the day, A5").click()
+    assert Path(taken.value.path()).read_bytes().startswith(b"%PDF")

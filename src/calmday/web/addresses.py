@@ -33,6 +33,8 @@ PATHS: Final[dict[str, str]] = {
     "comparison": "/comparisons/{document}",
     "comparison_json": "/comparisons/{document}/comparison.json",
     "comparison_chart": "/comparisons/{document}/charts/{chart}/{form}",
+    "comparison_show": "/comparisons/{document}/show",
+    "comparison_show_file": "/comparisons/{document}/show/{name}",
     "comparison_order": "/comparisons/{document}/order",
     # engine speed from sound
     "sounds": "/vehicles/{vehicle}/sounds",
@@ -55,6 +57,14 @@ PATHS: Final[dict[str, str]] = {
     "dial_chart": "/dials/{document}/charts/{chart}/{form}",
     "dial_factor": "/dials/{document}/factor",
     # tests to be driven
+    "coastdowns": "/vehicles/{vehicle}/coastdowns",
+    "coastdown": "/coastdowns/{document}",
+    "coastdown_json": "/coastdowns/{document}/coastdown.json",
+    "coastdown_chart": "/coastdowns/{document}/charts/{chart}/{form}",
+    "knowledge": "/vehicles/{vehicle}/knowledge",
+    "knowledge_json": "/vehicles/{vehicle}/knowledge.json",
+    "knowledge_work": "/vehicles/{vehicle}/knowledge/work",
+    "evidence": "/evidence/{document}",
     "plan": "/vehicles/{vehicle}/plans",
     "plan_document": "/plans/{document}",
     "plan_json": "/plans/{document}/plan.json",

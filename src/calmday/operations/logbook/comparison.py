@@ -60,10 +60,7 @@ def _rendered(book: Logbook, comparison_id: str) -> tuple[Rendered, dict[str, Re
 def comparison_of_logbook(book: Logbook, comparison_id: str) -> tuple[Comparison, dict[str, str]]:
     """A comparison as the readers of files give it, and the SHA-256 of every input by name. Raises InputError."""
     own, runs = _rendered(book, comparison_id)
-    tables = dict(own.tables)
-    members = tables.get("member", {})
-    tables["member"] = {name: said for name, said in members.items() if isinstance(said, dict) and said.get("group")}
-    document = NamedDocument(tables, _LoggedRuns(book, runs), own.document.moved)
+    document = NamedDocument(_in_use(own), _LoggedRuns(book, runs), own.document.moved)
     try:
         return comparison_of(document, own.name, "comparison"), _inputs(own, runs)
     except InputError as error:
@@ -77,6 +74,20 @@ def _named(fault: Fault, runs: dict[str, Rendered]) -> Fault:
         return fault
     name = found.document.subject.name or f"run {found.document.subject.id[-4:]}"
     return Fault(fault.file, f"{name}, {fault.key}", fault.wrong, fault.right)
+
+
+def comparison_tables_of(book: Logbook, comparison_id: str) -> dict[str, Any]:
+    """A comparison as its file would have it, with the runs that are on a side, named by their identifiers."""
+    own, _ = _rendered(book, comparison_id)
+    return _in_use(own)
+
+
+def _in_use(own: Rendered) -> dict[str, Any]:
+    """The tables of a comparison, without runs that nobody put on a side."""
+    tables = dict(own.tables)
+    members = tables.get("member", {})
+    tables["member"] = {name: said for name, said in members.items() if isinstance(said, dict) and said.get("group")}
+    return tables
 
 
 def _inputs(own: Rendered, runs: dict[str, Rendered]) -> dict[str, str]:

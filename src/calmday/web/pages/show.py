@@ -15,6 +15,7 @@ from calmday.web.addresses import address
 from calmday.web.forms import Box, fault_words
 from calmday.web.jobs import wait
 from calmday.web.pages.common import frame, run_of, subject
+from calmday.web.pages.documents import document_of
 from calmday.web.pages.entering import boxes, current_texts
 from calmday.web.pages.files import PHOTOGRAPH
 from calmday.web.pages.long_work import PATIENCE_S
@@ -101,6 +102,28 @@ def _run_thing(run: Subject) -> _Thing:
 def show_file(asked: Asked) -> Response:
     """One part of the newest report of a run, to be saved."""
     return _file(asked, _run_thing(run_of(asked)))
+
+
+def comparison_show(asked: Asked) -> Response:
+    """The page about a comparison; with a form, the report begun."""
+    return _answer(asked, _comparison_thing(asked))
+
+
+def comparison_show_file(asked: Asked) -> Response:
+    """One part of the newest report of a comparison, to be saved."""
+    return _file(asked, _comparison_thing(asked))
+
+
+def _comparison_thing(asked: Asked) -> _Thing:
+    found = document_of(asked, "comparison")
+    return _Thing(
+        subject=found,
+        page="comparison_show",
+        file="comparison_show_file",
+        part="document",
+        back=address("comparison", document=found.id),
+        back_words="Back to the comparison",
+    )
 
 
 def _answer(asked: Asked, thing: _Thing) -> Response:
