@@ -1,6 +1,7 @@
 """Does the comparison say what is so? Sets of 4 + 4 invented drives on eight different days, with known change.
 
     python studies/comparisons.py                      # 100 sets without a change, 100 with one of 4 to 6 %
+    python studies/comparisons.py --sets 0:60 --careful
     python studies/comparisons.py --sets 0:40 --runs 3
     python studies/comparisons.py --rows rows.csv
 
@@ -31,12 +32,15 @@ from calmday.synthetic.series import ChangedPart, simulate_series, write_series
 from calmday.synthetic.streams import stream, uniform
 
 CACHE = Path("/tmp/calmday_sets")
+CAREFUL = {"engine_start": "warm", "stops_per_lap": 0.0, "traffic": 0.004, "has_doppler": True}
+"""A test driven as the run card asks: warm, without stops, at a steady speed, with a receiver that records speed."""
+
 PARTS: tuple[ChangedPart, ...] = ("engine", "drag", "rolling")
 
 
-def folder_of(number: int, runs: int, mark: str) -> Path:
+def folder_of(number: int, runs: int, mark: str, careful: bool) -> Path:
     """The folder of one set, simulated unless a fresh one is there."""
-    folder = CACHE / f"{runs}_{number}"
+    folder = CACHE / f"{runs}_{'careful_' * careful}{number}"
     seal = folder / "stamp"
     if seal.exists() and seal.read_text() == mark:
         return folder
@@ -45,7 +49,9 @@ def folder_of(number: int, runs: int, mark: str) -> Path:
     if number % 2:
         change = float(np.log1p(uniform(g, 0.04, 0.06) * (1 if g.random() < 0.5 else -1)))
     order = g.permutation([False] * runs + [True] * runs)
-    series = simulate_series(5000 + number, tuple(bool(x) for x in order), change, PARTS[number // 2 % 3])
+    habits = CAREFUL if careful else {}
+    changed = tuple(bool(x) for x in order)
+    series = simulate_series(5000 + number, changed, change, PARTS[number // 2 % 3], **habits)
     write_series(series, folder)
     seal.write_text(mark)
     return folder
@@ -56,6 +62,7 @@ def main() -> None:
     asked = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     asked.add_argument("--sets", default="0:200")
     asked.add_argument("--runs", type=int, default=4, help="runs in each group")
+    asked.add_argument("--careful", action="store_true", help="warm, without stops, at a steady speed")
     asked.add_argument("--rows", type=Path, help="one row per set to a CSV")
     asked.add_argument("--only-simulate", action="store_true")
     options = asked.parse_args()
@@ -64,7 +71,7 @@ def main() -> None:
     rows = []
     for number in range(first, last):
         try:
-            folder = folder_of(number, options.runs, mark)
+            folder = folder_of(number, options.runs, mark, options.careful)
         except RuntimeError as problem:
             print(f"set {number}: {problem}", file=sys.stderr)
             continue

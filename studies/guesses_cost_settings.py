@@ -27,6 +27,7 @@ from calmday.files.cost_file import cost_of
 from calmday.files.named_files import FolderFiles, NamedDocument
 from calmday.files.run_file import read_run
 from calmday.files.settings_file import settings_of
+from calmday.metrology.units import parse_consumption
 from calmday.operations.cost import cost_sheet_of
 from calmday.procedures.cold_starts import cold_starts
 from calmday.procedures.lift_timing import crank_draws, degrees, draw_curve
@@ -51,7 +52,7 @@ def guesses(seeds: range) -> None:
             made = own_guess(run, seed)
             assert made is not None
             right, figure = truth["as_driven"]["L_per_100km"], made.L_per_100km
-            errors.append(100 * (figure.value / right - 1))
+            errors.append(100 * (parse_consumption(made.text)[0] / right - 1))
             halves.append(100 * figure.half_width / right)
             inside += figure.low <= right <= figure.high
         found = np.array(errors)

@@ -17,6 +17,8 @@ from playwright.sync_api import Browser, BrowserContext, Page, Playwright, sync_
 
 sys.path.insert(0, str(Path(__file__).parent))
 
+import journey
+
 CHROMIUM = os.environ.get("CALMDAY_CHROMIUM") or shutil.which("chromium") or shutil.which("chromium-browser") or ""
 ARGUMENTS = [
     "--no-sandbox",
@@ -99,8 +101,8 @@ def served(tmp_path: Path) -> Iterator[Served]:
 class Finished:
     """A served logbook with the example in it, worked out: the places of its vehicle and its run."""
 
-    def __init__(self, served: Served, vehicle: str, run: str) -> None:
-        self.served, self.vehicle, self.run = served, vehicle, run
+    def __init__(self, served: Served, vehicle: str, run: str, ledgers: dict[str, str]) -> None:
+        self.served, self.vehicle, self.run, self.ledgers = served, vehicle, run, ledgers
 
     @property
     def pages(self) -> dict[str, str]:
@@ -130,12 +132,19 @@ class Finished:
             "shift-card": f"{vehicle}/gears/card?tachometer=yes",
             "what-the-run-says": f"{run}/power",
             "pulls-and-hills": f"{vehicle}/pulls",
+            "did-it-make-a-difference": f"{vehicle}/comparisons",
+            "curve-from-a-picture": f"{vehicle}/charts",
+            "do-the-dials-tell-the-truth": f"{vehicle}/dials",
             "todays-run": run,
             **{f"step-{step}": f"{run}/steps/{step}" for step in steps},
             "what-did-it-use": f"{run}/sheet",
             "engine-speed": f"{vehicle}/sounds",
             "tachometer": f"{vehicle}/tachometer",
             "show-it-to-others": f"{run}/show",
+            "who-guessed-best": f"{run}/guess-board",
+            "cost-sheets": f"{vehicle}/cost",
+            "planned-tests": f"{vehicle}/plans",
+            **self.ledgers,
             "how-do-i-know": f"{run}/figures",
             "one-figure": f"{run}/figures/calm_day.L_per_100km",
             "every-entry": f"/history/run/{self.run}",
@@ -165,8 +174,10 @@ def finished(tmp_path_factory: pytest.TempPathFactory, browser: Browser) -> Iter
         page.goto(f"/runs/{run}/sheet")
         page.get_by_role("button", name="Work it out now").click()
         page.wait_for_url("**/sheet")
+        ledgers = journey.keep_ledgers(page, vehicle)
+        ledgers["what-will-a-test-tell"] = journey.plan_a_test(page, vehicle)
         context.close()
-        yield Finished(served, vehicle, run)
+        yield Finished(served, vehicle, run, ledgers)
 
 
 @pytest.fixture(scope="session")

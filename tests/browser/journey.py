@@ -125,3 +125,88 @@ def weigh(page: Page, place: int) -> None:
     for number, reading in enumerate(weighing["gross"]):
         put(page, f"weighing[{place}].gross[{number}]", reading)
     put(page, f"weighing[{place}].tare", weighing["tare"])
+
+
+LEDGERS: dict[str, tuple[str, str, dict[str, str]]] = {
+    "what-does-it-cost": (
+        "cost",
+        "Begin a cost sheet",
+        {
+            "label": "Was the swap worth it?",
+            "use[0].name": "before", "use[0].fuel": "petrol", "use[0].consumption.value": "11.4 L/100km",
+            "use[1].name": "after", "use[1].fuel": "diesel", "use[1].consumption.value": "7.5 L/100km",
+            "price[0].price": "1.81 EUR/L", "price[0].fuel": "petrol", "price[0].date": "2026-04-12",
+            "price[1].price": "1.62 EUR/L", "price[1].fuel": "diesel", "price[1].date": "2026-04-12",
+            "yearly_distance.value": "15000 km",
+            "conversion.from": "before", "conversion.to": "after", "conversion.outlay.value": "2400 EUR",
+        },
+    ),
+    "what-do-others-say": (
+        "published",
+        "Write down a published figure",
+        {
+            "label": "The donor", "rule": "us 1985", "model_year": "1991", "city": "18 mpg US", "highway": "25 mpg US",
+            "about.fuel": "petrol", "source": "label in the glove box",
+        },
+    ),
+    "how-is-it-set": (
+        "settings",
+        "Begin a settings log",
+        {
+            "label": "Injection pump", "setting[0].what": "plunger lift", "setting[0].found": "0.88 mm",
+            "setting[0].set": "0.95 mm", "setting[0].tightened": "0.93 mm", "setting[0].date": "2026-03-14",
+            "lift_curve.point[0].angle": "0 deg", "lift_curve.point[0].lift": "0 mm",
+            "lift_curve.point[1].angle": "8 deg", "lift_curve.point[1].lift": "0.4 mm",
+            "lift_curve.point[2].angle": "16 deg", "lift_curve.point[2].lift": "1.0 mm",
+            "lift_curve.point[3].angle": "24 deg", "lift_curve.point[3].lift": "1.7 mm",
+        },
+    ),
+}  # fmt: skip
+"""Documents beside the runs: the page that lists them, the button that begins one, what is typed."""
+
+
+def keep_ledgers(page: Page, vehicle: str) -> dict[str, str]:
+    """A cost sheet, a published figure and a settings log, typed in; their addresses by the name of the page."""
+    found = {}
+    for name, (where, words, typed) in LEDGERS.items():
+        page.goto(f"/vehicles/{vehicle}/{where}")
+        page.get_by_role("button", name=words).click()
+        page.get_by_role("heading", name="What you wrote down").wait_for()
+        for key, text in typed.items():
+            write = put if page.locator(f'select[name="{key}~unit"]').count() else _plain
+            write(page, key, text)
+        saved(page)
+        page.get_by_role("button", name="Save", exact=True).click()
+        page.get_by_text("Saved.").first.wait_for()
+        found[name] = "/" + page.url.split("?")[0].split("/", 3)[3]
+    return found
+
+
+def _plain(page: Page, key: str, text: str) -> None:
+    """A box whose text is taken as it stands."""
+    box = page.locator(f'[name="{key}"]')
+    if box.evaluate("box => box.tagName") == "SELECT":
+        box.select_option(text)
+    else:
+        box.fill(text)
+
+
+PLANNED = {
+    "label": "Fen loop, before the new tyres", "question": "baseline", "wanted": "4 %", "lap_length": "14.2 km",
+    "laps": "3", "most_laps": "6", "speed": "80 km/h", "weather.forecast[0].wind_speed": "4 m/s",
+    "weather.forecast[0].wind_from": "WSW", "fuel_on_board": "42 L", "scale.capacity": "10 kg", "can.tare": "1.02 kg",
+}  # fmt: skip
+
+
+def plan_a_test(page: Page, vehicle: str) -> str:
+    """A test to be driven, typed in and worked out; its address."""
+    page.goto(f"/vehicles/{vehicle}/plans")
+    page.get_by_role("button", name="Plan a test").click()
+    page.get_by_role("heading", name="What was written down").wait_for()
+    for key, text in PLANNED.items():
+        write = put if page.locator(f'select[name="{key}~unit"]').count() else _plain
+        write(page, key, text)
+    saved(page)
+    page.get_by_role("button", name="Work it out").click()
+    page.get_by_role("heading", name="What to expect").wait_for()
+    return "/" + page.url.split("?")[0].split("/", 3)[3]

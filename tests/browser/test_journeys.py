@@ -9,7 +9,18 @@ import time
 from pathlib import Path
 
 from conftest import Device, Finished, Served
-from journey import EXAMPLE, RUN, after_the_drive, before_the_drive, describe_vehicle, put, saved, start_run, weigh
+from journey import (
+    EXAMPLE,
+    RUN,
+    after_the_drive,
+    before_the_drive,
+    describe_vehicle,
+    keep_ledgers,
+    put,
+    saved,
+    start_run,
+    weigh,
+)
 from playwright.sync_api import Page, expect
 from playwright.sync_api import TimeoutError as PlaywrightTimeout
 
@@ -300,6 +311,23 @@ def test_a_correction_stands_above_what_it_corrects(served: Served, device: Devi
     expect(rows.nth(1)).to_contain_text("no longer stands")
 
 
+def test_a_price_keeps_what_it_was_and_the_sheet_follows(device: Device, served: Served) -> None:
+    """A cost sheet typed in is worked out at once; a price that changes stands in the history beside the old one."""
+    page = device(served).new_page()
+    describe_vehicle(page)
+    vehicle = str(page.locator(".plate a").get_attribute("href")).split("/")[2]
+    place = keep_ledgers(page, vehicle)["what-does-it-cost"]
+    page.goto(place)
+    expect(page.locator(".sentence")).to_contain_text("has paid for itself after about")
+    page.locator('[name="price[1].price"]').fill("2.40 EUR/L")
+    saved(page)
+    page.get_by_role("button", name="Save", exact=True).click()
+    expect(page.get_by_role("table").first).to_contain_text("18")
+    page.goto(place.replace("/cost/", "/history/price/"))
+    expect(page.locator("main")).to_contain_text("1.62 EUR/L")
+    expect(page.locator("main")).to_contain_text("2.40 EUR/L")
+
+
 def test_a_moved_slider_changes_the_answer_and_the_address(finished: Finished, device: Device) -> None:
     page = device(finished.served).new_page()
     page.goto(f"/vehicles/{finished.vehicle}/gears")
@@ -329,3 +357,13 @@ def test_the_question_about_power_needs_no_script(finished: Finished, device: De
     expect(page.get_by_text("Marks on the rev counter")).to_be_visible()
     page.get_by_role("link", name="Print the card large").click()
     expect(page.get_by_text("Marks on the rev counter")).to_be_visible()
+
+
+def test_a_planned_test_says_go_or_no_go_and_comes_on_paper(finished: Finished, device: Device) -> None:
+    page = device(finished.served).new_page()
+    page.goto(finished.pages["what-will-a-test-tell"])
+    expect(page.locator(".sentence").first).to_contain_text("give the calm-day figure to within")
+    expect(page.get_by_role("heading", name="Go or no go, for this question")).to_be_visible()
+    with page.expect_download() as taken:
+        page.get_by_role("link", name="The sheets for the day, A5").click()
+    assert Path(taken.value.path()).read_bytes().startswith(b"%PDF")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import tomllib
 from pathlib import Path
 from typing import Any
 
@@ -49,4 +50,34 @@ def test_faults_leave_with_2_and_say_where(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     assert main(["settings", argument]) == 2
+    assert told in capsys.readouterr().err
+
+
+def test_a_comparison_takes_its_settings_from_the_log(folder: Path, capsys: Any) -> None:
+    (folder / "run-1.toml").write_text("date = 2026-03-04\n")
+    (folder / "run-9.toml").write_text("date = 2026-05-01\n")
+    names = [str(folder / name) for name in ("run-1.toml", "run-9.toml")]
+    assert main(["settings", str(folder), *names, "--runs-of", "plunger lift"]) == 0
+    tables = tomllib.loads(capsys.readouterr().out)["run"]
+    assert {row["file"]: row["setting"] for row in tables} == {
+        "run-3.toml": "0.93 mm", "run-4.toml": "0.93 mm", "run-1.toml": "0.88 mm", "run-9.toml": "0.93 mm",
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("more", "told"),
+    [
+        (["--runs-of", "boost"], "boost: is not a setting of this log; one of axle ratio, injector"),
+        (["run-1.toml"], "RUN: stands without --runs-of"),
+        (["early.toml", "--runs-of", "plunger lift"], "plunger lift: was not read before early.toml was driven"),
+        (["undated.toml", "--runs-of", "plunger lift"], "undated.toml: date: is missing"),
+    ],
+)
+def test_what_cannot_be_taken_is_told(
+    folder: Path, more: list[str], told: str, capsys: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(folder)
+    (folder / "early.toml").write_text("date = 2026-01-04\n")
+    (folder / "undated.toml").write_text('label = "x"\n')
+    assert main(["settings", ".", *more]) == 2
     assert told in capsys.readouterr().err

@@ -122,6 +122,22 @@ def test_wind_widens_and_a_calm_forecast_narrows(tmp_path: Path) -> None:
     assert halves[2] > 1.5 * halves[0]
 
 
+def test_a_gale_stops(tmp_path: Path) -> None:
+    found = planned(tmp_path, (r'^wind_speed = "5 m/s"$', 'wind_speed = "18 m/s"'), (r"^gust = .*$", ""))
+    assert [flag.code for flag in found.flags if flag.severity == "stop"] == ["gale-foretold"]
+
+
+def test_more_laps_are_named_where_they_help(tmp_path: Path) -> None:
+    found = planned(
+        tmp_path,
+        (r'^arrangement = "test can"$', 'arrangement = "brim to brim"'),
+        (r'^repeatability = "12 g"$', ""),
+        (r"^laps = 4.*$", "laps = 1"),
+    )
+    assert found.verdict.answer == "no go"
+    assert "even 12 laps give" in found.verdict.why
+
+
 def test_advised_laps_are_the_fewest_that_give_what_is_wanted(tmp_path: Path) -> None:
     found = planned(tmp_path, (r'^wanted = "3 %".*$', 'wanted = "4 %"'), (r"^laps = 4.*$", ""))
     assert found.reaches_wanted

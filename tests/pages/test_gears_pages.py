@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import threading
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -12,6 +13,7 @@ import pytest
 from page_client import Parsed, client_of, parsed
 from starlette.testclient import TestClient
 
+from calmday.logbook import Logbook
 from calmday.operations import GearStudy, conditions, study_gears_file
 from calmday.procedures.gears_result import GearsResult
 from calmday.reports.along_sheet import along_sentence
@@ -192,3 +194,33 @@ def test_a_moved_slider_draws_no_vehicle_anew(
     for wind in range(5):
         client.get(f"/vehicles/{vehicle}/gears?headwind={wind}")
     assert {key: id(held.study) for key, held in studies._held.items()} == before
+
+
+def test_coastdowns_are_worked_in_while_the_page_already_answers(
+    worked_out: tuple[TestClient, str, str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    client, vehicle, _ = worked_out
+    from calmday.operations import logbook  # noqa: PLC0415
+
+    plain_study = logbook.study_of_vehicle
+    go_on = threading.Event()
+
+    def slow(book: Logbook, vehicle_id: str, run: str | None, days: tuple[str, ...] = ()) -> object:
+        if days:
+            assert go_on.wait(30)
+        study, rests, _ = plain_study(book, vehicle_id, run)
+        return study, rests, len(days)
+
+    monkeypatch.setattr(logbook, "newest_coastdowns", lambda *_: ("a", "b"))
+    monkeypatch.setattr(logbook, "study_of_vehicle", slow)
+    monkeypatch.setattr(logbook, "study_mark", lambda *_: "as it stands")
+    client.app.state.desk.memory.__init__()  # type: ignore[attr-defined]
+    first = parsed(client.get(f"/vehicles/{vehicle}/gears")).text
+    assert "being worked in" in first
+    assert "coastdowns taught" not in first
+    go_on.set()
+    until = time.monotonic() + 30
+    while "being worked in" in (text := parsed(client.get(f"/vehicles/{vehicle}/gears")).text):
+        assert time.monotonic() < until
+        time.sleep(0.05)
+    assert "2 days of coastdowns taught" in text

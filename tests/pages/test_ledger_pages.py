@@ -184,3 +184,18 @@ def test_the_program_guesses_before_and_never_after(client: TestClient, vehicle:
     assert client.post(place).status_code == 422
     client.post(f"/save/run/{run}", data={"weighing[1].gross[0]": "10", "weighing[1].gross[0]~unit": "kg"})
     assert client.post(place).status_code == 422
+
+
+def test_the_rule_cannot_be_declared_once_the_guesses_lie_open(client: TestClient, run: str) -> None:
+    client.post(f"/runs/{run}/guesses", data={"by": "Ada", "value": "34", "value~unit": "mpg US"})
+    client.post(f"/save/run/{run}", data={"guessing.unit": "mpg US"})
+    client.post(f"/save/run/{run}", data={"weighing[1].gross[0]": "10", "weighing[1].gross[0]~unit": "kg"})
+    client.app.state.desk.book.open_predictions(run, "Ada")  # type: ignore[attr-defined]
+    late = client.post(f"/save/run/{run}", data={"guessing.rule": "proportion"})
+    assert late.status_code == 422
+    assert "cannot be declared any more" in late.text
+    step = client.post(f"/runs/{run}/steps/guesses", data={"guessing.unit": "mpg imp"})
+    assert step.status_code == 422
+    assert "cannot be declared any more" in parsed(step).text
+    same = client.post(f"/runs/{run}/steps/guesses", data={"guessing.unit": "mpg US"})
+    assert same.status_code == 200

@@ -9,11 +9,10 @@ import zipfile
 from collections.abc import Iterator
 
 import pytest
-from conftest import EXAMPLE
 from page_client import client_of, parsed
 from starlette.testclient import TestClient
 
-from calmday.operations import reduce_file
+from calmday.operations import demo_folder, reduce_file
 from calmday.reports.json_result import json_result
 from calmday.web.jobs import Jobs
 
@@ -76,7 +75,7 @@ def test_the_result_in_it_is_that_of_the_command(shown: tuple[TestClient, str, s
     """But for the question, which belongs to the run file and so to its digest."""
     client, run, _ = shown
     found = json.loads(whole(client, run).read("repeat/result.json"))
-    printed = json.loads(json_result(reduce_file(EXAMPLE / "run.toml").result))
+    printed = json.loads(json_result(reduce_file(demo_folder() / "run.toml").result))
     assert {k: v for k, v in found.items() if k != "provenance"} == {
         k: v for k, v in printed.items() if k != "provenance"
     }

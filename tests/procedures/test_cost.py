@@ -125,6 +125,7 @@ def swap(**more: Any) -> CostResult:
         "use": [use(sure("11.4 L/100km"), "petrol", name="A"), use(sure("7.5 L/100km"), "diesel", name="B")],
         "price": [price("1.81 EUR/L", "petrol"), price("1.62 EUR/L", "diesel")],
         "yearly_distance": {"value": "15000 km", "pm": "0.001 km"},
+        "prices_later": "0 %",
         "conversion": CONVERSION,
     }
     return answer(**(tables | more))
@@ -152,6 +153,15 @@ def test_a_conversion_that_saves_nothing_never_pays() -> None:
     assert "does-not-pay" in {flag.code for flag in found.flags}
 
 
+def test_what_prices_do_later_is_in_the_payback_and_not_in_the_cost() -> None:
+    known, usual = swap(), swap(prices_later=None)
+    assert known.payback is not None
+    assert usual.payback is not None
+    assert usual.payback.years.high > known.payback.years.high
+    assert usual.costs == known.costs
+    assert any("later years" in note for note in usual.notes)
+
+
 def test_payback_needs_a_mileage_and_says_so() -> None:
     found = swap(yearly_distance=None)
     assert found.payback is None
@@ -170,6 +180,7 @@ def test_payback_covers_as_often_as_it_says() -> None:
             price("1.62 EUR/L", "diesel", low="1.45 EUR/L", high="1.95 EUR/L"),
         ],
         "prices_move_together": 0.0,
+        "prices_later": "0 %",
         "yearly_distance": {"value": "12000 km", "pm": "4000 km"},
         "conversion": {"from": "A", "to": "B", "outlay": {"value": "2400 EUR", "pm": "500 EUR"}},
     }

@@ -78,6 +78,15 @@ def test_the_order_stands_on_the_run_sheet_of_a_comparison() -> None:
     assert "A: before" not in words("run-sheet", "a5")
 
 
+@pytest.mark.parametrize("paper", PAPERS)
+def test_a_comparison_has_a_sheet_of_all_runs_in_their_order(paper: Paper) -> None:
+    result = msgspec.structs.replace(planned(), question="comparison")
+    shown = words("runs", paper, result)
+    for k, arm in enumerate(result.change.order):
+        assert f"{k + 1} {arm}" in shown
+    assert min(letter_sizes(page("runs", paper, result))) >= 14.0
+
+
 def test_what_a_stop_costs_stands_on_card_and_course() -> None:
     grams = f"{planned().stop_cost.stop.value:.0f} g"
     assert grams in words("lap-card") and grams in words("course-card")

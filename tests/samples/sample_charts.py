@@ -12,7 +12,8 @@ from calmday.metrology.figure import Figure, from_normal
 from calmday.operations.gears import conditions, study_gears
 from calmday.procedures.along_the_drive import AlongTheDrive
 from calmday.procedures.gears_result import AlongRun, HeldBack
-from calmday.procedures.weighed_run_result import RunResult
+from calmday.procedures.pull_result import Corrected, DoubtLine, OnePull, PowerPoint, PullResult
+from calmday.procedures.weighed_run_result import Provenance, RunResult
 from calmday.records.declared import Declared
 from calmday.records.vehicle import Engine, FullLoadCurve, Vehicle
 from calmday.reports.charts import (
@@ -21,9 +22,12 @@ from calmday.reports.charts import (
     Guess,
     HistoryPoint,
     charts_of_run,
+    each_pull_chart,
     full_load_chart,
     history_chart,
     power_trace_chart,
+    pull_doubt_chart,
+    pull_power_chart,
     route_chart,
     thrust_chart,
     traces_chart,
@@ -71,7 +75,13 @@ def whole_run() -> tuple[RunResult, AlongTheDrive]:
 def power_charts() -> list[Chart]:
     """Charts about power: an invented vehicle in a head wind, and a drive with two stretches held back."""
     result = study_gears(vehicle_with_gears(), draws=120).answer(conditions(head_wind_mps=6.0))
-    return [thrust_chart(result), power_trace_chart(held_back_drive())]
+    pulled = pull_result()
+    charts = (pull_power_chart(pulled), each_pull_chart(pulled), pull_doubt_chart(pulled))
+    return [
+        thrust_chart(result),
+        power_trace_chart(held_back_drive()),
+        *(chart for chart in charts if chart is not None),
+    ]
 
 
 def vehicle_with_gears() -> Vehicle:
@@ -89,6 +99,44 @@ def vehicle_with_gears() -> Vehicle:
             full_load=FullLoadCurve(tuple(n / 60 for n in RPM), tuple(TORQUE)),
         ),
     )
+
+
+def pull_result() -> PullResult:
+    """Four pulls in third, both ways, of a vehicle that gives nine tenths of its chart."""
+
+    def figure(value: float, unit: str, share: float = 0.06) -> Figure:
+        return Figure(value, 0.5 * share * value, (1 - share) * value, (1 + share) * value, unit)
+
+    points = tuple(
+        PowerPoint(
+            engine_speed=figure(rpm, "rpm", 0.01), torque=figure(90.0, "N m"), engine_power=figure(power, "kW"),
+            wheel_power=figure(0.9 * power, "kW"), corrected_power=figure(power, "kW"), of_chart=figure(0.9, "1"),
+            pulls=4,
+        )
+        for rpm, power in ((1500.0, 18.2), (2100.0, 24.6), (2700.0, 29.3), (3300.0, 32.1))
+    )  # fmt: skip
+    pulls = tuple(
+        OnePull(
+            number=n, kind="acceleration", gear=3, from_speed=figure(40.0, "km/h"), to_speed=figure(80.0, "km/h"),
+            duration=figure(14.0, "s"), grade=figure(0.2, "%"), headwind=figure(1.0, "m/s"),
+            engine_speed=figure(2400.0, "rpm", 0.01), engine_power=figure(27.0 + 0.4 * n, "kW"),
+            speed_noise=figure(0.1, "m/s"), measured_time=None, predicted_time=None,
+        )
+        for n in range(1, 5)
+    )  # fmt: skip
+    return PullResult(
+        vehicle="Invented", label="Both ways", sentence="", peak_power=points[-1].engine_power,
+        peak_at=points[-1].engine_speed, corrected_peak_power=points[-1].corrected_power, of_chart=figure(0.9, "1"),
+        points=points, pulls=pulls, correction=Corrected(
+            standard="ISO 1585", factor=1.01, within_limits=True, limits="0.9 to 1.1", status="seen"
+        ),
+        scatter=figure(1.8, "%"),
+        doubt=tuple(
+            DoubtLine(source=name, share=share)
+            for name, share in (("rotating parts", 0.48), ("mass", 0.21), ("wind", 0.16), ("gusts", 0.15))
+        ),
+        provenance=Provenance(program="calmday", version="0", seed=1, inputs_sha256="", files=()),
+    )  # fmt: skip
 
 
 def held_back_drive() -> AlongRun:

@@ -83,6 +83,7 @@ def si(option: str, text: str | None, dimension: str) -> float | None:
 @click.command(name="gears", help=HELP, short_help="Has it the power? Gears, thrust, shift points.")
 @click.argument("vehicle", metavar="VEHICLE")
 @click.option("--run", "run", metavar="RUN", help="A weighed run of this vehicle, to learn from.")
+@click.option("--coastdown", "coastdowns", metavar="FILE", multiple=True, help="Coastdowns, to learn from as well.")
 @state_options
 @click.option("--speed", metavar="90 km/h", help="Speed to judge reserves at.")
 @click.option("--smooth", metavar="900 rpm", help="Lowest engine speed that runs cleanly.")
@@ -102,7 +103,15 @@ def si(option: str, text: str | None, dimension: str) -> float | None:
 @click.option("--card", metavar="FILE", help="Write the shift card: .html to print large, .txt, or - for here.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON instead of the sheet; cautions go to standard error.")
 @draw_options
-def command(vehicle: str, run: str | None, unit: str, card: str | None, as_json: bool, **options: Any) -> int:
+def command(
+    vehicle: str,
+    run: str | None,
+    coastdowns: tuple[str, ...],
+    unit: str,
+    card: str | None,
+    as_json: bool,
+    **options: Any,
+) -> int:
     """Answer one question about gears."""
     path = vehicle_file(vehicle)
     asked = {name.strip("-"): si(name.strip("-"), options[name.strip("-")], dim) for name, dim, _, _ in _STATES}
@@ -114,6 +123,7 @@ def command(vehicle: str, run: str | None, unit: str, card: str | None, as_json:
     study = study_gears_file(
         path,
         run_file(run) if run is not None else None,
+        coastdowns,
         standard=options["chart_standard"],
         smooth_rps=smooth,
         **given(draws=options["draws"], seed=options["seed"]),

@@ -20,6 +20,7 @@ VERBS = (
     "gears",
     "pull",
     "coastdown",
+    "know",
     "trace",
     "dials",
     "sound",

@@ -23,6 +23,7 @@ Examples
   calmday reduce my-day/run.toml
   calmday reduce my-day --json > my-day.json
   calmday reduce my-day --draws 20000 --seed 7
+  calmday reduce my-day --with coastdown.toml --with april/run.toml
 
 Leaves with 0 when done, 1 when the result must not be used, 2 when the input is at fault, 3 when the
 program is.
@@ -52,14 +53,18 @@ def given(**options: int | None) -> dict[str, Any]:
 @click.command(name="reduce", help=HELP, short_help="What one weighed drive used, and on a calm day.")
 @click.argument("run", metavar="RUN")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON instead of the sheet; cautions go to standard error.")
+@click.option(
+    "--with", "others", multiple=True, metavar="FILE",
+    help="Another test of this vehicle to learn from: a run, a coastdown, a measurement. May be given again.",
+)  # fmt: skip
 @draw_options
-def command(run: str, as_json: bool, draws: int | None, seed: int | None) -> int:
+def command(run: str, as_json: bool, others: tuple[str, ...], draws: int | None, seed: int | None) -> int:
     """Reduce and show one run."""
     path = run_file(run)
     with one_shot():
         from calmday.operations import reduce_file  # noqa: PLC0415  (numpy and the model only now)
 
-        result = reduce_file(path, **given(draws=draws, seed=seed)).result
+        result = reduce_file(path, others=others, **given(draws=draws, seed=seed)).result
     if as_json:
         show_json(result)
         tell_flags(result.flags)

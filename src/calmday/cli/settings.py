@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from calmday.cli.exit_status import of_flags
-from calmday.cli.printing import show_json, show_sheet, tell_flags
+from calmday.cli.printing import show_json, show_sheet, tell_flags, writable
 from calmday.errors import InputError
 
 SETTING_FILE = "setting.toml"
@@ -22,6 +22,7 @@ With the pump's own lift curve millimetres become crank degrees with their doubt
 Examples
   calmday settings my-car/setting.toml
   calmday settings my-car --json
+  calmday settings my-car run-*.toml --runs-of "plunger lift"   to paste into a comparison over it
 
 Leaves with 0 when done, 2 when the input is at fault, 3 when the program is.
 """
@@ -29,10 +30,19 @@ Leaves with 0 when done, 2 when the input is at fault, 3 when the program is.
 
 @click.command(name="settings", help=HELP, short_help="How is it set, and what was it before?")
 @click.argument("log", metavar="LOG")
+@click.argument("runs", metavar="[RUN]...", nargs=-1)
+@click.option("--runs-of", metavar="SETTING", help="What it stood at on each run, as tables for a comparison over it.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON instead of the sheet; cautions go to standard error.")
-def command(log: str, as_json: bool) -> int:
-    """Show one settings log."""
+def command(log: str, runs: tuple[str, ...], runs_of: str | None, as_json: bool) -> int:
+    """Show one settings log, or what one setting stood at on each run."""
     path = log_path(log)
+    if runs_of is not None:
+        from calmday.operations import runs_with_setting  # noqa: PLC0415
+
+        click.echo(writable(runs_with_setting(path, runs_of, runs)), nl=False)
+        return 0
+    if runs:
+        raise InputError.one("calmday settings", "RUN", "stands without --runs-of", "--runs-of with a setting")
     from calmday.operations import settings_file  # noqa: PLC0415  (numpy only now)
 
     result = settings_file(path)

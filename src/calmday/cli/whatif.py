@@ -49,13 +49,20 @@ def _options(command: Any) -> Any:
 @click.command(name="whatif", help=HELP, short_help="What a change would do, before anyone buys parts.")
 @click.argument("vehicle", metavar="VEHICLE")
 @click.option("--set", "settings", multiple=True, metavar="KEY=VALUE", help="A change; several are also made together.")
-@click.option("--run", metavar="RUN", help="A weighed run to learn from.")
+@click.option("--run", "runs", multiple=True, metavar="RUN", help="A weighed run to learn from; as often as you like.")
+@click.option("--coastdown", "coastdowns", multiple=True, metavar="COASTDOWN", help="A coastdown to learn from.")
 @click.option("--best-axle", is_flag=True, help="Seek the axle ratio that uses least.")
 @_options
 @click.option("--json", "as_json", is_flag=True, help="Print JSON instead of the sheet; cautions go to standard error.")
 @draw_options
 def command(
-    vehicle: str, settings: tuple[str, ...], run: str | None, best_axle: bool, as_json: bool, **options: Any
+    vehicle: str,
+    settings: tuple[str, ...],
+    runs: tuple[str, ...],
+    coastdowns: tuple[str, ...],
+    best_axle: bool,
+    as_json: bool,
+    **options: Any,
 ) -> int:
     """Answer one what-if."""
     states = {name: options[name] for name, _, _ in _STATES if options[name] is not None}
@@ -64,14 +71,14 @@ def command(
     from calmday.operations import what_if_file, what_if_words  # noqa: PLC0415  (numpy and the model only now)
 
     if _asks(path):
-        if settings or states or run or best_axle:
+        if settings or states or runs or coastdowns or best_axle:
             raise InputError.one(
                 vehicle, "arguments", "says everything itself", "no options but --json, --draws, --seed"
             )
         result = what_if_file(path, **how_many)
     else:
-        learnt = run_file(run) if run is not None else None
-        result = what_if_words(path, settings, states, learnt, axle=best_axle, **how_many)
+        learnt = [run_file(run) for run in runs]
+        result = what_if_words(path, settings, states, learnt, coastdowns, axle=best_axle, **how_many)
     if as_json:
         show_json(result)
         tell_flags(result.flags)

@@ -20,6 +20,7 @@ from calmday.records.run import Run
 
 _GROUPS = ("baseline", "changed")
 _SETTING = re.compile(r"([+-]?\d+(?:\.\d+)?)\s*([A-Za-z%°/²³]{1,12})?")
+_IDENTIFIER = re.compile(r"[0-9A-Za-z]{20,40}")
 _DIGEST = re.compile(r"[0-9a-fA-F]{64}")
 _MOST_RUNS = 60
 
@@ -32,7 +33,21 @@ def read_comparison(
     `today` bounds the dates that are not the future; `seen` notes every file read. Raises InputError with every fault.
     """
     file = name or str(path)
-    return comparison_of(FolderFiles(path.parent, seen).document(path.name, file), file, path.stem, today=today)
+    named = FolderFiles(path.parent, seen).document(path.name, file)
+    return comparison_of(
+        msgspec.structs.replace(named, files=_RunsBeside(path.parent, seen)), file, path.stem, today=today
+    )
+
+
+class _RunsBeside(FolderFiles):
+    """Runs relative to a folder; in a folder that a logbook was exported to, also by their identifier there."""
+
+    def document(self, entry: str, name: str) -> NamedDocument:
+        if _IDENTIFIER.fullmatch(entry) and not (self.folder / entry).exists():
+            for history in sorted((self.folder.parent.parent / "runs").glob("*/history.json")):
+                if f'"id": "{entry}"' in history.read_text(encoding="utf-8", errors="replace"):
+                    return super().document(str(history.with_name("run.toml")), str(history.with_name("run.toml")))
+        return super().document(entry, name)
 
 
 def comparison_of(named: NamedDocument, file: str, stem: str, *, today: dt.date | None = None) -> Comparison:
@@ -41,8 +56,8 @@ def comparison_of(named: NamedDocument, file: str, stem: str, *, today: dt.date 
     table = Table(named.tables, faults)
     entries = _entries(table, named.files, today)
     units = {unit for _, unit in entries if unit}
-    knew = table.boolean("driver_knew")
-    corrected = table.boolean("take_weather_off")
+    knew = _yes_or_no(table, "driver_knew")
+    corrected = _yes_or_no(table, "take_weather_off")
     scatter = ("0.05 %", "30 %")
     asked = Comparison(
         label=table.text("label") or stem,
@@ -103,6 +118,8 @@ def _entries(table: Table, files: NamedFiles, today: dt.date | None) -> list[tup
     details = table.tables("run")
     said: dict[str, Table] = {}
     loose: list[Table] = []
+    members = table.table("member")
+    said |= {name: members.table(name) for name, _ in members.items()}
     for detail in details:
         name = detail.file_name("file")
         if name is None:
@@ -116,8 +133,10 @@ def _entries(table: Table, files: NamedFiles, today: dt.date | None) -> list[tup
         for name in listed[group]:
             found += _filed(table, files, today, name, group == "changed", said.pop(name, None))
     for name, detail in said.items():
-        changed = detail.choice("group", _GROUPS) == "changed"
-        found += _filed(table, files, today, name, changed, detail)
+        side = detail.choice("group", _GROUPS)
+        if "group" not in detail:
+            detail.fault("group", "is missing", "baseline or changed")
+        found += _filed(table, files, today, name, side == "changed", detail)
     for detail in loose:
         found += _unfiled(detail)
     if len(found) > _MOST_RUNS:
@@ -137,8 +156,15 @@ def _filed(
     except InputError as error:
         table.faults.extend(error.faults)
         return []
-    label = own.pop("label", None) or run.label
+    label = own.pop("label", None) or _called(run, PurePath(name).stem)
     return [(Entry(changed=changed, label=label, run=run, file=name, **own), unit)]
+
+
+def _called(run: Run, stem: str) -> str:
+    """The run's label; its date where a logbook knows it by an identifier only."""
+    if run.label != stem or not _IDENTIFIER.fullmatch(stem):
+        return run.label
+    return f"run of {run.date.day} {run.date:%B}" if run.date is not None else f"run {stem[-4:]}"
 
 
 def _unfiled(detail: Table) -> list[tuple[Entry, str]]:
@@ -172,11 +198,19 @@ def _details(detail: Table | None) -> tuple[dict[str, Any], str]:
         "control_kgpm": _control(detail),
         "with_": detail.texts("with"),
         "left_out": detail.text("left_out") or "",
-        "known_before": detail.boolean("known_before_weighing"),
+        "known_before": _yes_or_no(detail, "known_before_weighing"),
     }
     detail.raw("group")
     detail.finish()
     return own, unit
+
+
+def _yes_or_no(table: Table, key: str) -> bool | None:
+    """true or false, or the word in quotes."""
+    value = table.raw(key)
+    if isinstance(value, str) and value.strip().lower() in ("yes", "true", "no", "false"):
+        return value.strip().lower() in ("yes", "true")
+    return table.boolean(key)
 
 
 def _setting(detail: Table) -> tuple[float | None, str]:

@@ -65,6 +65,7 @@ def cost_of(named: NamedDocument, file: str, stem: str, *, today: dt.date | None
         tank_m3=table.quantity("tank", "volume", ("0.1 L", "5000 L")),
         saving=table.quantity("saving", "fraction", ("0.1 %", "90 %")) or 0.02,
         prices_move_together=table.number("prices_move_together", 0.0, 1.0),
+        prices_later=table.quantity("prices_later", "fraction", ("0 %", "100 %")),
         file=file,
     )
     _require(sheet, table)

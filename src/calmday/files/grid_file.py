@@ -12,6 +12,7 @@ from calmday.errors import InputError
 from calmday.files.named_files import FolderFiles, SeenFiles
 from calmday.files.toml_table import FaultList, Table
 from calmday.files.vehicle_file import vehicle_states_of
+from calmday.files.what_if_file import TestFiles, test_files
 from calmday.files.what_if_settings import RELATIVE, STATES, read_circumstances
 from calmday.metrology.units import QuantityError, parse_quantity, shown
 from calmday.records.vehicle import Vehicle
@@ -33,13 +34,13 @@ _STATED: Final = {
 """Keys of the build sheet whose values an axis may name themselves: where the stated one stands, and its dimension."""
 
 
-def read_grid(path: Path, *, name: str | None = None, seen: SeenFiles | None = None) -> tuple[Grid, str | None]:
-    """The grid in a file, and the run file it names to learn from. Raises InputError with every fault."""
+def read_grid(path: Path, *, name: str | None = None, seen: SeenFiles | None = None) -> tuple[Grid, TestFiles]:
+    """The grid in a file, and the tests it names to learn from. Raises InputError with every fault."""
     file = name or str(path)
     document = FolderFiles(path.parent, seen).document(path.name, file)
     faults = FaultList(file, document.kept)
     table = Table(document.tables, faults)
-    run, entry = table.file_name("run"), table.file_name("vehicle")
+    tests, entry = test_files(table), table.file_name("vehicle")
     vehicle: Vehicle | None = None
     if entry is None:
         if "vehicle" not in table:
@@ -68,7 +69,7 @@ def read_grid(path: Path, *, name: str | None = None, seen: SeenFiles | None = N
         table.fault("axis", f"make {grid.count} combinations", f"at most {MOST}")
     table.finish()
     faults.raise_any()
-    return _slow_first(grid), run
+    return _slow_first(grid), tests
 
 
 def _slow_first(grid: Grid) -> Grid:

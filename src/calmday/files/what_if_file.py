@@ -22,17 +22,17 @@ MOST_CHANGES: Final = 40
 _MONEY = re.compile(r"(\d+(?:\.\d+)?) ?([A-Z]{3})")
 
 
-def read_what_if(path: Path, *, name: str | None = None, seen: SeenFiles | None = None) -> tuple[WhatIf, str | None]:
-    """The question in a file, and the run file it names to learn from. Raises InputError with every fault."""
+def read_what_if(path: Path, *, name: str | None = None, seen: SeenFiles | None = None) -> tuple[WhatIf, TestFiles]:
+    """The question in a file, and the tests it names to learn from. Raises InputError with every fault."""
     file = name or str(path)
     return what_if_of(FolderFiles(path.parent, seen).document(path.name, file), file, path.stem)
 
 
-def what_if_of(document: NamedDocument, file: str, stem: str) -> tuple[WhatIf, str | None]:
+def what_if_of(document: NamedDocument, file: str, stem: str) -> tuple[WhatIf, TestFiles]:
     """The question in a document; else as `read_what_if`."""
     faults = FaultList(file, document.kept)
     table = Table(document.tables, faults)
-    run = table.file_name("run")
+    tests = test_files(table)
     entry = table.file_name("vehicle")
     if entry is None and "vehicle" not in table:
         table.fault("vehicle", "is missing", 'the build sheet: vehicle = "vehicle.toml"')
@@ -56,7 +56,7 @@ def what_if_of(document: NamedDocument, file: str, stem: str) -> tuple[WhatIf, s
     )
     table.finish()
     faults.raise_any()
-    return found, run
+    return found, tests
 
 
 def what_if_from_words(
@@ -76,6 +76,13 @@ def what_if_from_words(
     return WhatIf(
         vehicle=sheet.vehicle, circumstances=here, changes=tuple(changes), together=together, axle=axle, file=file
     )
+
+
+class TestFiles(msgspec.Struct, frozen=True):
+    """Weighed runs and coastdowns that tell of the vehicle, relative to the file that names them."""
+
+    runs: tuple[str, ...] = ()
+    coastdowns: tuple[str, ...] = ()
 
 
 class _Sheet(msgspec.Struct, frozen=True):
@@ -174,6 +181,11 @@ def _year(table: Table, here: Circumstances) -> YearPart:
     )
     table.finish()
     return found
+
+
+def test_files(table: Table) -> TestFiles:
+    """The files of tests that a document names to learn from."""
+    return TestFiles(table.file_names("runs"), table.file_names("coastdowns"))
 
 
 def money_of(table: Table, key: str) -> Money | None:

@@ -24,11 +24,19 @@ if TYPE_CHECKING:
     )
     from calmday.operations.guesses import board_of, guess_board_file, own_guess_file, own_guess_of, sealed_table
     from calmday.operations.imagined import what_if, what_if_file, what_if_of_factors, what_if_words
-    from calmday.operations.knowledge import Knowledge, known_vehicle
+    from calmday.operations.knowledge import (
+        Knowledge,
+        KnowledgeResult,
+        knowledge_result,
+        known_vehicle,
+        known_vehicle_file,
+        read_evidence,
+        read_tests,
+    )
     from calmday.operations.plan import PlanResult, field_sheets_pdf, plan_file, plan_of_test, write_test_sheets
     from calmday.operations.published import published_file, published_of_figure
     from calmday.operations.schemas import schema, schema_names
-    from calmday.operations.settings import settings_file, settings_of_log, settings_when
+    from calmday.operations.settings import runs_with_setting, settings_file, settings_of_log, settings_when
     from calmday.operations.sound import hear_sound, hear_sound_document, hear_sound_file
     from calmday.operations.sweep import sweep_file
     from calmday.operations.trace import full_load_csv, trace_chart, trace_file
@@ -53,6 +61,7 @@ _STANDS_IN = {
     "GearStudy": "gears",
     "PlanResult": "plan",
     "Knowledge": "knowledge",
+    "KnowledgeResult": "knowledge",
     "Reduction": "weighed_run",
     "board_of": "guesses",
     "check_dials": "dials",
@@ -70,7 +79,9 @@ _STANDS_IN = {
     "field_sheets_pdf": "plan",
     "plan_file": "plan",
     "plan_of_test": "plan",
+    "knowledge_result": "knowledge",
     "known_vehicle": "knowledge",
+    "known_vehicle_file": "knowledge",
     "guess_board_file": "guesses",
     "hear_sound": "sound",
     "hear_sound_document": "sound",
@@ -80,13 +91,16 @@ _STANDS_IN = {
     "published_file": "published",
     "published_of_figure": "published",
     "read_coastdown": "coastdown",
+    "read_evidence": "knowledge",
     "read_run": "weighed_run",
+    "read_tests": "knowledge",
     "reduce_coastdown": "coastdown",
     "reduce_coastdown_file": "coastdown",
     "reduce_file": "weighed_run",
     "reduce_pull_file": "gears",
     "reduce_pulls": "gears",
     "reduce_run": "weighed_run",
+    "runs_with_setting": "settings",
     "schema": "schemas",
     "schema_names": "schemas",
     "sealed_order": "comparison",
@@ -115,6 +129,7 @@ __all__ = [
     "CoastdownResult",
     "GearStudy",
     "Knowledge",
+    "KnowledgeResult",
     "PlanResult",
     "Reduction",
     "board_of",
@@ -135,7 +150,9 @@ __all__ = [
     "hear_sound",
     "hear_sound_document",
     "hear_sound_file",
+    "knowledge_result",
     "known_vehicle",
+    "known_vehicle_file",
     "own_guess_file",
     "own_guess_of",
     "plan_file",
@@ -143,13 +160,16 @@ __all__ = [
     "published_file",
     "published_of_figure",
     "read_coastdown",
+    "read_evidence",
     "read_run",
+    "read_tests",
     "reduce_coastdown",
     "reduce_coastdown_file",
     "reduce_file",
     "reduce_pull_file",
     "reduce_pulls",
     "reduce_run",
+    "runs_with_setting",
     "schema",
     "schema_names",
     "sealed_order",

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import msgspec
 
 from calmday import __version__
+from calmday.files.coastdown_file import read_coastdown
 from calmday.files.named_files import FolderFiles, SeenFiles, inputs_digest
 from calmday.files.pull_file import read_pulls
 from calmday.files.run_file import read_run
 from calmday.files.vehicle_file import in_force, vehicle_states_of
+from calmday.operations.knowledge import known_vehicle
 from calmday.physics.power_correction import Standard
 from calmday.procedures.gears import (
     asked,
@@ -28,12 +31,14 @@ from calmday.procedures.gears_result import AlongRun, GearsResult
 from calmday.procedures.gears_run import along_run
 from calmday.procedures.gears_shifts import NO_CARD, NO_CHANGES, shift_card, shift_points
 from calmday.procedures.gears_vehicle import GearVehicle, prior_of
+from calmday.procedures.knowledge import FEWEST_DRAWS as FEWEST_KNOWN_DRAWS
 from calmday.procedures.pull import reduce_pulls as fit_pulls
 from calmday.procedures.pull_result import PullResult
 from calmday.procedures.pull_summary import result_of_pulls
 from calmday.procedures.shift_points import LOAD_SHARE
 from calmday.procedures.weighed_run import FEWEST_DRAWS, WeighedRun, reduce_weighed_run
 from calmday.procedures.weighed_run_result import Provenance
+from calmday.records.coastdown import CoastdownDay
 from calmday.records.pull import PullDay
 from calmday.records.vehicle import Vehicle
 from calmday.reports.gears_sentence import gears_headline
@@ -124,6 +129,7 @@ class GearStudy:
 def study_gears(
     vehicle: Vehicle,
     run: WeighedRun | None = None,
+    coastdowns: Sequence[CoastdownDay] = (),
     *,
     draws: int = DEFAULT_GEAR_DRAWS,
     seed: int = DEFAULT_GEAR_SEED,
@@ -132,7 +138,8 @@ def study_gears(
     files: tuple[str, ...] = (),
     inputs_sha256: str = "",
 ) -> GearStudy:
-    """Draw a vehicle in memory; with a reduced run, from what that run taught. Raises ValueError for too few draws.
+    """Draw a vehicle in memory; with a reduced run, from what that run taught, with coastdowns, from what all of them
+    taught together. Raises ValueError for too few draws.
 
     `standard` what the full-load curve is corrected to; `smooth_rps` lowest engine speed that runs cleanly (1/s).
     """
@@ -140,6 +147,11 @@ def study_gears(
         raise ValueError(f"draws: {draws} is too few to read 95 % intervals from; give {FEWEST_GEAR_DRAWS} or more")
     simulated = run.simulated if run is not None else None
     known = None if simulated is None else (simulated.model, simulated.values)
+    if coastdowns:
+        runs = () if run is None or simulated is None else (run.run,)
+        known = known_vehicle(
+            vehicle, runs=runs, coastdowns=coastdowns, draws=max(draws, FEWEST_KNOWN_DRAWS), seed=seed
+        ).known
     standard = standard or vehicle.engine.full_load_standard
     return GearStudy(
         vehicle,
@@ -155,13 +167,15 @@ def study_gears(
 def study_gears_file(
     vehicle: Path | str,
     run: Path | str | None = None,
+    coastdowns: Sequence[Path | str] = (),
     *,
     draws: int = DEFAULT_GEAR_DRAWS,
     seed: int = DEFAULT_GEAR_SEED,
     standard: Standard | None = None,
     smooth_rps: float | None = None,
 ) -> GearStudy:
-    """Read a build sheet, and a run file where one is given, and draw the vehicle. Raises InputError."""
+    """Read a build sheet, a run file where one is given and coastdown files, and draw the vehicle. Raises
+    InputError."""
     path = Path(vehicle)
     seen = SeenFiles(path.parent)
     name = str(path)
@@ -172,6 +186,7 @@ def study_gears_file(
     return study_gears(
         sheet,
         reduced,
+        [read_coastdown(Path(file), seen=seen) for file in coastdowns],
         draws=draws,
         seed=seed,
         standard=standard,

@@ -10,6 +10,7 @@ import msgspec
 from calmday.errors import InputError
 from calmday.files.named_files import FolderFiles, SeenFiles
 from calmday.files.run_file import run_of
+from calmday.files.toml_line import text_line
 from calmday.metrology.units import QuantityError, parse_consumption
 from calmday.operations.weighed_run import reduce_file
 from calmday.procedures.guess_board import guess_board
@@ -92,9 +93,5 @@ def sealed_table(text: str, by: str, where: str = "guess") -> tuple[str, str]:
     salt = secrets.token_hex(16)
     digest = digest_of(salt, by, text.strip())
     rows = {"by": by, "value": text.strip(), "salt": salt, "digest": digest}
-    lines = [f"{key} = {_quoted(value)}" for key, value in rows.items()]
+    lines = [text_line(key, value) for key, value in rows.items()]
     return digest, "\n".join(["[[prediction]]", *lines, ""])
-
-
-def _quoted(text: str) -> str:
-    return '"' + text.replace("\\", "\\\\").replace('"', '\\"') + '"'

@@ -9,14 +9,16 @@ import msgspec
 
 from calmday import __version__
 from calmday.errors import InputError
+from calmday.files.coastdown_file import read_coastdown
 from calmday.files.named_files import SeenFiles, inputs_digest
 from calmday.files.run_file import read_run
-from calmday.files.what_if_file import read_what_if, what_if_from_words
+from calmday.files.what_if_file import TestFiles, read_what_if, what_if_from_words
 from calmday.files.what_if_settings import RELATIVE, STATES
 from calmday.metrology.draws import FloatArray
 from calmday.model.vehicle_model import VehicleModel
 from calmday.procedures.gears_vehicle import GearVehicle
-from calmday.procedures.weighed_run import FEWEST_DRAWS, reduce_weighed_run
+from calmday.procedures.knowledge import know
+from calmday.procedures.weighed_run import FEWEST_DRAWS
 from calmday.procedures.weighed_run_result import Provenance
 from calmday.procedures.what_if import USUAL_SPEED_MPS, consider, interaction_percent, over_speed, shown, steady
 from calmday.procedures.what_if_axle import best_axle
@@ -28,12 +30,13 @@ from calmday.procedures.what_if_year import year_total
 from calmday.records.vehicle import Vehicle
 from calmday.records.what_if import Circumstances, ImaginedChange, WhatIf
 from calmday.reports.what_if_sentence import what_if_headline
+from calmday.reports.words import listed
 
 DEFAULT_WHAT_IF_DRAWS = 1000
 DEFAULT_WHAT_IF_SEED = 20260412
 FEWEST_WHAT_IF_DRAWS = 100
 
-__all__ = ["WhatIfResult", "learnt_from_run", "what_if", "what_if_file", "what_if_of_factors", "what_if_words"]
+__all__ = ["WhatIfResult", "learnt_from_tests", "what_if", "what_if_file", "what_if_of_factors", "what_if_words"]
 
 Known = tuple[VehicleModel, dict[str, FloatArray]]
 
@@ -169,46 +172,50 @@ def what_if_file(
     """Read a file of imagined changes and answer it. Raises InputError."""
     place = Path(path)
     seen = SeenFiles(place.parent)
-    question, run = read_what_if(place, seen=seen)
-    known = learnt_from_run(place.parent / run, seen, draws, seed) if run is not None else None
-    return what_if(
-        question,
-        known,
-        draws=draws,
-        seed=seed,
-        learnt_from=run or "",
-        files=tuple(seen.sha256),
-        inputs_sha256=inputs_digest(seen.sha256.items()),
-    )
+    question, tests = read_what_if(place, seen=seen)
+    return _answer(question, tests, place.parent, seen, draws, seed)
 
 
 def what_if_words(
     vehicle: Path | str,
     settings: tuple[str, ...],
     states: dict[str, str],
-    run: Path | str | None = None,
+    runs: Sequence[Path | str] = (),
+    coastdowns: Sequence[Path | str] = (),
     *,
     axle: bool = False,
     draws: int = DEFAULT_WHAT_IF_DRAWS,
     seed: int = DEFAULT_WHAT_IF_SEED,
 ) -> WhatIfResult:
-    """Answer what a command asks: `settings` as key=value, `states` circumstances by name. Raises InputError."""
+    """Answer what a command asks: `settings` as key=value, `states` circumstances by name, `runs` and `coastdowns`
+    files to learn from. Raises InputError."""
     place = Path(vehicle)
     seen = SeenFiles(place.parent)
     question = what_if_from_words(place, settings, states, axle=axle, seen=seen)
-    known = learnt_from_run(Path(run), seen, draws, seed) if run is not None else None
+    tests = TestFiles(tuple(str(run) for run in runs), tuple(str(day) for day in coastdowns))
+    return _answer(question, tests, Path(), seen, draws, seed)
+
+
+def _answer(question: WhatIf, tests: TestFiles, folder: Path, seen: SeenFiles, draws: int, seed: int) -> WhatIfResult:
+    known, learnt_from = learnt_from_tests(question.vehicle, tests, folder, seen, draws, seed)
     return what_if(
         question,
         known,
         draws=draws,
         seed=seed,
-        learnt_from=str(run or ""),
+        learnt_from=learnt_from,
         files=tuple(seen.sha256),
         inputs_sha256=inputs_digest(seen.sha256.items()),
     )
 
 
-def learnt_from_run(run: Path, seen: SeenFiles, draws: int, seed: int) -> Known | None:
-    """What a weighed run teaches about the vehicle."""
-    simulated = reduce_weighed_run(read_run(run, seen=seen), max(draws, FEWEST_DRAWS), seed).simulated
-    return None if simulated is None else (simulated.model, simulated.values)
+def learnt_from_tests(
+    vehicle: Vehicle, tests: TestFiles, folder: Path, seen: SeenFiles, draws: int, seed: int
+) -> tuple[Known | None, str]:
+    """What tests teach about a vehicle, pooled; and in words which they are. Raises InputError."""
+    if not tests.runs and not tests.coastdowns:
+        return None, ""
+    runs = [read_run(folder / run, seen=seen) for run in tests.runs]
+    days = [read_coastdown(folder / day, seen=seen) for day in tests.coastdowns]
+    found = know(vehicle, runs, days, draws=max(draws, FEWEST_DRAWS), seed=seed)
+    return (found.known, listed([piece.label for piece in found.pieces])) if found.pieces else (None, "")

@@ -17,6 +17,7 @@ _SCHEMAS: dict[str, str] = {
     "cost": "calmday.procedures.cost_result:CostResult",
     "coastdown": "calmday.procedures.coastdown_result:CoastdownResult",
     "dials": "calmday.procedures.dials_result:DialsResult",
+    "knowledge": "calmday.procedures.knowledge_result:KnowledgeResult",
     "gears": "calmday.procedures.gears_result:GearsResult",
     "plan": "calmday.procedures.plan_result:PlanResult",
     "guesses": "calmday.procedures.guess_result:GuessBoard",

@@ -19,7 +19,7 @@ from calmday.files.grid_file import read_grid
 from calmday.files.named_files import SeenFiles, inputs_digest
 from calmday.metrology.draws import FloatArray
 from calmday.operations.chunks import Kept, Told, Work, work_out
-from calmday.operations.imagined import learnt_from_run
+from calmday.operations.imagined import learnt_from_tests
 from calmday.procedures.sweep_result import Place, SweepResult
 from calmday.procedures.weighed_run_result import Provenance
 from calmday.procedures.what_if import USUAL_SPEED_MPS
@@ -56,11 +56,11 @@ def sweep_file(
     """
     place = Path(path)
     seen = SeenFiles(place.parent)
-    grid, run = read_grid(place, seen=seen)
+    grid, tests = read_grid(place, seen=seen)
     if grid.circumstances.speed_mps is None:
         here = msgspec.structs.replace(grid.circumstances, speed_mps=USUAL_SPEED_MPS)
         grid = msgspec.structs.replace(grid, circumstances=here)
-    known = learnt_from_run(place.parent / run, seen, grid.draws, seed) if run is not None else None
+    known, _ = learnt_from_tests(grid.vehicle, tests, place.parent, seen, grid.draws, seed)
     drawn = thinned_drawn(as_it_is(grid.vehicle, grid.draws, seed, known), grid.draws)
     shared = msgspec.msgpack.encode(_packed(grid, seed, drawn))
     work = Work(function="calmday.operations.sweep:part", shared=shared, count=grid.count, size=PART)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import cached_property
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import msgspec
 
@@ -18,6 +20,9 @@ from calmday.procedures.weighed_run import DEFAULT_DRAWS, DEFAULT_SEED, WeighedR
 from calmday.procedures.weighed_run_result import Provenance, RunResult
 from calmday.records.run import Run
 from calmday.reports.sentence import headline
+
+if TYPE_CHECKING:
+    from calmday.procedures.knowledge import Knowledge
 
 __all__ = [
     "DEFAULT_DRAWS",
@@ -114,25 +119,46 @@ class Reduction:
         return reduction_html(self.result)
 
 
-def reduce_run(run: Run, draws: int = DEFAULT_DRAWS, seed: int = DEFAULT_SEED, *, compiled: bool = False) -> Reduction:
+def reduce_run(
+    run: Run,
+    draws: int = DEFAULT_DRAWS,
+    seed: int = DEFAULT_SEED,
+    *,
+    compiled: bool = False,
+    known: Knowledge | None = None,
+) -> Reduction:
     """Reduce a run that is already in memory. Raises InputError where nothing can be computed.
 
-    `compiled`: by machine code, for processes that reduce many runs; see `warm_up`. The figures are the same.
+    `known`: what other tests say of the vehicle; this run must not be among them, or it counts twice. `compiled`: by
+    machine code, for processes that reduce many runs; see `warm_up`. The figures are the same.
     """
-    return Reduction(reduce_weighed_run(run, draws, seed, compiled))
+    learnt = None if known is None else known.shared_of(run.vehicle)
+    return Reduction(reduce_weighed_run(run, draws, seed, compiled, learnt))
 
 
 def reduce_file(
-    path: Path | str, draws: int = DEFAULT_DRAWS, seed: int = DEFAULT_SEED, *, compiled: bool = False
+    path: Path | str,
+    draws: int = DEFAULT_DRAWS,
+    seed: int = DEFAULT_SEED,
+    *,
+    compiled: bool = False,
+    others: Sequence[Path | str] = (),
 ) -> Reduction:
     """Read a run file with everything it names and reduce it. Raises InputError listing every fault found.
 
-    `compiled` as for `reduce_run`.
+    `others`: files of other tests of this vehicle to learn from. `compiled` as for `reduce_run`.
     """
     seen = SeenFiles(Path(path).parent)
     run = read_run(Path(path), seen=seen)
+    learnt = None
+    if others:
+        from calmday.operations.knowledge import known_vehicle, read_tests  # noqa: PLC0415  (only where asked for)
+
+        tests = read_tests(others, seen)
+        known = known_vehicle(run.vehicle, runs=tests.runs, coastdowns=tests.coastdowns, evidence=tests.evidence)
+        learnt = known.shared
     files = tuple(seen.sha256)
-    return Reduction(reduce_weighed_run(run, draws, seed, compiled), inputs_digest(seen.sha256.items()), files)
+    return Reduction(reduce_weighed_run(run, draws, seed, compiled, learnt), inputs_digest(seen.sha256.items()), files)
 
 
 def warm_up() -> float:

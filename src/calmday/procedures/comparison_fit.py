@@ -20,6 +20,7 @@ from calmday.metrology.normal_mixture import NormalMixture
 FloatArray = NDArray[np.float64]
 
 _GRID = 640
+_NEGLIGIBLE = 1e-15
 
 
 class ScatterBelief(msgspec.Struct, frozen=True, kw_only=True):
@@ -36,8 +37,8 @@ NOTHING = ScatterBelief(centre=0.01, freedom=0.0)
 class Fit(msgspec.Struct, frozen=True, kw_only=True):
     """The posterior on the grid of scatters `scatter` (g,): `weight` (g,), `mean` (g, p), `covariance` (g, p, p).
 
-    `freedom` n - p of the runs themselves; `residual` (n,) at the typical scatter; `gain` (p, n): estimate = gain @ y
-    there.
+    `freedom` n - p of the runs themselves. At the typical scatter: `residual` (n,), `own` (n,) the part of it put down
+    to the run's own scatter, `gain` (p, n) with estimate = gain @ y.
     """
 
     scatter: FloatArray
@@ -46,6 +47,7 @@ class Fit(msgspec.Struct, frozen=True, kw_only=True):
     covariance: FloatArray
     freedom: int
     residual: FloatArray
+    own: FloatArray
     gain: FloatArray
     belief: ScatterBelief
 
@@ -94,13 +96,15 @@ def fit_levels(y: FloatArray, design: FloatArray, shared: FloatArray, belief: Sc
     log_weight += _log_belief(scatter, own_sd, belief)
     weight = np.exp(log_weight - log_weight.max())
     weight /= weight.sum()
+    counts = weight > _NEGLIGIBLE
     found = Fit(
-        scatter=scatter, weight=weight, mean=mean, covariance=covariance, freedom=n - p,
-        residual=np.zeros(n), gain=np.zeros((p, n)), belief=belief,
+        scatter=scatter[counts], weight=weight[counts], mean=mean[counts], covariance=covariance[counts], freedom=n - p,
+        residual=np.zeros(n), own=np.zeros(n), gain=np.zeros((p, n)), belief=belief,
     )  # fmt: skip
     at = np.linalg.inv(shared + found.typical_scatter**2 * np.eye(n))
     gain = np.linalg.solve(design.T @ at @ design, design.T @ at)
-    return msgspec.structs.replace(found, gain=gain, residual=y - design @ (gain @ y))
+    residual = y - design @ (gain @ y)
+    return msgspec.structs.replace(found, gain=gain, residual=residual, own=found.typical_scatter**2 * (at @ residual))
 
 
 def _own_sd(design: FloatArray, shared: FloatArray) -> float:

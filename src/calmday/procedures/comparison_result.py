@@ -73,8 +73,8 @@ class ComparedRun(msgspec.Struct, frozen=True, kw_only=True):
 
     `order` place in the order driven, None where it is not known; `level` the calm-day figure brought to the one
     drive all runs are compared on; `correction_percent` how far that is from the figure as driven; `residual_percent`
-    how far from its group once change, drift and temperature are taken off. A run left out has `used` false and says
-    why, and whether that was known before its fuel was weighed.
+    what is left to the run itself once change, drift, temperature and its share of the known doubt are taken off. A
+    run left out has `used` false and says why, and whether that was known before its fuel was weighed.
     """
 
     number: int

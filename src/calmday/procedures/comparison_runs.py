@@ -76,7 +76,7 @@ def _run(found: Compared, entry: Entry, number: int, place: int | None, odd: Seq
         calm_day=run.calm_day.g_per_km if run is not None and run.calm_day is not None else None,
         level=level,
         correction_percent=correction,
-        residual_percent=100 * math.expm1(float(found.fit.residual[place])),
+        residual_percent=100 * math.expm1(float(found.fit.own[place])),
         odd=odd[place],
         used=True,
     )

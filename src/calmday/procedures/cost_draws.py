@@ -26,6 +26,8 @@ ASSUMED_MILEAGE: Final = 0.20
 """The same of a yearly distance. Assumed."""
 PRICES_TOGETHER: Final = 0.7
 """Correlation of fuel prices over a year, where nobody said. Assumed: they share the crude oil, not the tax."""
+PRICES_LATER: Final = 0.15
+"""95 % half width of the mean price of later years, as a part of that of the year seen, where nobody said. Assumed."""
 WIDE: Final = 0.5
 """From this half width on, as a part of the value, a figure above zero is drawn log-normally."""
 
@@ -44,11 +46,15 @@ class UseDraws(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class PriceDraws(msgspec.Struct, frozen=True, kw_only=True):
-    """One price: `amount` of the day per m3 or kg, `over_year` (m,) between lowest and highest; None: not known."""
+    """One price: `amount` of the day per m3 or kg, `over_year` (m,) between lowest and highest; None: not known.
+
+    `later` (m,) what the price of later years is multiplied by.
+    """
 
     given: FuelPrice
     amount: float
     over_year: FloatArray | None
+    later: FloatArray
 
 
 class CostDraws(msgspec.Struct, frozen=True, kw_only=True):
@@ -107,7 +113,7 @@ def volume_of(unit: str, values: FloatArray, density_kgpm3: FloatArray) -> Float
 
 def draw_cost(sheet: CostSheet, runs: Mapping[int, WeighedRun], draws: int, seed: int) -> CostDraws:
     """Draw everything a cost sheet declares. `runs` the reduced runs of the uses that name one, by their place."""
-    scores = standard_normal(draws, 4 * len(sheet.uses) + len(sheet.prices) + 4, seed + OWN_ORDER)
+    scores = standard_normal(draws, 4 * len(sheet.uses) + 2 * len(sheet.prices) + 5, seed + OWN_ORDER)
     columns = iter(scores.T)
     assumed: list[str] = []
     uses = tuple(
@@ -120,8 +126,11 @@ def draw_cost(sheet: CostSheet, runs: Mapping[int, WeighedRun], draws: int, seed
     together = sheet.prices_move_together
     weight = math.sqrt(PRICES_TOGETHER if together is None else together)
     own = math.sqrt(max(1 - weight**2, 0.0))
-    prices = tuple(_price_draws(price, weight * shared + own * next(columns)) for price in sheet.prices)
-    mileage, outlay, other = next(columns), next(columns), next(columns)
+    swings = [weight * shared + own * next(columns) for _ in sheet.prices]
+    mileage, outlay, other, drift = (next(columns) for _ in range(4))
+    spread = from_half_width_95(PRICES_LATER if sheet.prices_later is None else sheet.prices_later)
+    later = [np.exp(spread * (weight * drift + own * next(columns)) - spread**2 / 2) for _ in sheet.prices]
+    prices = tuple(map(_price_draws, sheet.prices, swings, later))
     return CostDraws(
         sheet=sheet,
         uses=uses,
@@ -186,13 +195,13 @@ def _run_draws(use: FuelUse, run: WeighedRun, scores: Sequence[FloatArray], sour
     )
 
 
-def _price_draws(price: FuelPrice, scores: FloatArray) -> PriceDraws:
+def _price_draws(price: FuelPrice, scores: FloatArray, later: FloatArray) -> PriceDraws:
     amount = price.price.amount
     if price.low is None and price.high is None:
-        return PriceDraws(given=price, amount=amount, over_year=None)
+        return PriceDraws(given=price, amount=amount, over_year=None, later=later)
     low = price.low.amount if price.low is not None else amount
     high = price.high.amount if price.high is not None else amount
-    return PriceDraws(given=price, amount=amount, over_year=triangular_draws(low, amount, high, scores))
+    return PriceDraws(given=price, amount=amount, over_year=triangular_draws(low, amount, high, scores), later=later)
 
 
 def _yearly(sheet: CostSheet, scores: FloatArray, assumed: list[str]) -> FloatArray | None:

@@ -8,6 +8,7 @@ from typing import Final
 from calmday.procedures.cost_draws import (
     ASSUMED_CONSUMPTION,
     ASSUMED_MILEAGE,
+    PRICES_LATER,
     PRICES_TOGETHER,
     CostDraws,
     PriceDraws,
@@ -50,6 +51,11 @@ def cost_notes(drawn: CostDraws) -> tuple[str, ...]:
         )
     if len(ranged) > 1 and drawn.sheet.prices_move_together is None:
         notes.append(f"prices of several fuels rise and fall together, correlation {PRICES_TOGETHER} (assumed)")
+    if drawn.sheet.conversion is not None and drawn.sheet.prices_later is None:
+        notes.append(
+            f"mean prices of later years lie within {100 * PRICES_LATER:.0f} % either way of those of the year seen "
+            "(assumed)"
+        )
     return tuple(notes)
 
 
@@ -167,10 +173,10 @@ def _conversion(drawn: CostDraws, back: Payback | None) -> Iterator[Flag]:
         )  # fmt: skip
     if all(price.over_year is None for price in _used_prices(drawn)):
         yield flag(
-            "price-taken-as-fixed", "note",
-            "Prices are taken to stay as they were on their day.",
-            "The payback looks surer than it is.",
-            "Add low and high of the last year to each price.",
+            "price-of-one-day", "note",
+            "Prices of one day are all that is known.",
+            "How far they swing in a year is not in the payback.",
+            "Add the lowest and the highest of the last year to each price.",
         )  # fmt: skip
 
 

@@ -21,7 +21,8 @@ def payback(drawn: CostDraws) -> Payback | None:
     """The payback of the conversion declared; None where there is none, or where money or mileage do not suffice.
 
     saving per metre s = c_before p_before - c_after p_after; a year brings s D - e (D mileage, e other yearly cost);
-    years = outlay / (s D - e) where that is above zero, never elsewhere. Money later counts like money now.
+    years = outlay / (s D - e) where that is above zero, never elsewhere. Prices p are those of the year seen times what
+    later years may bring. Money later counts like money now.
     """
     conversion, outlay = drawn.sheet.conversion, drawn.outlay
     if conversion is None or outlay is None or drawn.yearly_m is None:
@@ -36,7 +37,7 @@ def payback(drawn: CostDraws) -> Payback | None:
             return None
         rate = exchange(drawn.sheet, price.given.price.currency, currency)
         factor = rate.factor if rate is not None else 1.0
-        per_metre.append(factor * cost_per_metre(price, use, over_year=True))
+        per_metre.append(factor * price.later * cost_per_metre(price, use, over_year=True))
         names.append(price_name(price.given))
     saved = per_metre[0] - per_metre[1]
     other = drawn.yearly_other if drawn.yearly_other is not None else np.zeros_like(saved)

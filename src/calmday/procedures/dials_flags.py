@@ -143,5 +143,5 @@ def _changes(result: DialsResult, dials: Dials) -> Iterator[Flag]:
             "driven-by-gearbox", "note",
             "Both dials are taken to be driven from behind the gearbox.",
             "They then see the axle. Dials driven from a wheel do not.",
-            'Say driven_by = "wheel" where that is so.',
+            "Say so where they are driven from a wheel.",
         )  # fmt: skip

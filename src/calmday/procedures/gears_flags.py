@@ -114,5 +114,5 @@ def _assumed(vehicle: Vehicle) -> Iterator[Flag]:
             "assumed-by-class", "note",
             f"Not on the build sheet: {', '.join(absent)}.",
             "A usual value for this kind of vehicle stands in, with a wide spread.",
-            "Enter what you know, or let a weighed run teach it (--run).",
+            "Enter what you know, or let a weighed run teach it.",
         )  # fmt: skip

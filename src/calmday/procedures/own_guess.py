@@ -9,6 +9,7 @@ import msgspec
 import numpy as np
 
 from calmday.metrology.fuels import fuel_properties
+from calmday.metrology.middle import median
 from calmday.metrology.rounding import decimals_for_half_width, format_to
 from calmday.model.basis import AS_DRIVEN, CALM_DAY, build_basis
 from calmday.model.conditioning import RUN_TO_RUN_SD
@@ -16,7 +17,7 @@ from calmday.model.forward import Forward
 from calmday.model.scores import draw_matrix
 from calmday.procedures.consumption import consumption
 from calmday.procedures.drive_of_run import drive_of_run
-from calmday.procedures.guess_board import rule_of, shown_unit
+from calmday.procedures.guess_board import rule_of, shown_in, shown_unit
 from calmday.procedures.guess_result import OwnGuess
 from calmday.procedures.simulated_run import model_of_run
 from calmday.records.declared import Declared
@@ -36,7 +37,7 @@ def own_guess(run: Run, seed: int) -> OwnGuess | None:
     """What the model expects the run to use; None where neither track nor speed says how it is driven.
 
     Draws of the vehicle before any weighing, each driven along the track or at the speed meant to be held; the guess
-    is their mean, rounded to its doubt.
+    is the middle one, rounded to its doubt: their mean is drawn up by a few thirsty ones.
     """
     seen, basis_words = _to_drive(unseeing(run))
     if seen is None:
@@ -58,9 +59,10 @@ def own_guess(run: Run, seed: int) -> OwnGuess | None:
     carbon = fuel.co2_kgpkg + fuel.co2_sd_kgpkg * matrix.carbon
     found = consumption(mass / path.distance.metres, density, heating, carbon, None, "")
     unit, _ = rule_of(run.guessing)
-    figure = getattr(found, unit)
+    litres = median(mass / path.distance.metres / density) * 1e8
+    half_width = getattr(found, unit).half_width
     words = {"L_per_100km": "L/100km", "g_per_km": "g/km"}.get(unit) or shown_unit(unit)
-    text = f"{_plain(figure.value, figure.half_width)} {words}"
+    text = f"{_plain(shown_in(litres, unit, found), half_width)} {words}"
     return OwnGuess(
         text=text,
         L_per_100km=found.L_per_100km,

@@ -19,6 +19,9 @@ COASTDOWN_CROSS_MPS: Final = 2.0
 """Mean wind, gust and cross wind that older published coastdown rules allow (as summarised; dry road, air within 7.5 %
 of its reference density)."""
 
+GALE_MPS: Final = 17.2
+"""Where Beaufort 8, gale, begins, mean wind at 10 m. WMO-No. 306, code table 1100 (from memory)."""
+
 FREEZING_K: Final = 276.15
 WEIGHING_SHARE: Final = 0.5
 _ORDER: Final = {"stop": 0, "caution": 1, "note": 2}
@@ -42,7 +45,13 @@ def _weather(test: PlannedTest) -> Iterator[Flag]:
         )  # fmt: skip
     mean = max((f.wind_speed_mps or 0.0 for f in windy), default=0.0)
     gust = max((f.gust_mps for f in windy if f.gust_mps is not None), default=0.0)
-    if mean > WIND_LIMIT_MPS or gust > GUST_LIMIT_MPS:
+    if mean >= GALE_MPS:
+        yield flag(
+            "gale-foretold", "stop", f"A gale is foretold: {mean:.0f} m/s.",
+            "A light or a high vehicle may be blown off its lane, and trees fall.",
+            "Stay at home. Choose another day.",
+        )  # fmt: skip
+    elif mean > WIND_LIMIT_MPS or gust > GUST_LIMIT_MPS:
         gusts = f", gusts {gust:.0f} m/s" if gust else ""
         yield flag(
             "forecast-above-procedure-limit", "caution",

@@ -24,6 +24,9 @@ WIND_PENALTY: Final = 1.25
 NEARLY: Final = 1.25
 """What misses the give-or-take wanted by less than this factor is worth driving all the same."""
 
+HELPS: Final = 0.9
+"""More laps help where they narrow the answer to less than this share."""
+
 SURE: Final = 0.95
 MOST_RUNS: Final = 12
 """More runs on one side than this are not proposed for one day."""
@@ -69,21 +72,29 @@ def of_figure(
             why=f"With {_laps(chosen.laps)} it will be good to {shown} only; {aim} is wanted.",
             instead=(f"drive {_laps(longer.laps)}: give or take {100 * longer.accuracy.half_width:.2g} %", *helps),
         )
-    least = min(c.accuracy.half_width for c in candidates)
+    best = min(candidates, key=lambda c: c.accuracy.half_width)
+    least = best.accuracy.half_width
     if least <= NEARLY * wanted:
         return PlanVerdict(
             answer="go with a penalty",
-            why=f"It will be good to {shown}, a little more than the {aim} wanted, and more laps hardly help.",
+            why=f"It will be good to {shown}, where {aim} is wanted, and {_more(chosen, best)}.",
             instead=helps,
         )
     enough = tuple(_then(b) for b in better if b.uncertainty_percent <= 100 * wanted)
     rest = tuple(f"{_then(b)}, not enough alone" for b in better if b.uncertainty_percent > 100 * wanted)
     return PlanVerdict(
         answer="no go",
-        why=f"Do not drive this test for {aim}: it cannot give that. It will be good to {shown}, and more laps hardly "
-        "help.",
+        why=f"Do not drive this test for {aim}: it cannot give that. It will be good to {shown}, and "
+        f"{_more(chosen, best)}.",
         instead=enough + rest if enough or rest else ("ask for less: no single thing makes it much surer",),
     )
+
+
+def _more(chosen: Candidate, best: Candidate) -> str:
+    """What more laps would do."""
+    if best.laps <= chosen.laps or best.accuracy.half_width > HELPS * chosen.accuracy.half_width:
+        return "more laps hardly help"
+    return f"even {_laps(best.laps)} give {100 * best.accuracy.half_width:.2g} %"
 
 
 def _then(better: Improvement) -> str:
@@ -135,12 +146,12 @@ def of_capability(found: Holds) -> PlanVerdict:
     against = f"{speed:.0f} km/h against {wind:.1f} m/s" + (f" on a hill of {grade:.1f} %" if abs(grade) > 0.05 else "")
     if found.chance >= SURE or found.chance <= 1 - SURE:
         holds = found.chance >= SURE
-        odds = f"{100 * (found.chance if holds else 1 - found.chance):.0f} times in 100"
+        odds = _odds(found.chance if holds else 1 - found.chance)
         return PlanVerdict(
             answer="no go",
             why="Do not drive this test: the answer is known. "
             f"It {'holds' if holds else 'does not hold'} {against}, {odds}.",
-            instead=(f"ask about {found.strongest_wind.value:.0f} m/s, where it is open",),
+            instead=(_open_question(found),),
         )
     if found.wind_comes < 0.3:
         return PlanVerdict(
@@ -156,6 +167,18 @@ def of_capability(found: Holds) -> PlanVerdict:
         why=f"It is open whether it holds {against} ({100 * found.chance:.0f} times in 100): full load straight into "
         "the wind will tell.",
     )
+
+
+def _open_question(found: Holds) -> str:
+    """What could be asked instead: the wind at which it is open."""
+    strongest = found.strongest_wind.value
+    if strongest <= 0:
+        return f"ask for less than {found.speed.value:.0f} km/h"
+    return f"ask about a wind of {strongest:.0f} m/s from ahead, where it is open"
+
+
+def _odds(chance: float) -> str:
+    return "more than 99 times in 100" if chance > 0.99 else f"{100 * chance:.0f} times in 100"
 
 
 def _laps(count: int) -> str:

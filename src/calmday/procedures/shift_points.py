@@ -118,7 +118,8 @@ def fuel_saving(vehicle: GearVehicle, on: Conditions, change: Change) -> FloatAr
         fuel_power_w(vehicle, on, speed, speed * vehicle.turns_per_metre(gear)[:, None])[:, 0]
         for gear in (change.gear, change.gear + 1)
     ]
-    return np.asarray(1 - used[1] / used[0])
+    # downhill neither gear may need any fuel: then nothing is saved
+    return np.asarray(1 - np.divide(used[1], used[0], out=np.ones_like(used[0]), where=used[0] > 0))
 
 
 def labouring_speed_mps(vehicle: GearVehicle, gear: int) -> FloatArray:

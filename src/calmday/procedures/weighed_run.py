@@ -15,6 +15,7 @@ import numpy as np
 
 from calmday.metrology.draws import FloatArray
 from calmday.metrology.fuels import fuel_properties
+from calmday.model.evidence import informed
 from calmday.model.scores import DrawMatrix, draw_matrix
 from calmday.procedures.consumption import consumption
 from calmday.procedures.drive_of_run import DriveOfRun, drive_of_run
@@ -57,17 +58,25 @@ class WeighedRun(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def reduce_weighed_run(
-    run: Run, draws: int = DEFAULT_DRAWS, seed: int = DEFAULT_SEED, compiled: bool = False
+    run: Run,
+    draws: int = DEFAULT_DRAWS,
+    seed: int = DEFAULT_SEED,
+    compiled: bool = False,
+    learnt: FloatArray | None = None,
 ) -> WeighedRun:
     """Reduce one weighed run. `draws` parameter draws, at least FEWEST_DRAWS; the same `seed` gives the same result.
 
-    `compiled`: simulate by machine code. Raises MissingExtraError where that is not installed.
+    `learnt`: posterior draws of the vehicle's shared scores from other tests (`Knowledge.shared`), which then stand in
+    place of the build sheet's own doubt. `compiled`: simulate by machine code. Raises MissingExtraError where that is
+    not installed.
     """
     if draws < FEWEST_DRAWS:
         raise ValueError(f"draws: {draws} is too few to read 95 % intervals from; give {FEWEST_DRAWS} or more")
     path = drive_of_run(run)
     fuel = reduce_fuel(run, float(np.mean(path.weather.air_density_kgpm3)))
     model = model_of_run(run, path.drive) if path.drive is not None else None
+    if model is not None and learnt is not None:
+        model = msgspec.structs.replace(model, parameters=informed(model.parameters, learnt))
     matrix = draw_matrix(draws, len(model.parameters) if model is not None else 0, seed)
     mass, density = _fuel_draws(fuel, matrix)
     distance = path.distance.metres + path.distance.sd_m * matrix.distance

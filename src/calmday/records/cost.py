@@ -72,7 +72,10 @@ class Conversion(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class CostSheet(msgspec.Struct, frozen=True, kw_only=True):
-    """Everything needed to say what driving costs. `per_m` the distance that costs are quoted for."""
+    """Everything needed to say what driving costs. `per_m` the distance that costs are quoted for.
+
+    `prices_later` how far the mean price of later years may lie from that of the year seen, 95 % half width as a part.
+    """
 
     label: str
     uses: tuple[FuelUse, ...]
@@ -86,4 +89,5 @@ class CostSheet(msgspec.Struct, frozen=True, kw_only=True):
     tank_m3: float | None = None
     saving: float = 0.02
     prices_move_together: float | None = None
+    prices_later: float | None = None
     file: str = ""

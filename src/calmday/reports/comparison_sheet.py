@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from calmday.procedures.comparison_result import ComparedRun, ComparisonResult
 
 _SMALLEST_SHARE = 0.01
+_MOST_NAMED = 8
 
 
 def comparison_sheet(result: ComparisonResult) -> Sheet:
@@ -74,10 +75,16 @@ def _answer(result: ComparisonResult) -> Table | None:
         if figure is not None:
             rows.append((f"{clean(name)}, L/100 km", amount(figure, most_decimals=2), ""))
     chance = result.probability_less_fuel
+    thirstier = change.value > 0
     if chance is not None:
-        rows.append(("chance that it uses less fuel at all", _chance(chance), ""))
+        way = "more" if thirstier else "less"
+        rows.append((f"chance that it uses {way} fuel at all", _chance(1 - chance if thirstier else chance), ""))
     rows += [
-        (f"chance that it saves at least {one.percent:g} %", _chance(one.less), "")
+        (
+            f"chance of at least {one.percent:g} % {'more' if thirstier else 'less'}",
+            _chance(one.more if thirstier else one.less),
+            "",
+        )
         for one in result.chances
         if one.percent in (2.0, 5.0, result.design.smallest_change_percent)
     ]
@@ -179,7 +186,7 @@ def _runs(result: ComparisonResult) -> Table:
         *([Column("date", "left", 3)] if any(run.date for run in used) else []),
         Column("as driven, g/km", "right"),
         *([Column("correction, %", "right", 1), Column("calm day, same drive", "right")] if leveled else []),
-        Column("off its group, %", "right", 2),
+        Column("its own, %", "right", 2),
         Column("", "left", 2),
     ]
     rows = tuple(_run_row(run, leveled, swept, any(r.date for r in used)) for run in used)
@@ -187,9 +194,10 @@ def _runs(result: ComparisonResult) -> Table:
         title="The runs, in the order driven" if ordered else "The runs",
         columns=tuple(columns),
         rows=rows,
-        note="As driven is what was weighed. The correction takes off wind, air, cold start and way of driving."
+        note="As driven is what was weighed. The correction takes off wind, air, cold start and way of driving. Its "
+        "own: what is left to the run itself when the doubt of the day has taken its share."
         if leveled
-        else "As driven is what was weighed; nothing has been taken off run by run.",
+        else "As driven is what was weighed; nothing has been taken off run by run. Its own: how far from its group.",
     )
 
 
@@ -348,9 +356,15 @@ def _how(result: ComparisonResult) -> Prose:
         f"Compared {result.basis}, as logarithms of fuel per distance.",
         "Give or take (±), somewhere: 95 times in 100 the truth lies inside.",
         f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'in memory'}, "
-        f"from {', '.join(clean(name) for name in made.files) or 'no files'}.",
+        f"from {_files(made.files)}.",
     ]
     return Prose(title="How it was found", lines=tuple(lines))
+
+
+def _files(names: tuple[str, ...]) -> str:
+    if len(names) > _MOST_NAMED:
+        return f"{len(names)} files"
+    return ", ".join(clean(name) for name in names) or "no files"
 
 
 def _seal(fits: bool | None) -> str:

@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING
 
 from calmday.reports.run_sheet import remarks
 from calmday.reports.sheet import Block, Column, Prose, Sheet, Table
-from calmday.reports.words import amount, clean, number
+from calmday.reports.words import amount, clean, is_known, number
 
 if TYPE_CHECKING:
+    from calmday.metrology.figure import Figure
     from calmday.procedures.dials_result import DialsResult
 
 R39 = (
@@ -171,15 +172,22 @@ def _changes(result: DialsResult) -> Table | None:
     rows = tuple(
         (
             clean(c.what),
-            f"{amount(c.reads.scaled(100, '%'), most_decimals=1)} %",
+            _share(c.reads.scaled(100, "%")),
             "-" if c.true_speed is None else f"{amount(c.true_speed, most_decimals=1)} km/h",
             "-" if c.odometer_factor is None else amount(c.odometer_factor, most_decimals=3),
-            f"{amount(c.engine_speed_change, signed=True, most_decimals=1)} %",
+            _share(c.engine_speed_change, signed=True),
         )
         for c in result.changes
     )
     note = "Dials read: new over old at the same true speed. Engine speed: at the same true speed in the same gear."
     return Table(title="What a change will do", columns=columns, rows=rows, note=note)
+
+
+def _share(figure: Figure, *, signed: bool = False) -> str:
+    """Per cent with its give-or-take; to a tenth where there is none."""
+    if figure.half_width > 0 or not is_known(figure):
+        return f"{amount(figure, signed=signed, most_decimals=1)} %"
+    return f"{'+' if signed and figure.value > 0 else ''}{number(figure.value, 1)} %"
 
 
 def _how(result: DialsResult) -> Prose:

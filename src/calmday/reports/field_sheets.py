@@ -19,7 +19,7 @@ from calmday.reports.field_sheet import (
     Ticks,
     Words,
 )
-from calmday.reports.plan_sentence import laps_words
+from calmday.reports.plan_sentence import laps_words, percent_words
 from calmday.reports.print import Paper
 from calmday.reports.words import clean, number
 
@@ -47,6 +47,7 @@ def sheets_of_test(result: PlanResult, paper: Paper = "a4") -> tuple[FieldSheet,
         rig_checklist(paper),
         course_card(result, paper),
         driving_rules(result),
+        *((runs_sheet(result, paper),) if result.question == "comparison" else ()),
         run_sheet(result, paper),
         lap_card(result, paper),
         coastdown_sheet(result, paper),
@@ -132,6 +133,27 @@ def _expected(result: PlanResult) -> str:
         f"Expect {number(result.fuel_mass.low, 1)} to {number(result.fuel_mass.high, 1)} kg burnt: "
         f"{number(litres.low, 1)} to {number(litres.high, 1)} L/100 km. If outside, check the return hose, the can and "
         "the lap count before you leave."
+    )
+
+
+def runs_sheet(result: PlanResult, paper: Paper = "a4") -> FieldSheet:
+    """All runs of a comparison in their order, a row each."""
+    order, fitting = result.change.order, 8 if paper == "a5" else 12
+    rows = tuple((f"{k + 1}  {arm}", "g", "min", "m/s", "°C") for k, arm in enumerate(order[:fitting]))
+    more = len(order) - len(rows)
+    change = result.change
+    return FieldSheet(
+        name="runs",
+        title="Runs of the day",
+        lead=f"{_name(result)}. A before, B after the change. Keep the order, whatever comes out.",
+        blocks=(
+            Grid(heads=("Run", "Burnt", "Time", "Wind", "Air"), rows=rows),
+            *((Words(text=f"{more} more on a second sheet: {order[fitting:]}."),) if more > 0 else ()),
+            Last(
+                text=f"These runs would show a change of {percent_words(change.percent)}. Count every run; void one "
+                "only before its weighing, and write why."
+            ),
+        ),
     )
 
 

@@ -167,6 +167,8 @@ def _money(figure: Figure | None, currency: str) -> str:
 def _payback(worth: Worth) -> str:
     if worth.payback_km is None:
         return "never" if worth.cost is not None and worth.per_year is not None else NONE
+    if worth.payback_km == 0:
+        return "at once"
     upper = "perhaps never" if worth.payback_high_km is None else number(worth.payback_high_km, -2)
     return f"{number(worth.payback_km, -2)} ({number(worth.payback_low_km or 0.0, -2)} to {upper})"
 

@@ -64,6 +64,8 @@ def cost_groups(keys: Collection[str]) -> tuple[Group, ...]:
                 field("conversion.outlay.pm", "give or take", kind="text", example="300 EUR"),
                 field("conversion.yearly", "Costs more each year", "Beside fuel; below zero where it costs less.",
                       kind="text", example="120 EUR", left_out="nothing"),
+                field("prices_later", "Later prices, give or take", "Mean prices of later years against this one.",
+                      "fraction", example="15", left_out="15 %"),
                 field("conversion.horizon_years", "Years to look ahead", kind="number", example="10", left_out="10"),
             ),
         ),

@@ -40,7 +40,7 @@ def groups(keys: Collection[str]) -> tuple[Group, ...]:
             "within the limit by the receiver.",
             fields=(
                 *(each for i in range(counts["speedometer.reading"]) for each in _speed(i)),
-                field("speedometer.division", "Smallest step you can read", "", "speed", left_out="2 km/h"),
+                field("speedometer.division", "Smallest step you can read", "", "road speed", left_out="2 km/h"),
             ),
         ),
         Group(

@@ -15,10 +15,13 @@ from calmday.web.addresses import address
 from calmday.web.static_files import static_address
 
 MORE_QUESTIONS: tuple[tuple[str, str], ...] = (
+    ("comparisons", "Did it make a difference?"),
     ("gears", "Has it the power?"),
     ("what_if", "What if?"),
     ("pulls", "What does a pull say?"),
     ("sounds", "How fast does the engine turn?"),
+    ("coastdowns", "How much is air, how much is tyres?"),
+    ("knowledge", "What do we know of it?"),
     ("plan", "What will a test tell?"),
     ("cost", "What does it cost?"),
     ("published", "What do others say?"),

@@ -18,10 +18,13 @@ MOST_HELD = 24
 
 
 class Held(msgspec.Struct, frozen=True):
-    """A drawn vehicle and the run that it rests on; None for the build sheet alone."""
+    """A drawn vehicle and the run that it rests on, None for none; `coastdowns` how many it learned from as well,
+    `waiting` whether some are still being worked in."""
 
     study: GearStudy
     run: str | None
+    coastdowns: int = 0
+    waiting: bool = False
 
 
 class Studies:
@@ -34,35 +37,52 @@ class Studies:
         self._memory = memory
         self._lock = threading.Lock()
         self._held: OrderedDict[tuple[str, str], Held] = OrderedDict()
+        self._working: set[tuple[str, str]] = set()
 
     def of_vehicle(self, book: Logbook, vehicle_id: str) -> Held:
         """With what the newest weighed run taught. Raises InputError where the build sheet cannot be read."""
-        from calmday.operations.logbook import newest_weighed_run, study_mark  # noqa: PLC0415  (with the model)
+        from calmday.operations.logbook import newest_coastdowns, newest_weighed_run, study_mark  # noqa: PLC0415
 
-        def look() -> tuple[str | None, str]:
-            run = newest_weighed_run(book, vehicle_id)
-            return run, study_mark(book, vehicle_id, run)
+        def look() -> tuple[str | None, tuple[str, ...], str]:
+            run, days = newest_weighed_run(book, vehicle_id), newest_coastdowns(book, vehicle_id)
+            return run, days, study_mark(book, vehicle_id, run, days)
 
-        run, mark = self._memory.get(book, ("gears", vehicle_id), look)
-        return self._get(book, vehicle_id, run, mark)
+        run, days, mark = self._memory.get(book, ("gears", vehicle_id), look)
+        return self._get(book, vehicle_id, run, days, mark)
 
     def of_run(self, book: Logbook, vehicle_id: str, run_id: str) -> Held:
         """With what one run taught, whichever it is. `run` None: that run cannot be used."""
         from calmday.operations.logbook import study_mark  # noqa: PLC0415
 
         mark = self._memory.get(book, ("gears", vehicle_id, run_id), lambda: study_mark(book, vehicle_id, run_id))
-        return self._get(book, vehicle_id, run_id, mark)
+        return self._get(book, vehicle_id, run_id, (), mark)
 
-    def _get(self, book: Logbook, vehicle_id: str, run: str | None, mark: str) -> Held:
-        key = (f"{vehicle_id}/{run or ''}", mark)
+    def _get(self, book: Logbook, vehicle_id: str, run: str | None, days: tuple[str, ...], mark: str) -> Held:
+        key = (f"{vehicle_id}/{run or ''}/{len(days)}", mark)
         with self._lock:
             found = self._held.get(key)
             if found is not None:
                 self._held.move_to_end(key)
                 return found
+            begin = bool(days) and key not in self._working
+            if begin:
+                self._working.add(key)
+        if not days:
+            return self._make(key, book, vehicle_id, run, ())
+        if begin:  # coastdowns take half a minute: the page does not wait for them
+            threading.Thread(target=self._make, args=(key, book, vehicle_id, run, days), daemon=True).start()
+        return msgspec.structs.replace(self._get(book, vehicle_id, run, (), mark), waiting=True)
+
+    def _make(
+        self, key: tuple[str, str], book: Logbook, vehicle_id: str, run: str | None, days: tuple[str, ...]
+    ) -> Held:
         from calmday.operations.logbook import study_of_vehicle  # noqa: PLC0415
 
-        made = Held(*study_of_vehicle(book, vehicle_id, run))
+        try:
+            made = Held(*study_of_vehicle(book, vehicle_id, run, days))
+        finally:
+            with self._lock:
+                self._working.discard(key)
         with self._lock:
             self._held[key] = made
             while len(self._held) > MOST_HELD:

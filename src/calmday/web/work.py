@@ -36,6 +36,9 @@ class ReportMade(msgspec.Struct, frozen=True, kw_only=True):
 
 
 TASKS: dict[str, str] = {
+    "coastdown": "calmday.operations.logbook.coastdowns:work_out_coastdown",
+    "know": "calmday.operations.logbook.coastdowns:work_out_knowledge",
+    "comparison": "calmday.operations.logbook.comparison:work_out_comparison",
     "plan": "calmday.operations.logbook.plans:work_out_plan",
     "pull": "calmday.operations.logbook.pulls:work_out_pulls",
     "sound": "calmday.operations.logbook.sounds:work_out_sound",
@@ -73,10 +76,13 @@ def work_on_run(place: str, task: str, run: str, told: Told) -> Any:
 
 def _report(book: Logbook, run: str, asked: str, told: Told) -> ReportMade:
     from calmday.operations.logbook.reporting import ReportWishes, report_zip  # noqa: PLC0415
+    from calmday.operations.logbook.reporting_comparison import report_comparison_zip  # noqa: PLC0415
     from calmday.web.stored import units_of  # noqa: PLC0415
 
     wished = msgspec.json.decode(asked, type=ReportAsked)
-    _open_guesses(book, run)
+    compared = book.subject(run).kind == "comparison"
+    if not compared:
+        _open_guesses(book, run)
     wishes = ReportWishes(
         cut_home_m=wished.cut_home_m,
         decimal_comma=wished.decimal_comma,
@@ -85,7 +91,7 @@ def _report(book: Logbook, run: str, asked: str, told: Told) -> ReportMade:
         pictures=wished.pictures,
         tables=wished.tables,
     )
-    made, content = report_zip(book, run, wishes, told)
+    made, content = (report_comparison_zip if compared else report_zip)(book, run, wishes, told)
     return ReportMade(content=content, sentence=made.sentence, files=made.files, remarks=made.remarks)
 
 

@@ -1,8 +1,15 @@
 """The verbs that read or write the logbook: reduce, check, export, import, back up, restore, see where one stands."""
 
 from calmday.operations.logbook.along import along_of
+from calmday.operations.logbook.comparison import (
+    compare_logged,
+    comparison_is_stale,
+    comparison_of_logbook,
+    comparison_result_of,
+)
 from calmday.operations.logbook.dials import check_dials_logged, dials_of_logbook, keep_factor
 from calmday.operations.logbook.gears import (
+    newest_coastdowns,
     newest_weighed_run,
     study_logged,
     study_mark,
@@ -68,6 +75,10 @@ __all__ = [
     "check_dials_logged",
     "check_logged",
     "check_stored",
+    "compare_logged",
+    "comparison_is_stale",
+    "comparison_of_logbook",
+    "comparison_result_of",
     "correct_point",
     "cost_logged",
     "dials_of_logbook",
@@ -80,6 +91,7 @@ __all__ = [
     "import_folder",
     "inputs_of_run",
     "keep_factor",
+    "newest_coastdowns",
     "newest_figure",
     "newest_weighed_run",
     "next_steps",

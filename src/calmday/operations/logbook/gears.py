@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Sequence
+from typing import Final
 
 from calmday.errors import InputError
+from calmday.files.coastdown_file import coastdown_of
 from calmday.files.named_files import inputs_digest
 from calmday.files.vehicle_file import in_force, vehicle_states_of
 from calmday.logbook import Logbook
@@ -12,9 +15,12 @@ from calmday.logbook.folder_out import rendered_runs
 from calmday.logbook.render import inputs_of, named_document
 from calmday.operations.gears import DEFAULT_GEAR_DRAWS, DEFAULT_GEAR_SEED, GearStudy, study_gears
 from calmday.operations.logbook.reducing import run_of_logbook
-from calmday.physics.power_correction import Standard
 from calmday.procedures.weighed_run import FEWEST_DRAWS, WeighedRun, reduce_weighed_run
+from calmday.records.coastdown import CoastdownDay
 from calmday.records.vehicle import Vehicle
+
+MOST_COASTDOWNS: Final = 2
+"""Days of coastdowns that a page learns from: each takes a second or two, and the page waits."""
 
 
 def vehicle_of_logbook(book: Logbook, vehicle_id: str) -> tuple[Vehicle, dict[str, str]]:
@@ -44,9 +50,16 @@ def weighed_runs(book: Logbook, vehicle_id: str) -> list[str]:
     return [run.id for run in sorted(usable, key=lambda run: (run.values.get("date", ""), run.id))]
 
 
-def study_mark(book: Logbook, vehicle_id: str, run_id: str | None) -> str:
+def newest_coastdowns(book: Logbook, vehicle_id: str) -> tuple[str, ...]:
+    """The days of coastdowns that may be used, at most `MOST_COASTDOWNS` of the newest, oldest first."""
+    found = [day for day in book.subjects("coastdown", keys=("date",)) if day.parent == vehicle_id and not day.void]
+    ordered = sorted(found, key=lambda day: (day.values.get("date", ""), day.id))
+    return tuple(day.id for day in ordered[-MOST_COASTDOWNS:])
+
+
+def study_mark(book: Logbook, vehicle_id: str, run_id: str | None, others: Sequence[str] = ()) -> str:
     """Differs when a study of the gears would: the digest of everything it is drawn from, without reading tracks."""
-    return mark_of(book, [vehicle_id] if run_id is None else [vehicle_id, run_id])
+    return mark_of(book, [vehicle_id, *([run_id] if run_id else []), *others])
 
 
 def mark_of(book: Logbook, ids: Sequence[str]) -> str:
@@ -61,15 +74,15 @@ def study_logged(
     book: Logbook,
     vehicle_id: str,
     run_id: str | None = None,
+    coastdown_ids: Sequence[str] = (),
     *,
     draws: int = DEFAULT_GEAR_DRAWS,
     seed: int = DEFAULT_GEAR_SEED,
-    standard: Standard | None = None,
-    smooth_rps: float | None = None,
 ) -> GearStudy:
-    """Draw a vehicle of the logbook; with a run, from what that run taught: as `calmday gears --run` on its folder.
+    """Draw a vehicle of the logbook; with a run and coastdowns, from what they taught: as `calmday gears` with `--run`
+    and `--coastdown` on their folders.
 
-    Raises InputError where the build sheet or the run cannot be read.
+    Raises InputError where the build sheet or a test cannot be read.
     """
     vehicle, seen = vehicle_of_logbook(book, vehicle_id)
     reduced: WeighedRun | None = None
@@ -77,24 +90,36 @@ def study_logged(
         run, inputs = run_of_logbook(book, run_id)
         reduced = reduce_weighed_run(run, max(draws, FEWEST_DRAWS), seed)
         seen |= {name: sha for name, sha in inputs.items() if name not in seen}
+    days = []
+    for place in coastdown_ids:
+        day, inputs = _coastdown_of_logbook(book, place)
+        days.append(day)
+        seen |= {name: sha for name, sha in inputs.items() if name not in seen}
     return study_gears(
-        vehicle,
-        reduced,
-        draws=draws,
-        seed=seed,
-        standard=standard,
-        smooth_rps=smooth_rps,
-        files=tuple(seen),
-        inputs_sha256=inputs_digest(seen.items()),
+        vehicle, reduced, days, draws=draws, seed=seed, files=tuple(seen), inputs_sha256=inputs_digest(seen.items())
     )
 
 
-def study_of_vehicle(book: Logbook, vehicle_id: str, run_id: str | None) -> tuple[GearStudy, str | None]:
-    """The study that rests on a run, or on the build sheet alone where that run cannot be used after all; and the run
-    it rests on."""
-    if run_id is not None:
-        try:
-            return study_logged(book, vehicle_id, run_id), run_id
-        except InputError:
-            pass  # the page of the run says what is wrong with it
-    return study_logged(book, vehicle_id), None
+def _coastdown_of_logbook(book: Logbook, day_id: str) -> tuple[CoastdownDay, dict[str, str]]:
+    with book.reading() as connection:
+        rendered = rendered_runs(connection, [day_id], book.where)[day_id]
+    parts = [rendered, *([rendered.vehicle] if rendered.vehicle is not None else [])]
+    contents = book.contents([file.sha256 for part in parts for file in part.files.values()])
+    seen: dict[str, str] = {}
+    return coastdown_of(named_document(rendered, contents, seen), rendered.name, "coastdown"), seen
+
+
+def study_of_vehicle(
+    book: Logbook, vehicle_id: str, run_id: str | None, coastdown_ids: Sequence[str] = ()
+) -> tuple[GearStudy, str | None, int]:
+    """The study that rests on a run and coastdowns, leaving out those that cannot be used after all; the run it rests
+    on, and on how many coastdowns."""
+    usable = []
+    for day_id in coastdown_ids:
+        with contextlib.suppress(InputError):  # the page of the day says what is wrong with it
+            _coastdown_of_logbook(book, day_id)
+            usable.append(day_id)
+    for run, days in ((run_id, usable), (run_id, []), (None, usable)):
+        with contextlib.suppress(InputError):
+            return study_logged(book, vehicle_id, run, days), run, len(days)
+    return study_logged(book, vehicle_id), None, 0

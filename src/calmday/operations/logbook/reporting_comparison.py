@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import copy
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path, PurePath
 from typing import Any
 
@@ -17,7 +18,8 @@ from calmday.logbook.attachments import plain_name
 from calmday.logbook.states import build_states, date_of, differences, state_on
 from calmday.logbook.toml_text import toml_text
 from calmday.operations.comparison import compare_runs
-from calmday.operations.folders import Put, new_folder, writer
+from calmday.operations.folders import Put, new_folder, writer, zip_of
+from calmday.operations.logbook.comparison import comparison_of_logbook, comparison_tables_of
 from calmday.operations.logbook.moving import import_folder
 from calmday.operations.logbook.reporting import (
     USUAL,
@@ -36,17 +38,21 @@ from calmday.operations.logbook.reporting import (
 from calmday.operations.logbook.standing import conditions_of
 from calmday.procedures.comparison import COMPARE_DRAWS
 from calmday.procedures.comparison_result import ComparisonResult
-from calmday.procedures.weighed_run import DEFAULT_DRAWS
 from calmday.records.comparison import Comparison, Entry
 from calmday.reports.show.comparison_report import ComparisonReport, comparison_document
 from calmday.reports.show.comparison_stills import stills_of_comparison
 from calmday.reports.show.csv_comparison import comparison_tables
 from calmday.reports.show.repeating import ABOUT, REPEAT, about_folder
 
-__all__ = ["report_comparison_file"]
+__all__ = ["report_comparison_file", "report_comparison_logged", "report_comparison_zip"]
 
 COMPARISON = "comparison.toml"
 _LISTS = ("baseline", "changed", "order")
+
+
+LayOut = Callable[[int, str, str, Path, Path], str]
+"""Lays out a run of a comparison: its number, its name there, its place in the folder, where the whole files go and
+where the cut ones. Gives what was cut from its tracks, in words."""
 
 
 def report_comparison_file(
@@ -55,19 +61,58 @@ def report_comparison_file(
     """The report of a comparison file with all the runs it names. Raises InputError with every fault found."""
     source = Path(path)
     asked = read_comparison(source)  # what is wrong is said in the words of the file, before anything is made
-    named = sorted({entry.file for entry in asked.entries if entry.file})
-    with new_folder(folder, VERB) as draft, tempfile.TemporaryDirectory(prefix="calmday-") as place:
-        shelf = Path(place)
-        root = draft / REPEAT if not wishes.cut_home_m else shelf / "whole"
+    with tempfile.TemporaryDirectory(prefix="calmday-") as place:
+
+        def lay_out(number: int, name: str, where: str, root: Path, shown: Path) -> str:
+            with Logbook.open(Path(place) / f"{number}.calmday") as book:
+                found = [each.id for each in import_folder(book, source.parent / name).subjects if each.kind == "run"]
+                if len(found) != 1:
+                    raise InputError.one(VERB, name, f"holds {len(found)} runs", "one run file")
+                return _put_run(book, found[0], where, root, shown, wishes)
+
+        return _report(asked, _tables(source), lay_out, folder, wishes, told)
+
+
+def report_comparison_logged(
+    book: Logbook, comparison_id: str, folder: Path | str, wishes: ReportWishes = USUAL, told: Told = silent
+) -> Reported:
+    """The report of a comparison of the logbook. The folder must not exist, or be empty."""
+    asked, tables = comparison_of_logbook(book, comparison_id)[0], comparison_tables_of(book, comparison_id)
+
+    def lay_out(_number: int, run_id: str, where: str, root: Path, shown: Path) -> str:
+        return _put_run(book, run_id, where, root, shown, wishes)
+
+    return _report(asked, tables, lay_out, folder, wishes, told)
+
+
+def report_comparison_zip(
+    book: Logbook, comparison_id: str, wishes: ReportWishes = USUAL, told: Told = silent
+) -> tuple[Reported, bytes]:
+    """The report of a comparison of the logbook as one zip."""
+    with tempfile.TemporaryDirectory(prefix="calmday-") as place:
+        root = Path(place) / "report"
+        made = report_comparison_logged(book, comparison_id, root, wishes, told)
+        return made, zip_of(root)
+
+
+def _report(
+    asked: Comparison,
+    tables: dict[str, Any],
+    lay_out: LayOut,
+    folder: Path | str,
+    wishes: ReportWishes,
+    told: Told,
+) -> Reported:
+    """Lay the runs out, compare them there, and write what is to be shown."""
+    named = list(dict.fromkeys(entry.file for entry in asked.entries if entry.file))
+    with new_folder(folder, VERB) as draft, tempfile.TemporaryDirectory(prefix="calmday-") as shelf:
+        root = draft / REPEAT if not wishes.cut_home_m else Path(shelf)
         told(0.05, "Laying out what the figures rest on")
         places = {name: _place(number, name) for number, name in enumerate(named, start=1)}
-        cuts = [
-            _lay_out(source.parent / name, shelf / f"{number}.calmday", places[name], root, draft / REPEAT, wishes)
-            for number, name in enumerate(named, start=1)
-        ]
+        cuts = [lay_out(number, name, places[name], root, draft / REPEAT) for number, name in enumerate(named, start=1)]
         for target in {root, draft / REPEAT}:
             target.mkdir(parents=True, exist_ok=True)
-            (target / COMPARISON).write_bytes(_rewritten(source, places))
+            (target / COMPARISON).write_bytes(_rewritten(tables, places))
         told(0.2, "Driving every run again with simulated vehicles like yours")
         result, inputs, copied = _compared(root / COMPARISON, wishes)
         told(0.7, "Writing the words")
@@ -79,11 +124,11 @@ def report_comparison_file(
             configurations=_configurations(copied),
             photos=photos,
             inputs=inputs,
-            draws=_draws(wishes),
+            draws=wishes.drawn(COMPARE_DRAWS),
         )
         put = writer(draft)
         home_cut = " ".join(dict.fromkeys(cut for cut in cuts if cut))
-        command = f"calmday compare {COMPARISON} --json --draws {_draws(wishes)} --seed {wishes.seed}"
+        command = f"calmday compare {COMPARISON} --json --draws {wishes.drawn(COMPARE_DRAWS)} --seed {wishes.seed}"
         put_repeat(put, result, command, inputs, home_cut)
         document, stills = comparison_document(report), stills_of_comparison(result)
         remarks += put_shown(put, document, stills, comparison_tables(result, copied), wishes, told)
@@ -98,25 +143,17 @@ def report_comparison_file(
     )
 
 
-def _draws(wishes: ReportWishes) -> int:
-    """As many as `calmday compare` draws, unless another number was asked for."""
-    return COMPARE_DRAWS if wishes.draws == DEFAULT_DRAWS else wishes.draws
-
-
 def _place(number: int, name: str) -> str:
     """Where a run stands in the folder: numbered, under the name it had, which may be its label."""
-    return f"runs/{number:02d}/{plain_name(PurePath(name).name)}"
+    plain = plain_name(PurePath(name).name)
+    return f"runs/{number:02d}/{plain if plain.endswith('.toml') else f'{plain}.toml'}"
 
 
-def _lay_out(source: Path, shelf: Path, place: str, root: Path, shown: Path, wishes: ReportWishes) -> str:
+def _put_run(book: Logbook, run_id: str, place: str, root: Path, shown: Path, wishes: ReportWishes) -> str:
     """Copy a run with all it names; what was cut from its tracks, in words."""
-    with Logbook.open(shelf) as book:
-        found = [each.id for each in import_folder(book, source).subjects if each.kind == "run"]
-        if len(found) != 1:
-            raise InputError.one(VERB, str(source), f"holds {len(found)} runs", "one run file")
-        with book.reading() as connection:
-            folder_out.export_inputs(connection, found, book.where, lambda _: _within(root, place))
-        return give_away(book, found[0], wishes.cut_home_m, _within(shown, place)) if wishes.cut_home_m else ""
+    with book.reading() as connection:
+        folder_out.export_inputs(connection, [run_id], book.where, lambda _: _within(root, place))
+    return give_away(book, run_id, wishes.cut_home_m, _within(shown, place)) if wishes.cut_home_m else ""
 
 
 def _within(root: Path, place: str) -> Put:
@@ -125,9 +162,9 @@ def _within(root: Path, place: str) -> Put:
     return named_writer(root / folder, name)
 
 
-def _rewritten(source: Path, places: Mapping[str, str]) -> bytes:
+def _rewritten(told: Mapping[str, Any], places: Mapping[str, str]) -> bytes:
     """The comparison with the runs where they now lie."""
-    tables = _tables(source)
+    tables = copy.deepcopy(dict(told))
     for key in _LISTS:
         value = tables.get(key)
         if isinstance(value, list):
@@ -138,6 +175,8 @@ def _rewritten(source: Path, places: Mapping[str, str]) -> bytes:
     for run in details if isinstance(details, list) else []:
         if "file" in run:
             run["file"] = places.get(str(run["file"]), run["file"])
+    if isinstance(tables.get("member"), dict):
+        tables["member"] = {places.get(name, name): said for name, said in tables["member"].items()}
     return toml_text(tables).encode()
 
 
@@ -146,7 +185,9 @@ def _compared(path: Path, wishes: ReportWishes) -> tuple[ComparisonResult, dict[
     seen = SeenFiles(path.parent)
     asked = read_comparison(path, name=path.name, seen=seen)
     digest = inputs_digest(seen.sha256.items())
-    result = compare_runs(asked, draws=_draws(wishes), seed=wishes.seed, files=tuple(seen.sha256), inputs_sha256=digest)
+    result = compare_runs(
+        asked, draws=wishes.drawn(COMPARE_DRAWS), seed=wishes.seed, files=tuple(seen.sha256), inputs_sha256=digest
+    )
     return result, dict(seen.sha256), asked
 
 

@@ -37,7 +37,7 @@ def compared_chart(result: ComparisonResult) -> Chart | None:
     rows = _answers(result)
     if not rows:
         return None
-    title, note = "Did it make a difference?", "Change in fuel for the same distance, %, with give-or-take"
+    title, note = "The change", "Change in fuel for the same distance, %, with give-or-take"
 
     def draw(canvas: Canvas) -> None:
         top = canvas.heading(title, note)
@@ -103,7 +103,8 @@ def _said(rows: Sequence[Row], result: ComparisonResult) -> str:
         told.append(
             f"{plain(row.label)}: {number(abs(figure.value), places(figure))} % {way(figure.value)}, {span(figure)}"
         )
-    return f"{'; '.join(told)}."
+    said = "; ".join(told)
+    return f"{said[:1].upper()}{said[1:]}."
 
 
 def compared_runs_chart(result: ComparisonResult) -> Chart | None:
@@ -115,16 +116,19 @@ def compared_runs_chart(result: ComparisonResult) -> Chart | None:
     rows = [_run(run, result, leveled) for run in used]
     if len(rows) < 2:
         return None
+    levels = (
+        _group(result.baseline, result.baseline_g_per_km, False),
+        _group(result.changed, result.changed_g_per_km, True),
+    )
+    groups = [row for row in levels if row is not None]
     title = "The runs"
     note = "g/km on the calm day over the same drive" if leveled else "g/km as driven"
 
     def draw(canvas: Canvas) -> None:
         top = canvas.heading(title, note)
-        since = canvas.drawn
-        shown = _fitting(rows, room_for(canvas, top, True))
+        room = room_for(canvas, top, True)
+        shown = [*_fitting(rows, max(room - len(groups), 0)), *groups]
         lanes = lay_out(canvas, shown, top, axis=True)
-        with canvas.beneath(since):
-            _means(canvas, lanes, result)
         field = Field(lanes.x, Scale(0, 1, lanes.bottom, lanes.top))
         canvas.bottom(lying_scale(canvas, field, "", "g/km"))
         draw_marks(canvas, lanes)
@@ -144,8 +148,8 @@ def compared_runs_chart(result: ComparisonResult) -> Chart | None:
         name="compared-runs",
         title=title,
         note=note,
-        description=f"{len(rows)} runs from {number(low, 1)} to {number(high, 1)} g/km; filled circles are "
-        f"{plain(result.baseline)}, hollow squares {plain(result.changed)}.",
+        description=f"{len(rows)} runs from {number(low, 1)} to {number(high, 1)} g/km; circles are "
+        f"{plain(result.baseline)}, squares {plain(result.changed)}.",
         table=DataTable(columns, cells),
         draw=draw,
     )
@@ -170,27 +174,30 @@ def _run(run: ComparedRun, result: ComparisonResult, leveled: bool) -> Row:
     )
 
 
+def _group(name: str, figure: Figure | None, changed: bool) -> Row | None:
+    """The level of a group as a row of its own."""
+    if figure is None:
+        return None
+    return Row(
+        label=f"{name}, level",
+        value=figure.value,
+        low=figure.low,
+        high=figure.high,
+        start=math.nan,
+        paint="second" if changed else "first",
+        marker="square" if changed else "circle",
+        text=amount(figure, most_decimals=1),
+        brief=number(figure.value, 1),
+        strong=True,
+    )
+
+
 def _fitting(rows: Sequence[Row], room: int) -> list[Row]:
     """As many runs as there is room for; the others are counted."""
     if len(rows) <= room:
         return list(rows)
     shown = list(rows[: max(room - 1, 0)])
     return [*shown, Row(label=f"and {len(rows) - len(shown)} more", value=math.nan, start=math.nan, text="")]
-
-
-def _means(canvas: Canvas, lanes: Lanes, result: ComparisonResult) -> None:
-    """Both groups' levels as upright lines, where they stand on the scale of the runs."""
-    for figure, paint, dash in (
-        (result.baseline_g_per_km, "first", ""),
-        (result.changed_g_per_km, "second", "6 4"),
-    ):
-        if figure is not None and lanes.x.low <= figure.value <= lanes.x.high:
-            x = lanes.x(figure.value)
-            if not canvas.frame.stacked:
-                canvas.line(x, lanes.top, x, lanes.bottom, paint, 1.6, dash)
-                continue
-            for lane in lanes.lanes:  # between the labels only, so that no line runs through a word
-                canvas.line(x, lane.middle - 1.5 * lane.half, x, lane.middle + 1.5 * lane.half, paint, 1.6, dash)
 
 
 def setting_chart(result: ComparisonResult) -> Chart | None:

@@ -109,7 +109,7 @@ def _wind(result: RunResult, run: Run) -> Objection:
     share = share_of(_budget(result), WIND)
     known = any(reading.wind_speed_mps is not None for reading in run.weather.readings)
     if result.penalties is None:
-        answer = "Fair as far as it goes: the figure is as driven, wind and all, and no calm-day figure is claimed."
+        answer = "The figure is as driven, wind and all; no calm-day figure is claimed."
         return Objection(code="wind", says="It was the wind.", answer=answer, fair=True, weight=0.9)
     cost = result.penalties.wind
     if not known:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
+from calmday.files.run_file import NAMELESS
 from calmday.procedures.along_the_drive import AlongTheDrive
 from calmday.procedures.guess_result import GuessBoard
 from calmday.procedures.weighed_run_result import RunResult
@@ -75,21 +76,26 @@ def run_document(report: RunReport) -> Document:
     """The report as a document: one page for everybody, then the pages for critics."""
     result, run = report.result, report.run
     vehicle, label = clean(result.vehicle), clean(result.label)
-    usual = f"What did {vehicle or 'it'} use{' on ' + _quoted(label) if label else ''}?"
+    named = vehicle if vehicle and vehicle != NAMELESS else NAMELESS.lower()
+    usual = f"What did {named} use{' on ' + _quoted(label) if label else ''}?"
     stops = pieces.stop_items(result.flags)
+    if stops is not None:  # nothing is made of a figure that must not be used
+        result = msgspec.structs.replace(
+            result, calm_day=None, penalties=None, budget=(), budget_as_driven=(), energy=(), estimates={}
+        )
     front: list[Section | None] = [
         Section(title="How it was tested", blocks=(Facts(how_tested(result, run, report.along)),)),
-        Section(title="As driven, and corrected", blocks=_raw_and_corrected(result), half=True),
+        _raw_and_corrected(result, usable=stops is None),
         _doubt(result),
         _changed(report),
         pieces.front_cautions(result.flags),
-        pieces.better(report.steps),
+        pieces.better(report.steps) if stops is None else None,
         guess_section(report.board),
         photo_section(report.photos),
         pieces.signing(report.configuration, result.provenance.inputs_sha256),
     ]
     back: list[Section | None] = [
-        pieces.objection_section(objections_to_run(result, run)),
+        pieces.objection_section(objections_to_run(result, run)) if stops is None else None,
         _share_of_fuel(result),
         _road(report),
         method_of_run(result),
@@ -123,9 +129,13 @@ def _quoted(label: str) -> str:
 _ROWS = (("L_per_100km", "L/100 km"), ("mpg_us", "mpg US"), ("mpg_imp", "mpg imp"), ("g_per_km", "g of fuel a km"))
 
 
-def _raw_and_corrected(result: RunResult) -> tuple[Block, ...]:
+def _raw_and_corrected(result: RunResult, *, usable: bool) -> Section:
     """Both figures side by side, then every correction with its size."""
     calm = result.calm_day
+    if not usable:
+        said = tuple((words, amount(getattr(result.as_driven, name))) for name, words in _ROWS)
+        table = Table(title="", columns=(Column("", wrap=True), Column("as it stands", "right")), rows=said)
+        return Section(title="As it stands, not to be used", blocks=(table,))
     rows = []
     for name, words in _ROWS:
         driven: Figure = getattr(result.as_driven, name)
@@ -138,7 +148,7 @@ def _raw_and_corrected(result: RunResult) -> tuple[Block, ...]:
         blocks.append(corrections)
     elif calm is None:
         blocks.append(Paragraph("Nothing was corrected; the remarks say why.", "small"))
-    return tuple(blocks)
+    return Section(title="As driven, and corrected", blocks=tuple(blocks), half=True)
 
 
 def _corrections(result: RunResult) -> Table | None:
@@ -161,7 +171,7 @@ def _corrections(result: RunResult) -> Table | None:
     note = "Taken off the figure as driven to get the calm day; plus cost fuel."
     if times > 1:
         note += f" Together {number(times, 1)} times the give-or-take of the corrected figure."
-    columns = (Column("correction"), Column("of the calm-day fuel", "right"), Column("L/100 km", "right"))
+    columns = (Column("correction"), Column("calm-day fuel", "right"), Column("L/100 km", "right"))
     return Table(title="", columns=columns, rows=tuple(rows), note=note)
 
 
@@ -212,7 +222,7 @@ def _changed(report: RunReport) -> Section:
         said = "; ".join(clean(what) for what in vehicle.changes[-5:])
         since = f"The vehicle as it is since {vehicle.since.isoformat()}: " if vehicle.since is not None else ""
         return _section_changed((Paragraph(f"{since}{said}."),))
-    return _section_changed((Paragraph("First run in this state; the build sheet names no change."),))
+    return _section_changed((Paragraph("No run before this one is known here, and the build sheet names no change."),))
 
 
 def _section_changed(blocks: tuple[Block, ...]) -> Section:

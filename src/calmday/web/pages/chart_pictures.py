@@ -15,6 +15,7 @@ from calmday.web.pages.checking import BlockView, blocks_of
 from calmday.web.pages.common import frame, go, subject, vehicle_of
 from calmday.web.pages.documents import (
     DocumentLine,
+    FilesView,
     FormView,
     document_of,
     documents_of,
@@ -88,6 +89,7 @@ class ChartPicturePage(Context, frozen=True, kw_only=True):
     blocks: tuple[BlockView, ...]
     json: str
     form: FormView
+    files: tuple[FilesView, ...]
 
 
 def chart_pictures(asked: Asked) -> Response:
@@ -119,6 +121,7 @@ def _page(asked: Asked, found: Subject, kept: Kept | None = None) -> Response:
     stored = _newest(asked, found)
     result = trace_result_of(stored) if stored is not None else None
     shown = trace_sheet(result) if result is not None else None
+    form = form_view(asked, found, spec, kept=kept)
     return page(
         ChartPicturePage(
             frame=frame(asked, found.name or "Chart without a name", tab="build", vehicle=vehicle, wide=True),
@@ -129,7 +132,8 @@ def _page(asked: Asked, found: Subject, kept: Kept | None = None) -> Response:
             curves=_curves(result) if result is not None else (),
             blocks=tuple(b for b in blocks_of(shown) if not b.block.title.startswith("The ")) if shown else (),
             json=address("chart_picture_json", document=found.id) if stored is not None else "",
-            form=form_view(asked, found, spec, kept=kept),
+            form=msgspec.structs.replace(form, files=()),
+            files=form.files,
         ),
         422 if kept is not None and kept.faults else 200,
     )

@@ -37,6 +37,8 @@ class Rests(msgspec.Struct, frozen=True, kw_only=True):
 
     run: Ref | None
     where: str
+    coastdowns: int = 0
+    waiting: bool = False
 
 
 class GearsPage(Context, frozen=True, kw_only=True):
@@ -153,9 +155,14 @@ def _chart(asked: Asked, vehicle: Subject, want: Wanted, result: GearsResult) ->
 def rests_of(asked: Asked, held: Held) -> Rests:
     """What a drawn vehicle rests on, with the way to it."""
     if held.run is None:
-        return Rests(run=None, where="")
+        return Rests(run=None, where="", coastdowns=held.coastdowns, waiting=held.waiting)
     run = asked.desk.book.subjects("run", ids=[held.run])[0]
-    return Rests(run=Ref(id=run.id, name=run.name or "Run without a name"), where=address("power", run=run.id))
+    return Rests(
+        run=Ref(id=run.id, name=run.name or "Run without a name"),
+        where=address("power", run=run.id),
+        coastdowns=held.coastdowns,
+        waiting=held.waiting,
+    )
 
 
 def _links(vehicle_id: str, want: Wanted, held: Held) -> tuple[tuple[str, str], ...]:

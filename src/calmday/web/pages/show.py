@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING, ClassVar, Final
 
 import msgspec
 from starlette.exceptions import HTTPException
-from starlette.responses import Response
+from starlette.responses import RedirectResponse, Response
 
 from calmday.errors import InputError
 from calmday.web.addresses import address
 from calmday.web.forms import Box, fault_words
 from calmday.web.jobs import wait
-from calmday.web.pages.common import frame, go, run_of
+from calmday.web.pages.common import frame, run_of, subject
+from calmday.web.pages.documents import document_of
 from calmday.web.pages.entering import boxes, current_texts
 from calmday.web.pages.files import PHOTOGRAPH
 from calmday.web.pages.long_work import PATIENCE_S
@@ -50,31 +51,91 @@ class Made(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class ShowPage(Context, frozen=True, kw_only=True):
-    """What to put into the report, and the newest one. `question` is kept as it is typed."""
+    """What to put into the report, and the newest one. `name` what it is about; `question` is kept as it is typed, and
+    asked for where the thing itself has no better place for it; `photos` how many there are, None where none could be.
+    """
 
     template: ClassVar[str] = "show.html"
+    name: str
     faults: tuple[tuple[str, str], ...]
-    question: Box
+    question: Box | None
     cut_home: str
     wished: ReportAsked
-    photos: int
+    photos: int | None
     made: Made | None
     failed: tuple[str, ...]
     busy: str
+    here: str
+    save: str
+    back: str
+    back_words: str
+
+
+class _Thing(msgspec.Struct, frozen=True, kw_only=True):
+    """What is shown: a run, or a comparison. `page` and `file` name the addresses, `part` what they call it."""
+
+    subject: Subject
+    page: str
+    file: str
+    part: str
+    back: str
+    back_words: str
+
+    def where(self, **more: object) -> str:
+        """The page, or with a `name` a part of the newest report."""
+        return address(self.file if more else self.page, **{self.part: self.subject.id}, **more)
 
 
 def show(asked: Asked) -> Response:
-    """The page; with a form, the report begun."""
+    """The page about a run; with a form, the report begun."""
     run = run_of(asked)
+    if asked.posted:
+        keep_form(asked, "run", run.id, [QUESTION])
+    return _answer(asked, _run_thing(run))
+
+
+def _run_thing(run: Subject) -> _Thing:
+    back = address("sheet", run=run.id)
+    return _Thing(subject=run, page="show", file="show_file", part="run", back=back, back_words="Back to the sheet")
+
+
+def show_file(asked: Asked) -> Response:
+    """One part of the newest report of a run, to be saved."""
+    return _file(asked, _run_thing(run_of(asked)))
+
+
+def comparison_show(asked: Asked) -> Response:
+    """The page about a comparison; with a form, the report begun."""
+    return _answer(asked, _comparison_thing(asked))
+
+
+def comparison_show_file(asked: Asked) -> Response:
+    """One part of the newest report of a comparison, to be saved."""
+    return _file(asked, _comparison_thing(asked))
+
+
+def _comparison_thing(asked: Asked) -> _Thing:
+    found = document_of(asked, "comparison")
+    return _Thing(
+        subject=found,
+        page="comparison_show",
+        file="comparison_show_file",
+        part="document",
+        back=address("comparison", document=found.id),
+        back_words="Back to the comparison",
+    )
+
+
+def _answer(asked: Asked, thing: _Thing) -> Response:
     if not asked.posted:
-        return _page(asked, run, _last_wishes(asked, run), ())
-    keep_form(asked, "run", run.id, [QUESTION])
+        return _page(asked, thing, _last_wishes(asked, thing.subject), ())
     wished, fault = _wished(asked)
     if fault:
-        return _page(asked, run, wished, (("cut-home", fault),))
+        return _page(asked, thing, wished, (("cut-home", fault),))
     asked.desk.jobs.let_go(REPORT.strip(), KEPT - 1)
-    job = asked.desk.jobs.start(run.id, REPORT + msgspec.json.encode(wished).decode())
-    return go("show", run=run.id) if wait(job, PATIENCE_S) else go("job", job=job.id)
+    job = asked.desk.jobs.start(thing.subject.id, REPORT + msgspec.json.encode(wished).decode())
+    where = thing.where() if wait(job, PATIENCE_S) else address("job", job=job.id)
+    return RedirectResponse(where, 303)
 
 
 def _wished(asked: Asked) -> tuple[ReportAsked, str]:
@@ -100,71 +161,86 @@ def _wished(asked: Asked) -> tuple[ReportAsked, str]:
     return wished, fault
 
 
-def _last_wishes(asked: Asked, run: Subject) -> ReportAsked:
+def _last_wishes(asked: Asked, found: Subject) -> ReportAsked:
     """What was asked for last, else the usual."""
-    last = asked.desk.jobs.newest(run.id, REPORT.strip())
+    last = asked.desk.jobs.newest(found.id, REPORT.strip())
     if last is None:
         return ReportAsked(decimal_comma=asked.habits.decimal == ",")
     return msgspec.json.decode(last.task.removeprefix(REPORT), type=ReportAsked)
 
 
-def _page(asked: Asked, run: Subject, wished: ReportAsked, faults: tuple[tuple[str, str], ...]) -> Response:
-    last = asked.desk.jobs.newest(run.id, REPORT.strip())
-    texts = current_texts(asked.desk.book.values("run", run.id))
-    (question,) = boxes([QUESTION], texts, asked.habits)
+def _page(asked: Asked, thing: _Thing, wished: ReportAsked, faults: tuple[tuple[str, str], ...]) -> Response:
+    found = thing.subject
+    last = asked.desk.jobs.newest(found.id, REPORT.strip())
+    of_run = found.kind == "run"
+    vehicle = subject(asked, "vehicle", found.parent) if found.parent else None
     return page(
         ShowPage(
-            frame=frame(asked, "Show it to others", tab="sheet", run=run),
+            frame=frame(
+                asked,
+                "Show it to others",
+                tab="sheet" if of_run else "comparisons",
+                run=found if of_run else None,
+                vehicle=vehicle,
+            ),
+            name=found.name or ("Run without a name" if of_run else "Comparison without a name"),
             faults=faults,
-            question=question,
+            question=_question(asked, found) if of_run else None,
             cut_home=wished.cut_home,
             wished=wished,
-            photos=len(asked.desk.book.files("run", run.id, PHOTOGRAPH)),
-            made=_made(asked, run),
+            photos=len(asked.desk.book.files("run", found.id, PHOTOGRAPH)) if of_run else None,
+            made=_made(asked, thing),
             failed=tuple(words for _, words in last.faults) if last is not None and last.state == "failed" else (),
             busy=address("job", job=last.id) if last is not None and not last.over else "",
+            here=thing.where(),
+            save=address("save", kind=found.kind, subject=found.id),
+            back=thing.back,
+            back_words=thing.back_words,
         ),
         422 if faults else 200,
     )
 
 
-def _newest(asked: Asked, run: Subject) -> ReportMade | None:
-    last = asked.desk.jobs.newest(run.id, REPORT.strip())
+def _question(asked: Asked, run: Subject) -> Box:
+    (question,) = boxes([QUESTION], current_texts(asked.desk.book.values("run", run.id)), asked.habits)
+    return question
+
+
+def _newest(asked: Asked, found: Subject) -> ReportMade | None:
+    last = asked.desk.jobs.newest(found.id, REPORT.strip())
     return last.result if last is not None and last.state == "done" else None
 
 
-def _made(asked: Asked, run: Subject) -> Made | None:
-    found = _newest(asked, run)
+def _made(asked: Asked, thing: _Thing) -> Made | None:
+    found = _newest(asked, thing.subject)
     if found is None:
         return None
     there = {name.split("/")[0] for name in found.files} | {"everything"}
     parts = tuple(
-        (address("show_file", run=run.id, name=name), words)
-        for name, words in PARTS
-        if name in there or name.removesuffix(".zip") in there
+        (thing.where(name=name), words) for name, words in PARTS if name in there or name.removesuffix(".zip") in there
     )
     return Made(
         sentence=found.sentence,
         parts=parts,
         remarks=tuple(f"{line[:1].upper()}{line[1:]}." for line in found.remarks),
-        whole=not _last_wishes(asked, run).cut_home_m,
+        whole=not _last_wishes(asked, thing.subject).cut_home_m,
     )
 
 
-def show_file(asked: Asked) -> Response:
+def _file(asked: Asked, thing: _Thing) -> Response:
     """One part of the newest report, to be saved."""
-    run, name = run_of(asked), asked.part("name")
-    found = _newest(asked, run)
+    name = asked.part("name")
+    found = _newest(asked, thing.subject)
     if found is None or name not in dict(PARTS):
         raise HTTPException(404)
     data = found.content if name == "everything.zip" else _part(found.content, name)
     if data is None:
         raise HTTPException(404)
-    stem = "".join(c if c.isascii() and c.isalnum() else "-" for c in run.name).strip("-")[:60] or "run"
+    plain = "".join(c if c.isascii() and c.isalnum() else "-" for c in thing.subject.name).strip("-")[:60]
     return Response(
         data,
         media_type=KINDS[name.rpartition(".")[2]],
-        headers={"Content-Disposition": f'attachment; filename="{stem}-{name}"'},
+        headers={"Content-Disposition": f'attachment; filename="{plain or thing.subject.kind}-{name}"'},
     )
 
 

@@ -25,8 +25,15 @@
   function arm(box) {
     armed = box;
     told.hidden = false;
-    told.textContent = box ? `Tap the picture for ${label(box)}.` : "Every mark has its place. Fill in the values below.";
+    told.textContent = box ? `Tap the picture for ${label(box)}.` : "Every mark has its place. Fill in the values below, or choose a box to mark it again.";
     for (const each of places) each.classList.toggle("armed", each === box);
+  }
+  // four marks at least, then the curves; what else is empty may stay so
+  function next() {
+    const empty = places.filter((box) => box.tagName !== "TEXTAREA" && !box.value.trim());
+    const marks = places.filter((box) => box.name.endsWith(".at"));
+    const few = marks.filter((box) => box.value.trim()).length < Math.min(6, marks.length);
+    return (few && empty.find((box) => box.name.endsWith(".at"))) || empty.find((box) => box.name.endsWith(".colour_at") && Number(box.name.match(/\d+/)[0]) < 2) || null;
   }
   function show(x, y) {
     at = [Math.min(Math.max(x, 0), width - 1), Math.min(Math.max(y, 0), height - 1)];
@@ -45,7 +52,11 @@
     const many = armed.tagName === "TEXTAREA";
     write(armed, many && armed.value.trim() ? `${armed.value.trim()}\n${words()}` : words());
     last = armed;
-    if (!many) arm(places.find((box) => box.tagName !== "TEXTAREA" && !box.value.trim()) || null);
+    // a finger on a small picture is not good to a pixel of the file: say so, unless somebody said more
+    const doubt = Math.round(15 * width / image.getBoundingClientRect().width) / 10;
+    const said = document.querySelector('[name="mark_pm"]');
+    if (said && doubt > 1.5 && !(Number(said.value.replace(",", ".")) >= doubt)) write(said, String(doubt));
+    if (!many) arm(next());
   }
   let last = null;
 
@@ -86,7 +97,7 @@
     button.type = "button";
     button.className = "small plain";
     button.textContent = "Mark it";
-    button.setAttribute("aria-label", `Mark on the picture: ${label(box)}`);
+    button.setAttribute("aria-label", `Mark it on the picture: ${label(box)}`);
     button.addEventListener("click", () => {
       arm(box);
       document.getElementById("picture").scrollIntoView({ block: "start" });
@@ -95,5 +106,5 @@
     box.closest(".entry").append(button);
     box.addEventListener("focus", () => arm(box));
   }
-  arm(places.find((box) => box.tagName !== "TEXTAREA" && !box.value.trim()) || null);
+  arm(next());
 })();

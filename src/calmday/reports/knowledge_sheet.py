@@ -1,0 +1,168 @@
+"""The sheet of what is known of a vehicle: what all tests say together, and what would tell most next."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from calmday.metrology.rounding import decimals_for_half_width
+from calmday.reports.run_sheet import remarks
+from calmday.reports.run_tables import PARAMETER_WORDS
+from calmday.reports.sheet import Bar, Bars, Block, Column, Prose, Sheet, Table
+from calmday.reports.words import amount, clean, number, unit_words
+
+if TYPE_CHECKING:
+    from calmday.procedures.knowledge_result import KnowledgeResult
+
+WORDS = PARAMETER_WORDS | {
+    "rolling_growth": "growth of rolling with speed",
+    "rolling_temperature": "fall of rolling per degree",
+    "driveline_drag": "drag of oil in the driveline",
+    "friction_mep": "engine friction, mean pressure",
+    "friction_slope": "growth of friction with revs",
+    "pumping_mep": "throttling losses",
+    "accessory_power": "accessories",
+    "gearing_scale": "engine turns over stated ones",
+    "gear_habit": "how late gears are changed",
+    "full_load_scale": "full load against its curve",
+}
+
+
+def words_of(key: str) -> str:
+    """A parameter in words."""
+    return WORDS.get(key, key.replace("_", " "))
+
+
+def knowledge_headline(result: KnowledgeResult) -> str:
+    """Consumption at 80 km/h with its doubt, and what it was before the tests.
+
+    >>> knowledge_headline(result)  # doctest: +SKIP
+    'At a steady 80 km/h on a calm day it needs 6.3 L/100 km, give or take 0.3, from 4 tests; the build sheet alone ...'
+    """
+    now, before = result.level_cruise_80, result.level_cruise_80_before
+    places = decimals_for_half_width(now.half_width) if now.half_width > 0 else 1
+    said = (
+        f"At a steady 80 km/h on a calm day it needs {number(now.value, places)} L/100 km, "
+        f"give or take {number(now.half_width, places)}"
+    )
+    count = len(result.tests)
+    if count == 0:
+        return f"{said}: so says the build sheet alone, no test went in."
+    wide = decimals_for_half_width(before.half_width) if before.half_width > 0 else 1
+    return (
+        f"{said}: so {'says 1 test' if count == 1 else f'say {count} tests'} with the build sheet, which alone leaves "
+        f"{number(before.half_width, wide)} either way."
+    )
+
+
+def knowledge_sheet(result: KnowledgeResult) -> Sheet:
+    """The whole sheet."""
+    stops = remarks("Before anything else", result.flags, ("stop",))
+    blocks: list[Block | None] = [
+        stops,
+        _parameters(result),
+        _tests(result),
+        _tied(result),
+        _next(result),
+        _left_out(result),
+        remarks("Worth knowing", result.flags, ("caution", "note")),
+        _how(result),
+    ]
+    return Sheet(
+        title=f"{clean(result.vehicle)}: what is known of it",
+        lead=clean(result.sentence) or knowledge_headline(result),
+        blocks=tuple(block for block in blocks if block is not None),
+        sound=stops is None,
+    )
+
+
+def _parameters(result: KnowledgeResult) -> Table:
+    columns = (
+        Column("parameter"),
+        Column("build sheet", "right", 1),
+        Column("now", "right"),
+        Column("unit"),
+        Column("doubt left, %", "right", 1),
+        Column("told most by", rank=2, wrap=True),
+    )
+    rows = tuple(
+        (
+            words_of(one.key),
+            amount(one.estimate.before),
+            amount(one.estimate),
+            unit_words(one.estimate.unit),
+            number(100 * one.narrowed_to, 0),
+            clean(one.told_most_by) or "-",
+        )
+        for one in result.parameters
+    )
+    return Table(
+        title="The vehicle", columns=columns, rows=rows, note="Doubt left: of what the build sheet alone would leave."
+    )
+
+
+def _tests(result: KnowledgeResult) -> Table | None:
+    if not result.tests:
+        return None
+    columns = (
+        Column("test", wrap=True),
+        Column("kind"),
+        Column("state", rank=1),
+        Column("off the others", "right"),
+        Column("counts for, %", "right"),
+    )
+    rows = tuple(
+        (clean(t.label), t.kind, t.state, number(t.off_others, 1), number(100 * t.weight, 0)) for t in result.tests
+    )
+    note = "Off the others: in standard deviations; above 2.6 a test counts for less."
+    return Table(title="Each test against all others", columns=columns, rows=rows, note=note)
+
+
+def _tied(result: KnowledgeResult) -> Prose | None:
+    if not result.entangled:
+        return None
+    return Prose(
+        title="What is still entangled",
+        lines=tuple(
+            f"{words_of(one.first).capitalize()} and {words_of(one.second)} "
+            f"(correlation {number(one.correlation, 2)}): {one.words}."
+            for one in result.entangled
+        ),
+    )
+
+
+def _next(result: KnowledgeResult) -> Bars | None:
+    if not result.next_measurements:
+        return None
+    longest = result.next_measurements[0].bits_per_hour
+    bars = []
+    for one in result.next_measurements:
+        places = decimals_for_half_width(one.half_width_then)
+        text = f"± {number(one.half_width_then, places)} {unit_words(one.unit)}, {number(one.minutes, 0)} min"
+        bars.append(Bar(one.what, one.bits_per_hour / longest, text))
+    now = result.next_measurements[0].half_width_now
+    return Bars(
+        title="What would tell most for an hour's work",
+        bars=tuple(bars),
+        note=f"Of the consumption at 80 km/h, now ± {number(now, decimals_for_half_width(now))}.",
+    )
+
+
+def _left_out(result: KnowledgeResult) -> Prose | None:
+    lines = [clean(line) for line in result.left_out]
+    lines += [f"A weighed litre: {amount(one)} kg/m³ as it was weighed." for one in result.densities]
+    return Prose(title="Beside the vehicle", lines=tuple(lines)) if lines else None
+
+
+def _how(result: KnowledgeResult) -> Prose:
+    made, quality = result.provenance, result.quality
+    moved = f", moved {quality.moves} times" if quality.moves else ""
+    return Prose(
+        title="How it was found",
+        lines=(
+            "All tests speak of one vehicle at once; each keeps its own wind, cold start and scatter. What a change of "
+            "the build sheet touched is widened, the rest carries over.",
+            f"{quality.draws} draws, {number(quality.effective_draws, 0)} effective at first{moved}.",
+            f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'in memory'}, "
+            f"from {', '.join(clean(name) for name in made.files) or 'no files'}.",
+        ),
+    )

@@ -1,0 +1,121 @@
+"""A comparison on the page: what it asks for, and who judges it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection
+from typing import TYPE_CHECKING, Any, Final
+
+from calmday.errors import InputError
+from calmday.web.documents import DocumentKind
+from calmday.web.fields import Field, Group, field
+
+if TYPE_CHECKING:
+    from calmday.files.named_files import NamedDocument
+
+SIDES: Final = (("baseline", "before the change"), ("changed", "after the change"))
+YES_NO: Final = (("true", "yes"), ("false", "no"))
+TAKEN_OFF: Final = (("order", "a drift in the order driven"), ("temperature", "the temperature of the air"))
+MEMBER: Final = re.compile(r"member\.([^.]+)\.\w+")
+_CLAIM = re.compile(r"claim\[(\d+)\]")
+_OURS = re.compile(
+    r"label|question|baseline_name|changed_name|planned_runs|smallest_change|driver_knew|take_weather_off|take_off|"
+    r"run_scatter|sealed_order|sealed_with|changes_tried|claim\[\d+\]\.\w+"
+)
+
+
+def groups(keys: Collection[str]) -> tuple[Group, ...]:
+    """The question, what was planned, every run that something is said about, what people say."""
+    members = sorted({found[1] for key in keys if (found := MEMBER.match(key))})
+    places = {int(found[1]) for key in keys if (found := _CLAIM.match(key))}
+    claims = [*sorted(places), max(places, default=-1) + 1]
+    return (
+        Group(name="question", title="The question", fields=_question()),
+        *(Group(name=member, title=member, fields=tuple(member_fields(member, member).values())) for member in members),
+        Group(
+            name="plan",
+            title="How it was planned",
+            lead="Best written down before the first run.",
+            fields=_plan(),
+        ),
+        Group(
+            name="claims",
+            title="What people say about it",
+            lead="Each sentence is looked at for the usual mistakes, by its words alone.",
+            fields=tuple(field(f"claim[{n}].text", "Somebody says", "", kind="text", room=50) for n in claims),
+        ),
+    )
+
+
+def _question() -> tuple[Field, ...]:
+    return (
+        field("label", "What do you call it?", "As it should stand on charts.", kind="text", room=30),
+        field("question", "What do you want to know?", "One sentence; it stands on top of the answer.", kind="text",
+              room=50, example="Does the deflector pay for itself?"),
+        field("baseline_name", "What is it called before?", "", kind="text", room=20, example="bare roof",
+              left_out="baseline"),
+        field("changed_name", "And after the change?", "", kind="text", room=20, example="deflector",
+              left_out="changed"),
+    )  # fmt: skip
+
+
+def _plan() -> tuple[Field, ...]:
+    return (
+        field("planned_runs", "How many runs did you plan?", "All together.", kind="whole", example="8", room=3,
+              left_out="nobody can see that the test did not stop when it looked good"),
+        field("smallest_change", "Smallest change that would matter to you", "Of fuel.", "fraction", example="3",
+              left_out="3 %"),
+        field("driver_knew", "Did the driver know what was fitted?", "", kind="yes_no", choices=YES_NO),
+        field("changes_tried", "How many changes did you try in all?", "This one counted.", kind="whole", room=3,
+              left_out="this one alone"),
+        field("take_weather_off", "Take the weather off?", "Needs track and weather in every run.", kind="yes_no",
+              choices=YES_NO, left_out="yes, where it can be done"),
+        field("take_off", "What else should be taken off?", "", kind="choice", choices=TAKEN_OFF,
+              left_out="a drift, where all runs are of one day and there are enough of them"),
+        field("run_scatter", "How much do runs scatter?", "One standard deviation, only if you know it from earlier "
+              "tests.", "fraction", left_out="found from these runs, with what is usual"),
+        field("sealed_order", "Digest of a sealed order", "64 characters, shown before the first run.", kind="text",
+              room=40),
+        field("sealed_with", "The line that opens it", "From the helper, after the last run.", kind="text", room=40),
+    )  # fmt: skip
+
+
+def member_fields(member: str, name: str, used: str = "") -> dict[str, Field]:
+    """What there is to say about one run, which the logbook knows as `member` and people by its `name`."""
+    start = f"member.{member}"
+    return {
+        "group": field(f"{start}.group", name, used, kind="choice", choices=SIDES, left_out="not part of it"),
+        "setting": field(f"{start}.setting", name, "", kind="text", room=8, example="0.90 mm",
+                         left_out="nothing was varied"),
+        "block": field(f"{start}.block", name, "", kind="text", room=8, left_out="no pair"),
+        "left_out": field(f"{start}.left_out", name, "", kind="text", room=40, left_out="it counts"),
+        "known_before_weighing": field(
+            f"{start}.known_before_weighing", f"{name}: was that known before its fuel was weighed?", "",
+            kind="yes_no", choices=YES_NO,
+        ),
+    }  # fmt: skip
+
+
+def judge(document: NamedDocument) -> Any:
+    """What the reader says about the boxes. Raises InputError with the faults that a box can mend."""
+    from calmday.files.comparison_file import comparison_of  # noqa: PLC0415  (the readers only where needed)
+
+    try:
+        return comparison_of(document, "comparison.toml", "comparison")
+    except InputError as error:
+        ours = [fault for fault in error.faults if _OURS.fullmatch(fault.key)]
+        if ours:
+            raise InputError(ours) from None
+        return None
+
+
+COMPARISON: Final = DocumentKind(
+    kind="comparison",
+    words="Comparison",
+    page="comparison",
+    home="comparisons",
+    groups=groups,
+    read=judge,
+    file_keys=frozenset({"member"}),
+    task="comparison",
+)

@@ -1,0 +1,145 @@
+"""Did it make a difference, on the page: runs ticked, worked out, taken out; the command finds the same."""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+import time
+import zipfile
+from pathlib import Path
+
+import pytest
+from page_client import parsed
+from starlette.testclient import TestClient
+
+from calmday.operations import compare_file
+
+GRAMS = (1900, 1810, 1800, 1885)
+CHANGED = (False, True, True, False)
+
+
+def _run(client: TestClient, vehicle: str, number: int, grams: int) -> str:
+    answer = client.post(f"/vehicles/{vehicle}/runs")
+    found = str(answer.url.path).split("/")[2]
+    said = {
+        "label": f"Loop {number}",
+        "date": f"2026-04-{number:02d}",
+        "laps": "3",
+        "lap_length": "10",
+        "lap_length~unit": "km",
+        "weighing[0].when": "before",
+        "weighing[0].gross[0]": f"{1 + grams / 1000:.3f} kg",
+        "weighing[1].when": "after",
+        "weighing[1].gross[0]": "1.000 kg",
+    }
+    for key, text in said.items():
+        if "~" not in key:
+            unit = {f"{key}~unit": said[f"{key}~unit"]} if f"{key}~unit" in said else {}
+            client.post(f"/save/run/{found}", data={key: text, **unit})
+    return found
+
+
+@pytest.fixture
+def runs(client: TestClient, vehicle: str) -> list[str]:
+    """Four weighed runs; their ids, oldest first."""
+    return [_run(client, vehicle, i, grams) for i, grams in enumerate(GRAMS, 1)]
+
+
+@pytest.fixture
+def comparison(client: TestClient, vehicle: str, runs: list[str]) -> str:
+    """A comparison begun on the page, with every run on its side; its id."""
+    answer = client.post(f"/vehicles/{vehicle}/documents/comparison")
+    found = str(answer.url.path).split("/")[2]
+    said = {f"member.{run}.group": ("changed" if c else "baseline") for run, c in zip(runs, CHANGED, strict=True)}
+    saved = client.post(f"/comparisons/{found}", data={"label": "Roof", "changed_name": "deflector", **said})
+    assert saved.status_code == 200, parsed(saved).text
+    return found
+
+
+def worked_out(client: TestClient, comparison: str) -> str:
+    answer = client.post(f"/documents/{comparison}/work")
+    until = time.monotonic() + 60
+    while "/jobs/" in str(answer.url) and time.monotonic() < until:
+        time.sleep(0.05)
+        answer = client.get(str(answer.url))
+    assert answer.url.path == f"/comparisons/{comparison}"
+    return answer.text
+
+
+def test_every_run_is_offered_by_its_name(client: TestClient, comparison: str, runs: list[str]) -> None:
+    text = client.get(f"/comparisons/{comparison}").text
+    for number, run in enumerate(runs, 1):
+        assert f'name="member.{run}.group"' in text
+        assert f"Loop {number}, 2026-04-0{number}" in text
+    assert text.count("before the change</option>") == len(runs)
+
+
+def test_the_answer_is_that_of_the_command_on_the_folder(client: TestClient, comparison: str, tmp_path: Path) -> None:
+    text = worked_out(client, comparison)
+    shown = json.loads(client.get(f"/comparisons/{comparison}/comparison.json").content)
+    assert shown["sentence"] in text.replace("&#39;", "'")
+    assert shown["change_percent"]["value"] == pytest.approx(100 * ((1810 * 1800 / 1900 / 1885) ** 0.5 - 1), abs=0.05)
+    assert [run["label"] for run in shown["runs"]] == ["Loop 1", "Loop 2", "Loop 3", "Loop 4"]
+    zipfile.ZipFile(io.BytesIO(client.get("/moving/logbook.zip").content)).extractall(tmp_path / "out")
+    (file,) = (tmp_path / "out").rglob("comparison.toml")
+    by_command = compare_file(file)
+    assert by_command.change_percent is not None
+    for key in ("value", "low", "high"):
+        assert getattr(by_command.change_percent, key) == pytest.approx(shown["change_percent"][key], rel=1e-12)
+    assert by_command.sentence == shown["sentence"]
+
+
+def test_it_is_called_stale_once_a_run_has_changed(client: TestClient, comparison: str, runs: list[str]) -> None:
+    worked_out(client, comparison)
+    assert "Work it out anew" not in client.get(f"/comparisons/{comparison}").text
+    client.post(f"/save/run/{runs[0]}", data={"weighing[1].gross[0]": "1.010 kg"})
+    assert "Work it out anew" in client.get(f"/comparisons/{comparison}").text
+
+
+def test_a_run_is_left_out_with_its_reason(client: TestClient, comparison: str, runs: list[str]) -> None:
+    key = f"member.{runs[1]}"
+    client.post(f"/save/comparison/{comparison}", data={f"{key}.left_out": "a shower"})
+    text = client.get(f"/comparisons/{comparison}").text
+    assert f'name="{key}.known_before_weighing"' in text
+    client.post(f"/save/comparison/{comparison}", data={f"{key}.known_before_weighing": "true"})
+    assert "a shower" in worked_out(client, comparison)
+
+
+def test_without_runs_it_says_what_is_missing(client: TestClient, vehicle: str) -> None:
+    answer = client.post(f"/vehicles/{vehicle}/documents/comparison")
+    found = str(answer.url.path).split("/")[2]
+    assert "This vehicle has no run yet" in answer.text
+    text = worked_out(client, found)
+    assert "It cannot be worked out yet" in text
+    assert "no run that counts" in text
+
+
+def test_a_box_that_cannot_be_read_is_kept_and_told(client: TestClient, comparison: str) -> None:
+    answer = client.post(f"/comparisons/{comparison}", data={"planned_runs": "many"})
+    assert answer.status_code == 422
+    assert 'value="many"' in answer.text
+    assert "a whole number" in parsed(answer).text
+
+
+def test_what_people_say_is_looked_at(client: TestClient, comparison: str) -> None:
+    client.post(f"/save/comparison/{comparison}", data={"claim[0].text": "12 % better mpg"})
+    assert "10.7 % less fuel" in worked_out(client, comparison)
+    assert 'name="claim[1].text"' in client.get(f"/comparisons/{comparison}").text
+
+
+def test_an_order_is_drawn_and_its_digest_kept(client: TestClient, comparison: str) -> None:
+    answer = client.post(f"/comparisons/{comparison}/order", data={"runs": "8"})
+    line = re.search(r"(?:[AB]-){7}[AB] [0-9a-f]{32}", answer.text)
+    digest = re.search(r"[0-9a-f]{64}", answer.text)
+    assert line and digest
+    text = client.get(f"/comparisons/{comparison}").text
+    assert digest[0] in text
+    assert line[0] not in text
+    assert client.post(f"/comparisons/{comparison}/order", data={"runs": "7"}).status_code == 422
+
+
+def test_pictures_can_be_taken_along(client: TestClient, comparison: str) -> None:
+    worked_out(client, comparison)
+    assert client.get(f"/comparisons/{comparison}/charts/compared-runs/svg").text.startswith("<svg")
+    assert client.get(f"/comparisons/{comparison}/charts/nothing/svg").status_code == 404
