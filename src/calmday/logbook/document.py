@@ -36,9 +36,11 @@ NUMBERS = frozenset(
 WHOLE_NUMBERS = (
     frozenset({"laps", *(f"{at}engine.{key}" for at in ("", "change[].") for key in ("strokes", "cylinders"))})
     | {"pull[].gear", "model_year", "setting[].cylinder", "most_laps", "runs_per_side", "readings"}
-    | {"cylinders", "gear", "strokes", "planned_runs", "changes_tried"}
+    | {"cylinders", "gear", "strokes", "turns", "planned_runs", "changes_tried"}
 )
-YES_OR_NO = frozenset({"record_track", "uneven_firing", "engine.overrun_fuel_cut", "change[].engine.overrun_fuel_cut"})
+YES_OR_NO = frozenset(
+    {"both_ways", "record_track", "uneven_firing", "engine.overrun_fuel_cut", "change[].engine.overrun_fuel_cut"}
+)
 DATES = frozenset(
     {"date", "change[].date", "price[].date", "rate[].date", "setting[].date", "cold_start[].date", "lift_curve.date"}
 )

@@ -75,15 +75,16 @@ def invented_coastdown(
     wind_10m_mps: float | None = None,
     positions: bool | None = None,
     waves: bool = True,
+    vehicle: VehicleFacts | None = None,
 ) -> tuple[CoastdownTruth, CoastdownDay]:
     """A vehicle, a day and its passes drawn from `seed`, and what its builder wrote down.
 
     `wind_10m_mps` up to 5 m/s where not given; `positions` whether the recordings hold them, either where not given;
-    `waves` false for a road of one slope throughout.
+    `waves` false for a road of one slope throughout; `vehicle` one of your own.
     """
     g = stream(seed, "coastdown")
     scenario = random_scenario(seed, payload_kg=0.0)
-    facts = random_vehicle(seed, chosen_vehicle(scenario), scenario.pressure_ratio, 0.0)
+    facts = vehicle or random_vehicle(seed, chosen_vehicle(scenario), scenario.pressure_ratio, 0.0)
     wind = uniform(g, 0, 5) if wind_10m_mps is None else wind_10m_mps
     terrain: Terrain = str(g.choice(["open", "farmland", "hedged"], p=[0.5, 0.35, 0.15]))  # type: ignore[assignment]
     temperature, humidity = uniform(g, 4, 28), uniform(g, 0.35, 0.9)

@@ -69,6 +69,8 @@ STANDS_IN: Final[dict[str, str]] = {
     "comparison": "calmday.web.comparison_fields:COMPARISON",
     "chart": "calmday.web.chart_fields:CHART",
     "dials": "calmday.web.dial_fields:DIALS",
+    "coastdown": "calmday.web.coastdown_fields:COASTDOWN",
+    "evidence": "calmday.web.evidence_fields:EVIDENCE",
     "plan": "calmday.web.plan_fields:PLAN",
     "price": "calmday.web.cost_fields:PRICE",
     "published": "calmday.web.published_fields:PUBLISHED",

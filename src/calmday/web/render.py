@@ -20,6 +20,8 @@ MORE_QUESTIONS: tuple[tuple[str, str], ...] = (
     ("what_if", "What if?"),
     ("pulls", "What does a pull say?"),
     ("sounds", "How fast does the engine turn?"),
+    ("coastdowns", "How much is air, how much is tyres?"),
+    ("knowledge", "What do we know of it?"),
     ("plan", "What will a test tell?"),
     ("cost", "What does it cost?"),
     ("published", "What do others say?"),

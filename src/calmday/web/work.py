@@ -36,6 +36,8 @@ class ReportMade(msgspec.Struct, frozen=True, kw_only=True):
 
 
 TASKS: dict[str, str] = {
+    "coastdown": "calmday.operations.logbook.coastdowns:work_out_coastdown",
+    "know": "calmday.operations.logbook.coastdowns:work_out_knowledge",
     "comparison": "calmday.operations.logbook.comparison:work_out_comparison",
     "plan": "calmday.operations.logbook.plans:work_out_plan",
     "pull": "calmday.operations.logbook.pulls:work_out_pulls",

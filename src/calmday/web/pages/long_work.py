@@ -46,7 +46,9 @@ def job(asked: Asked) -> Response:
         return RedirectResponse(_next(asked, found), 303)
     worked_on = asked.desk.book.subject(found.run)
     spec = document_kind(worked_on.kind)
-    if spec is None:
+    if worked_on.kind == "vehicle":
+        around = frame(asked, "Putting it together", tab="knowledge", vehicle=worked_on, refresh=2)
+    elif spec is None:
         around = frame(asked, "Working it out", tab="sheet", run=worked_on, refresh=2)
     else:
         vehicle = subject(asked, "vehicle", worked_on.parent) if worked_on.parent else None
@@ -75,6 +77,8 @@ def job_cancel(asked: Asked) -> Response:
     spec = document_kind(asked.desk.book.subject(found.run).kind)
     if spec is not None:
         return go(spec.page, document=found.run, done="stopped")
+    if asked.desk.book.subject(found.run).kind == "vehicle":
+        return go("knowledge", vehicle=found.run, done="stopped")
     return go("day", run=found.run, done="stopped")
 
 
@@ -93,4 +97,6 @@ def _next(asked: Asked, found: Job) -> str:
     spec = document_kind(kind)
     if spec is not None:
         return address(spec.page, document=found.run)
+    if kind == "vehicle":
+        return address("knowledge", vehicle=found.run)
     return address("day" if found.state == "cancelled" else "sheet", run=found.run)
