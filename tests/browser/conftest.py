@@ -132,6 +132,7 @@ class Finished:
             "shift-card": f"{vehicle}/gears/card?tachometer=yes",
             "what-the-run-says": f"{run}/power",
             "pulls-and-hills": f"{vehicle}/pulls",
+            "did-it-make-a-difference": f"{vehicle}/comparisons",
             "curve-from-a-picture": f"{vehicle}/charts",
             "do-the-dials-tell-the-truth": f"{vehicle}/dials",
             "todays-run": run,

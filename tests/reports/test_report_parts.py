@@ -10,8 +10,10 @@ import re
 
 import msgspec
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from PIL import Image
-from sample_reports import HOSTILE, a_report, a_result, a_run, budget
+from sample_reports import HOSTILE, a_report, a_result, a_run, budget, squeezed, words_of_html
 from sample_results import full_result
 from svg_reading import parsed, texts, view_box
 
@@ -20,8 +22,10 @@ from calmday.metrology.figure import from_normal
 from calmday.procedures.weighed_run_result import Penalties
 from calmday.records.run import Published
 from calmday.reports.charts.frames import FRAMES, NUMBER_SHARE
+from calmday.reports.charts.lettering import plain
 from calmday.reports.charts.palette import contrast
 from calmday.reports.show.csv_tables import CsvColumn, CsvTable, columns_table, csv_bytes, harmless, run_tables
+from calmday.reports.show.html import html_document
 from calmday.reports.show.objections import PRINTED, objections_to_run
 from calmday.reports.show.photographs import LONGEST_SIDE, photo_of
 from calmday.reports.show.run_report import run_document
@@ -171,6 +175,22 @@ def test_no_text_becomes_a_formula(text: str) -> None:
 def test_names_of_people_and_roads_stay_as_they_are() -> None:
     for text in ("Fen loop, four laps", "Wren (A = 0.42)", "漢字", "3 % hill"):
         assert harmless(text) == text
+
+
+@given(st.lists(st.text(), min_size=1, max_size=4), st.booleans())
+def test_any_text_stays_in_its_cell(texts_given: list[str], comma: bool) -> None:
+    table = CsvTable("t", tuple(CsvColumn(f"c{i}", "") for i in range(len(texts_given))), (tuple(texts_given),))
+    data = csv_bytes(table, decimal_comma=comma)
+    _, *found = rows_of(data, ";" if comma else ",")
+    assert found == [[harmless(text) for text in texts_given]] or not any(map(harmless, texts_given))
+
+
+@given(st.text(min_size=1, max_size=60))
+@settings(max_examples=25, deadline=None)
+def test_any_question_is_text_on_the_page(question: str) -> None:
+    words, tags = words_of_html(html_document(run_document(a_report(question=question))))
+    assert squeezed(plain(question)) in words
+    assert not {"script", "iframe", "form"} & {tag for tag, _ in tags}
 
 
 def test_what_is_not_known_is_an_empty_cell() -> None:

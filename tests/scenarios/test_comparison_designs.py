@@ -156,3 +156,20 @@ def test_swapping_the_groups_turns_the_change_round(tmp_path: Path) -> None:
     assert one.change_percent is not None and other.change_percent is not None
     assert (1 + one.change_percent.low / 100) * (1 + other.change_percent.high / 100) == pytest.approx(1, rel=1e-9)
     assert one.probability_less_fuel == pytest.approx(1 - (other.probability_less_fuel or 0), abs=1e-9)
+
+
+def test_a_published_figure_in_the_other_gallon_is_suspected(tmp_path: Path) -> None:
+    """1900 g of 836 kg/m3 over 30 km are 37.3 mpg imp or 31.1 mpg US: a published 37.3 mpg US is one gallon off."""
+    published = '[published]\nvalue = "37.3 mpg US"\nkind = "owner\'s manual"\n'
+    text = _files(tmp_path, GRAMS, SAME, PLAIN)
+    run = tmp_path / "r1.toml"
+    run.write_text(run.read_text() + published)
+    assert {"two-gallons", "published-of-another-kind"} <= codes(compared(tmp_path, text))
+    run.write_text(run.read_text().replace("37.3 mpg US", "31.5 mpg US"))
+    assert "two-gallons" not in codes(compared(tmp_path, text))
+
+
+def test_why_it_was_compared_as_driven_is_said(tmp_path: Path) -> None:
+    result = compared(tmp_path, _files(tmp_path, GRAMS, SAME, PLAIN))
+    assert result.basis == "as driven"
+    assert any("no drive can be modelled for run 1" in note for note in result.notes)

@@ -79,6 +79,7 @@ def facts_of(found: Compared, **judged: object) -> Facts:
         blind=found.asked.blind,
         same_readings=_same_readings(found),
         published_kind=_published_kind(runs),
+        published_differs=_published_differs(runs),
         mixed_arrangements=tuple(
             sorted({r.run.fuel_system.arrangement for r in runs if r is not None and r.run.fuel_system.arrangement})
         ),
@@ -223,6 +224,12 @@ def _published_kind(runs: Sequence[WeighedRun | None]) -> str:
     return ""
 
 
-def finite(value: float) -> float | None:
-    """A number for the facts; None where it is not one."""
-    return value if math.isfinite(value) else None
+def _published_differs(runs: Sequence[WeighedRun | None]) -> float | None:
+    """By what share the published figure and the run beside it differ, whichever is larger."""
+    for run in runs:
+        published = run.run.published if run is not None else None
+        if run is None or published is None or published.value <= 0:
+            continue
+        own = getattr(run.as_driven, published.unit).value
+        return math.exp(abs(math.log(published.value / own))) - 1 if own > 0 else None
+    return None

@@ -20,6 +20,7 @@ from calmday.metrology.normal_mixture import NormalMixture
 FloatArray = NDArray[np.float64]
 
 _GRID = 640
+_NEGLIGIBLE = 1e-15
 
 
 class ScatterBelief(msgspec.Struct, frozen=True, kw_only=True):
@@ -95,8 +96,9 @@ def fit_levels(y: FloatArray, design: FloatArray, shared: FloatArray, belief: Sc
     log_weight += _log_belief(scatter, own_sd, belief)
     weight = np.exp(log_weight - log_weight.max())
     weight /= weight.sum()
+    counts = weight > _NEGLIGIBLE
     found = Fit(
-        scatter=scatter, weight=weight, mean=mean, covariance=covariance, freedom=n - p,
+        scatter=scatter[counts], weight=weight[counts], mean=mean[counts], covariance=covariance[counts], freedom=n - p,
         residual=np.zeros(n), own=np.zeros(n), gain=np.zeros((p, n)), belief=belief,
     )  # fmt: skip
     at = np.linalg.inv(shared + found.typical_scatter**2 * np.eye(n))

@@ -143,9 +143,23 @@ def result_of_comparison(found: Compared, made_by: Provenance) -> ComparisonResu
         design=design,
         runs=compared_runs(found, odd),
         flags=flags,
-        notes=notes,
+        notes=(*notes, *_why_as_driven(found)),
         provenance=made_by,
     )
+
+
+def _why_as_driven(found: Compared) -> tuple[str, ...]:
+    """Why the weather was not taken off, where somebody might expect it to be."""
+    if found.basis != "as driven":
+        return ()
+    if not found.asked.correct_for_weather:
+        return ("Compared as driven, as asked.",)
+    without = [
+        entry.label
+        for entry, run in zip(found.entries, found.runs, strict=True)
+        if run is None or run.simulated is None
+    ]
+    return (f"Compared as driven: no drive can be modelled for {', '.join(without)} (track, or distance and time).",)
 
 
 def _steps(asked: Comparison) -> tuple[float, ...]:

@@ -85,6 +85,8 @@ def member_fields(member: str, name: str, used: str = "") -> dict[str, Field]:
     start = f"member.{member}"
     return {
         "group": field(f"{start}.group", name, used, kind="choice", choices=SIDES, left_out="not part of it"),
+        "setting": field(f"{start}.setting", name, "", kind="text", room=8, example="0.90 mm",
+                         left_out="nothing was varied"),
         "block": field(f"{start}.block", name, "", kind="text", room=8, left_out="no pair"),
         "left_out": field(f"{start}.left_out", name, "", kind="text", room=40, left_out="it counts"),
         "known_before_weighing": field(

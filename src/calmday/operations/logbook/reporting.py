@@ -68,8 +68,12 @@ class ReportWishes(msgspec.Struct, frozen=True, kw_only=True):
     pdf: bool = True
     pictures: bool = True
     tables: bool = True
-    draws: int = DEFAULT_DRAWS
+    draws: int | None = None
     seed: int = DEFAULT_SEED
+
+    def drawn(self, usual: int) -> int:
+        """How many vehicles are simulated: as many as asked for, else as the command draws by itself."""
+        return self.draws if self.draws is not None else usual
 
 
 USUAL = ReportWishes()
@@ -125,7 +129,7 @@ def report_logged(
         home_cut = ""
         if wishes.cut_home_m:
             home_cut = give_away(book, run_id, wishes.cut_home_m, named_writer(draft / REPEAT, name))
-        command = f"calmday reduce {shlex.quote(name)} --json --draws {wishes.draws} --seed {wishes.seed}"
+        command = f"calmday reduce {_quoted(name)} --json --draws {wishes.drawn(DEFAULT_DRAWS)} --seed {wishes.seed}"
         put_repeat(put, reduction.result, command, inputs, home_cut)
         remarks += put_shown(
             put,
@@ -154,6 +158,12 @@ def report_zip(book: Logbook, run_id: str, wishes: ReportWishes = USUAL, told: T
         return made, zip_of(root)
 
 
+def _quoted(name: str) -> str:
+    """A file name as any shell takes it."""
+    plain = all(c.isalnum() or c in "._-" for c in name)
+    return name if plain else f'"{name}"' if not set(name) & set('"$`\\!%') else shlex.quote(name)
+
+
 def named_writer(folder: Path, name: str) -> Put:
     """What writes the files of a run in a folder, the run itself under a name of its own."""
     put = writer(folder)
@@ -168,7 +178,7 @@ def _reduced(path: Path, wishes: ReportWishes) -> tuple[Reduction, dict[str, str
     """The run reduced from the folder that will be given along, so that the folder repeats it."""
     seen = SeenFiles(path.parent)
     run = read_run(path, name=path.name, seen=seen)
-    weighed = reduce_weighed_run(run, wishes.draws, wishes.seed)
+    weighed = reduce_weighed_run(run, wishes.drawn(DEFAULT_DRAWS), wishes.seed)
     return Reduction(weighed, inputs_digest(seen.sha256.items()), tuple(seen.sha256)), dict(seen.sha256)
 
 
@@ -197,7 +207,7 @@ def _run_report(
         board=_board(book, run_id, reduction),
         inputs=inputs,
         configuration=configuration_id(reduction.weighed.run.vehicle),
-        draws=wishes.draws,
+        draws=wishes.drawn(DEFAULT_DRAWS),
         home_cut_m=wishes.cut_home_m,
         units=wishes.units,
     )

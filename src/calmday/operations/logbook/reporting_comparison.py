@@ -38,7 +38,6 @@ from calmday.operations.logbook.reporting import (
 from calmday.operations.logbook.standing import conditions_of
 from calmday.procedures.comparison import COMPARE_DRAWS
 from calmday.procedures.comparison_result import ComparisonResult
-from calmday.procedures.weighed_run import DEFAULT_DRAWS
 from calmday.records.comparison import Comparison, Entry
 from calmday.reports.show.comparison_report import ComparisonReport, comparison_document
 from calmday.reports.show.comparison_stills import stills_of_comparison
@@ -125,11 +124,11 @@ def _report(
             configurations=_configurations(copied),
             photos=photos,
             inputs=inputs,
-            draws=_draws(wishes),
+            draws=wishes.drawn(COMPARE_DRAWS),
         )
         put = writer(draft)
         home_cut = " ".join(dict.fromkeys(cut for cut in cuts if cut))
-        command = f"calmday compare {COMPARISON} --json --draws {_draws(wishes)} --seed {wishes.seed}"
+        command = f"calmday compare {COMPARISON} --json --draws {wishes.drawn(COMPARE_DRAWS)} --seed {wishes.seed}"
         put_repeat(put, result, command, inputs, home_cut)
         document, stills = comparison_document(report), stills_of_comparison(result)
         remarks += put_shown(put, document, stills, comparison_tables(result, copied), wishes, told)
@@ -142,11 +141,6 @@ def _report(
         remarks=tuple(remarks),
         flags=result.flags,
     )
-
-
-def _draws(wishes: ReportWishes) -> int:
-    """As many as `calmday compare` draws, unless another number was asked for."""
-    return COMPARE_DRAWS if wishes.draws == DEFAULT_DRAWS else wishes.draws
 
 
 def _place(number: int, name: str) -> str:
@@ -191,7 +185,9 @@ def _compared(path: Path, wishes: ReportWishes) -> tuple[ComparisonResult, dict[
     seen = SeenFiles(path.parent)
     asked = read_comparison(path, name=path.name, seen=seen)
     digest = inputs_digest(seen.sha256.items())
-    result = compare_runs(asked, draws=_draws(wishes), seed=wishes.seed, files=tuple(seen.sha256), inputs_sha256=digest)
+    result = compare_runs(
+        asked, draws=wishes.drawn(COMPARE_DRAWS), seed=wishes.seed, files=tuple(seen.sha256), inputs_sha256=digest
+    )
     return result, dict(seen.sha256), asked
 
 

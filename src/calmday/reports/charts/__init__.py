@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from calmday.reports.charts.card import headline_card
 from calmday.reports.charts.chart import Chart, DataColumn, DataTable
 from calmday.reports.charts.comparison import Guess, comparison_chart, guesses_of
 from calmday.reports.charts.cruise import cruise_chart
@@ -50,6 +51,7 @@ __all__ = [
     "full_load_chart",
     "guess_board_chart",
     "guesses_of",
+    "headline_card",
     "history_chart",
     "legs_chart",
     "parameters_chart",

@@ -149,10 +149,12 @@ def _form(asked: Asked, found: Subject, kept: Kept | None) -> FormView:
     out = [fields for fields in chosen if texts.get(fields["left_out"].key)]
     lead = "Best driven in turns: before, after, after, before." if runs else "This vehicle has no run yet."
     pairs = "The same word for runs that belong together: a pair, a morning, a pair of laps. Leave it empty otherwise."
+    varied = "Then give it for every run, in one unit; on which side a run stands does not matter then."
     reason = "Only for what happened on the road. Write the reason; the run stays visible with it."
     asked_for = [("Which runs?", lead, [fields["group"] for fields in asks.values()])]
     if chosen:
         asked_for.append(("Were they driven in pairs?", pairs, [fields["block"] for fields in chosen]))
+        asked_for.append(("Was a setting tried at several values?", varied, [fields["setting"] for fields in chosen]))
         left = [
             fields[name]
             for fields in chosen
