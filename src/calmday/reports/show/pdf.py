@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from calmday.reports.charts.lettering import plain
 from calmday.reports.print import Picture as PrintedPicture
 from calmday.reports.print import typeset
 from calmday.reports.print.typesetting import noted, picture_of
@@ -29,6 +30,9 @@ TEMPLATE = "report"
 LETTERS_PT = (9.5, 9.0, 8.5, 8.0)
 """Sizes of the letters tried for the first page before a section leaves it."""
 
+SMALLER_PT = (7.5, 7.0, 6.5, 6.0)
+"""Sizes tried where no more sections may leave: for names of many lines only."""
+
 ALONE = 0.6
 """Width of a picture with nothing beside it, of the page's."""
 
@@ -44,13 +48,15 @@ def fitted(document: Document) -> tuple[Document, float]:
         for size in LETTERS_PT:
             if _front_ends(tried, size) == 1:
                 return tried, size
-    return with_room_for(document, most), LETTERS_PT[-1]
+    barest = with_room_for(document, most)
+    fits = (size for size in SMALLER_PT if _front_ends(barest, size) == 1)
+    return barest, next(fits, SMALLER_PT[-1])
 
 
 def pdf_document(document: Document, size: float = LETTERS_PT[0]) -> bytes:
     """The PDF of a document as it is. Raises MissingExtraError without the typesetter."""
     data, pictures = _data(document, size)
-    return typeset(TEMPLATE, data, title=document.question, pictures=pictures)
+    return typeset(TEMPLATE, data, title=plain(document.question), pictures=pictures)
 
 
 def _front_ends(document: Document, size: float) -> int:
@@ -73,7 +79,16 @@ def _data(document: Document, size: float) -> tuple[dict[str, Any], dict[str, Pr
         "back": [[_section(s, 4, pictures, len(row) == 2) for s in row] for row in rows_of(document.back)],
         "foot": " · ".join(part for part in (document.subject, document.made, document.footer) if part),
     }
-    return data, pictures
+    return _plain(data), pictures
+
+
+def _plain(value: Any) -> Any:
+    """The same value with every text as one line without characters that no page may hold."""
+    if isinstance(value, str):
+        return plain(value)
+    if isinstance(value, list):
+        return [_plain(each) for each in value]
+    return {key: _plain(each) for key, each in value.items()} if isinstance(value, dict) else value
 
 
 def _section(section: Section, level: int, pictures: dict[str, PrintedPicture], half: bool) -> dict[str, Any]:
