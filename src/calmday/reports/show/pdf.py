@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 from typing import Any
 
 from calmday.reports.charts.lettering import plain
@@ -16,6 +17,7 @@ from calmday.reports.show.document import (
     Item,
     Listing,
     Paragraph,
+    Photo,
     Photos,
     Picture,
     Section,
@@ -118,9 +120,19 @@ def _drawn(block: Picture | Photos | Signing, pictures: dict[str, PrintedPicture
     return {"kind": "signing", "lines": list(block.lines)}
 
 
-def _photo(photo: Any, pictures: dict[str, PrintedPicture]) -> dict[str, str]:
+def _framed(photo: Photo) -> bytes:
+    """The photograph within a drawing: the typesetter takes files from memory only where they are text."""
+    size = f'width="{photo.wide}" height="{photo.high}"'
+    data = base64.b64encode(photo.jpeg).decode()
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" {size} viewBox="0 0 {photo.wide} {photo.high}">'
+        f'<image {size} href="data:image/jpeg;base64,{data}"/></svg>'
+    ).encode()
+
+
+def _photo(photo: Photo, pictures: dict[str, PrintedPicture]) -> dict[str, str]:
     name = f"p{len(pictures)}"
-    pictures[name] = PrintedPicture(content=photo.jpeg, words=photo.alt, ending="jpg")
+    pictures[name] = PrintedPicture(content=_framed(photo), words=photo.alt)
     return {"name": name, "caption": photo.caption}
 
 
