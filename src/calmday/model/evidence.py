@@ -34,6 +34,7 @@ EXACT = "indicated_efficiency"
 """Every test is exactly linear in the score of this one: the logarithm of fuel, or nothing at all."""
 ODD_Z = 2.6
 WIDENED_TO = 1.5
+_BELIEVED_Z = 2.0
 _INFORMATIVE = 1.0
 
 
@@ -216,8 +217,11 @@ class InformedSet(ParameterSet, frozen=True):
 
 
 def trust_in(z: float) -> float:
-    """How far to believe what other tests taught, where a test lies `z` standard deviations off it: 1 up to ODD_Z."""
-    return 1.0 if abs(z) <= ODD_Z else (WIDENED_TO / abs(z)) ** 2
+    """How far to believe what other tests taught, where a test lies `z` standard deviations off it: 1 up to 2.
+
+    Sooner than a test is called odd among many: here it is one against all, and the gain is small.
+    """
+    return 1.0 if abs(z) <= _BELIEVED_Z else (WIDENED_TO / abs(z)) ** 2
 
 
 def informed(parameters: ParameterSet, shared: FloatArray, trust: float = 1.0, last: str = EXACT) -> InformedSet:
