@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import hashlib
+import io
 import json
 import math
 import re
@@ -14,10 +15,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from PIL import Image
 
 from calmday.cli.main import main
 from calmday.files.named_files import inputs_digest
+from calmday.logbook import Logbook
 from calmday.operations import demo_folder
+from calmday.operations.logbook import import_folder
+from calmday.operations.logbook.reporting import ReportWishes, report_logged
 
 FEW = ["--draws", "300"]
 SHOWN = ("report.pdf", "report.html", "pictures", "tables", "README.txt")
@@ -204,3 +209,27 @@ def test_files_that_lie_elsewhere_come_along(
     monkeypatch.chdir(folder / "repeat")
     assert main(command_of(folder)) == 0
     assert capsysbinary.readouterr().out == (folder / "repeat" / "result.json").read_bytes()
+
+
+def test_what_changed_since_the_last_run_and_its_photographs_are_shown(tmp_path: Path) -> None:
+    """From a logbook: another axle and other tyre pressures, told in words; the photograph of the scale comes along."""
+    source = tmp_path / "van"
+    shutil.copytree(demo_folder(), source)
+    text = (source / "run.toml").read_text(encoding="utf-8")
+    later = text.replace("2026-04-12", "2026-04-13").replace('"290 kPa"', '"330 kPa"').replace("north wind", "again")
+    (source / "run_2.toml").write_text(later, encoding="utf-8")
+    with (source / "vehicle.toml").open("a", encoding="utf-8") as sheet:
+        sheet.write('\n[[change]]\ndate = 2026-04-13\nwhat = "taller axle"\nfinal_drive = 3.7\n')
+    picture = io.BytesIO()
+    Image.new("RGB", (60, 80), "#445566").save(picture, "JPEG")
+    with Logbook.open(tmp_path / "b.calmday") as book:
+        runs = [each for each in import_folder(book, source).subjects if each.kind == "run"]
+        second = next(each for each in runs if "again" in each.name)
+        book.attach("run", second.id, "photograph", "scale before.jpg", picture.getvalue(), by="me")
+        made = report_logged(book, second.id, tmp_path / "out", ReportWishes(draws=300, pictures=False))
+    assert made.remarks == ()
+    page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
+    for words in ("Since “Fen loop, four laps, north wind”:", "taller axle", "final drive: 4.1 before, 3.7 now",
+                  "tyre pressure: 290 kPa before, 330 kPa now", 'alt="Photograph: scale before"'):  # fmt: skip
+        assert words in page
+    assert not (tmp_path / "out" / "pictures").exists()

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from file_samples import FULL_LOAD, RUN, VEHICLE, gpx_of, point
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "samples"))
 
 SHARED = Path(__file__).parents[2].parent / "shared/data"
 

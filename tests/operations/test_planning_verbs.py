@@ -175,3 +175,24 @@ def test_a_folder_that_cannot_be_made_is_told(example: PlanResult, tmp_path: Pat
     (tmp_path / "print").write_text("a file")
     with pytest.raises(InputError, match="--sheets"):
         write_test_sheets(example, tmp_path / "print")
+
+
+def test_a_coastdown_teaches_too(tmp_path: Path) -> None:
+    """A coastdown of the same vehicle narrows the fuel to expect before any run was weighed."""
+    passes = []
+    for k in range(6):
+        # free rolling of 1480 kg against 175 N and 0.62 v^2 (drag area near 1.05 m2), a trace a second, whole km/h / 10
+        speed, rows = 25.0, ["time_s,speed_kmh"]
+        for step in range(60):
+            rows.append(f"{step},{3.6 * speed + 0.1 * ((7 * step + 3 * k) % 5 - 2):.1f}")
+            speed -= (175 + 0.62 * speed**2) / (1.035 * 1480)
+        (tmp_path / f"pass{k}.csv").write_text("\n".join(rows) + "\n")
+        passes.append(f'[[pass]]\ntrack = "pass{k}.csv"\nheading = "{180 * (k % 2)} deg"\n')
+    head = f'vehicle = "{(ROOT / "examples" / "fen-hauler").as_posix()}/vehicle.toml"\n'
+    (tmp_path / "coastdown.toml").write_text(head + "".join(passes))
+    blank = planned(tmp_path, (r"^runs = .*$", ""))
+    taught = planned(tmp_path, (r"^runs = .*$", 'coastdowns = ["coastdown.toml"]'))
+    assert "coastdown" in taught.learned_from
+    relative = [found.fuel_mass.half_width / found.fuel_mass.value for found in (blank, taught)]
+    assert relative[1] < relative[0]
+    assert taught.uncertainty_percent < 1.05 * blank.uncertainty_percent

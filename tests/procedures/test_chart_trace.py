@@ -154,3 +154,23 @@ def test_a_colour_pointed_at():
     pointed = CurveAsked(of="torque", colour_at=(x + 1, y + 1))
     off, _ = errors(trace_chart(msgspec.structs.replace(chart, curves=(pointed,))), shape, "torque")
     assert np.abs(off).max() < 0.01
+
+
+def test_places_outside_the_picture_and_speeds_of_no_engine_are_refused():
+    chart, _, _ = marked_chart(ChartLook(width=300, height=220, line=2), curves=("torque",))
+    outside = CurveAsked(of="torque", points=((100.0, 90.0), (1e5, 5.0)))
+    with pytest.raises(InputError, match="outside the picture"):
+        trace_chart(msgspec.structs.replace(chart, curves=(outside,)))
+    near = tuple(
+        msgspec.structs.replace(m, speed_rps=1e3 * m.speed_rps) if m.speed_rps is not None else m for m in chart.marks
+    )
+    with pytest.raises(InputError, match="no engine has"):
+        trace_chart(msgspec.structs.replace(chart, marks=near))
+
+
+def test_a_point_left_out_is_not_written_down():
+    chart, _, _ = marked_chart(ChartLook(width=600, height=440), curves=("torque",), hand_px=0.0)
+    less = msgspec.structs.replace(chart.curves[0], leave_out_rps=(3000 / 60,))
+    speeds = [p.engine_speed.value for p in trace_chart(msgspec.structs.replace(chart, curves=(less,))).full_load]
+    assert 3000.0 not in speeds
+    assert 3000.0 in [p.engine_speed.value for p in trace_chart(chart).full_load]

@@ -18,7 +18,9 @@ from calmday.procedures.plan_verdict import blocked, of_capability, of_change
 from calmday.procedures.planned_days import FORECAST_WIND_SD_MPS, days_of
 from calmday.procedures.planned_holding import holds
 from calmday.procedures.planned_route import drive_laps, route_of
+from calmday.procedures.planned_test import lap_weights
 from calmday.procedures.planned_weighing import weighed
+from calmday.procedures.simulated_tests import draw_day, model_of
 from calmday.procedures.stop_cost import kinetic_fuel_kg, stop_fuel_kg
 from calmday.records.declared import Declared
 from calmday.records.plan import Can, Forecast
@@ -257,3 +259,23 @@ def test_a_capability_is_worth_testing_where_it_is_open(chance: float, comes: fl
     verdict = of_capability(found)
     assert verdict.answer == answer
     assert ("hill of 2.4 %" in " ".join(verdict.instead)) == (comes < 0.3)
+
+
+# --- laps counted on
+
+
+def test_warm_laps_counted_on_are_laps_driven() -> None:
+    """Fuel of ten laps from the first few, against ten laps driven one by one."""
+    plan = fen_hauler_plan(engine_start="cold", stops_per_lap=0.5)
+    route = route_of(plan)
+    few, all_ten = drive_laps(route, 6), drive_laps(route, 10)
+    fuel = []
+    for laps, weights in (
+        (few, lap_weights(few, (10,))),
+        (all_ten, np.full((all_ten.lap.size, 1), all_ten.paced.step_s)),
+    ):
+        (day,) = days_of(plan, route, laps, 1, 3)
+        scores = np.zeros((1, len(model_of(plan, day.drive).parameters)))
+        fuel.append(float(draw_day(plan, day, weights, scores).log_fuel[0, 0]))
+    # what is left of the warming up in the laps that are counted on
+    assert fuel[0] == pytest.approx(fuel[1], abs=0.002)

@@ -213,3 +213,10 @@ def test_without_the_typesetter_the_extra_is_named(monkeypatch: pytest.MonkeyPat
     monkeypatch.setitem(sys.modules, "typst", None)
     with pytest.raises(MissingExtraError, match=r"calmday\[pdf\]"):
         fitted(run_document(a_report()))
+
+
+@pytest.mark.parametrize("name", ["丮👩" * 60, "lone \ud800 half", "N" * 400])
+def test_names_that_no_page_was_made_for_still_leave_one_page(name: str) -> None:
+    """Letters that no font holds are spelt out and take ten times the room; half a character is no character."""
+    document, size = fitted(run_document(a_report(result=a_result(vehicle=name, label=name), question=name)))
+    assert squeezed("NameSignatureDate") in words_of_pages(pdf_document(document, size))[0]

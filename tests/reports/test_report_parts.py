@@ -13,7 +13,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
-from sample_reports import HOSTILE, a_report, a_result, a_run, budget, squeezed, words_of_html
+from sample_reports import (
+    HOSTILE,
+    a_report,
+    a_result,
+    a_run,
+    budget,
+    opened,
+    squeezed,
+    tagged,
+    words_of_html,
+)
 from sample_results import full_result
 from svg_reading import parsed, texts, view_box
 
@@ -27,6 +37,7 @@ from calmday.reports.charts.palette import contrast
 from calmday.reports.show.csv_tables import CsvColumn, CsvTable, columns_table, csv_bytes, harmless, run_tables
 from calmday.reports.show.html import html_document
 from calmday.reports.show.objections import PRINTED, objections_to_run
+from calmday.reports.show.pdf import fitted, pdf_document
 from calmday.reports.show.photographs import LONGEST_SIDE, photo_of
 from calmday.reports.show.run_report import run_document
 from calmday.reports.show.stills import SHAPES, caption_files, still_files, stills_of_run
@@ -327,5 +338,10 @@ def test_without_the_library_the_extra_is_named(monkeypatch: pytest.MonkeyPatch)
 
 def test_photographs_stand_in_the_report_with_their_words() -> None:
     report = msgspec.structs.replace(a_report(), photos=(photo_of("odometer.jpg", photograph((400, 300))),))
-    titles = [section.title for section in run_document(report).front]
-    assert "As it was read" in titles
+    document = run_document(report)
+    assert "Photographs" in [section.title for section in document.front]
+    reader = opened(pdf_document(*fitted(document)))
+    assert any(alt == "Photograph: odometer" for _, alt in tagged(pdf_document(*fitted(document))))
+    shown = [image for page in reader.pages for image in page.images]
+    assert [image.image.size for image in shown if image.image is not None] == [(300, 400)]
+    assert b"Camera" not in pdf_document(*fitted(document))

@@ -9,6 +9,7 @@ from typing import TypeVar, cast
 
 from calmday.errors import InputError
 from calmday.files.coastdown_file import coastdown_of
+from calmday.files.evidence_file import evidence_of
 from calmday.files.local_time import LocalTime, read_zone
 from calmday.files.named_files import FolderFiles, NamedDocument, NamedFiles, SeenFiles
 from calmday.files.run_file import read_fuel, read_fuel_system, read_scale, run_of
@@ -97,6 +98,7 @@ def plan_of(named: NamedDocument, file: str, stem: str, *, today: dt.date | None
         hours=_hours(table),
         runs=tuple(_earlier(table, "runs", named.files, day, run_of)),
         coastdowns=tuple(_earlier(table, "coastdowns", named.files, day, coastdown_of)),
+        evidence=tuple(_earlier(table, "evidence", named.files, day, evidence_of)),
         note=table.text("note") or "",
         file=file,
     )

@@ -24,6 +24,10 @@ IntArray = NDArray[np.int64]
 RUN_TO_RUN_SD = 0.012
 """Unexplained scatter of one run of a lone vehicle on one day: 1 to 2 % (SAE J1321 with a control vehicle +-1 %)."""
 
+BETWEEN_DAYS_SD = 0.03
+"""Unexplained scatter of a lone vehicle's fuel from one day and road to another: 3 to 5 % between days, trade. It
+stands between runs that teach each other, not within one."""
+
 _STEP = 0.05
 _PASSES = 4
 

@@ -215,10 +215,16 @@ class InformedSet(ParameterSet, frozen=True):
         return ParameterSet(self.parameters).values(self.mean + scores @ self.root.T)
 
 
-def informed(parameters: ParameterSet, shared: FloatArray, last: str = EXACT) -> InformedSet:
+def trust_in(z: float) -> float:
+    """How far to believe what other tests taught, where a test lies `z` standard deviations off it: 1 up to ODD_Z."""
+    return 1.0 if abs(z) <= ODD_Z else (WIDENED_TO / abs(z)) ** 2
+
+
+def informed(parameters: ParameterSet, shared: FloatArray, trust: float = 1.0, last: str = EXACT) -> InformedSet:
     """The parameters with the posterior of their shared scores (m, len(SHARED)) as a normal prior.
 
-    The parameter `last` is drawn last, so that its own column moves nothing else.
+    `trust` between 0 (the plain prior) and 1. The parameter `last` is drawn last, so that its own column moves nothing
+    else.
     """
     size = len(parameters)
     mean, root = np.zeros(size), np.eye(size)
@@ -226,7 +232,7 @@ def informed(parameters: ParameterSet, shared: FloatArray, last: str = EXACT) ->
     order += [last] if last in SHARED and last in parameters.keys else []
     columns = [parameters.column(key) for key in order]
     taken = shared[:, [SHARED.index(key) for key in order]]
-    covariance = np.cov(taken, rowvar=False) + 1e-9 * np.eye(len(order))
-    mean[columns] = taken.mean(axis=0)
+    covariance = trust * np.cov(taken, rowvar=False) + (1 - trust + 1e-9) * np.eye(len(order))
+    mean[columns] = trust * taken.mean(axis=0)
     root[np.ix_(columns, columns)] = np.linalg.cholesky(covariance)
     return InformedSet(parameters=parameters.parameters, mean=mean, root=root)

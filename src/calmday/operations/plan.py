@@ -10,7 +10,8 @@ from calmday import __version__
 from calmday.errors import InputError
 from calmday.files.named_files import SeenFiles, inputs_digest
 from calmday.files.plan_file import read_plan
-from calmday.procedures.knowledge import FEWEST_DRAWS, know
+from calmday.operations.knowledge import known_vehicle
+from calmday.procedures.knowledge import FEWEST_DRAWS
 from calmday.procedures.plan import result_of_plan
 from calmday.procedures.plan_result import PlanResult
 from calmday.procedures.planned_test import DEFAULT_PLAN_DRAWS, DEFAULT_PLAN_SEED, Known, plan_test
@@ -60,9 +61,16 @@ def plan_file(path: Path | str, *, draws: int = DEFAULT_PLAN_DRAWS, seed: int = 
 
 def _known(plan: Plan, draws: int, seed: int) -> tuple[Known | None, str]:
     """What earlier runs and coastdowns taught, pooled; and in words what that rests on."""
-    if not plan.runs and not plan.coastdowns:
+    if not plan.runs and not plan.coastdowns and not plan.evidence:
         return None, NOTHING_LEARNED
-    found = know(plan.vehicle, plan.runs, plan.coastdowns, draws=max(draws, FEWEST_DRAWS), seed=seed)
+    found = known_vehicle(
+        plan.vehicle,
+        runs=plan.runs,
+        coastdowns=plan.coastdowns,
+        evidence=plan.evidence,
+        draws=max(draws, FEWEST_DRAWS),
+        seed=seed,
+    )
     if not found.pieces:
         return None, f"{NOTHING_LEARNED} that could be used"
     names = [piece.label for piece in found.pieces]

@@ -14,6 +14,7 @@ from calmday.files.named_files import SeenFiles, inputs_digest
 from calmday.files.run_file import read_run
 from calmday.metrology.draws import FloatArray
 from calmday.procedures.along_the_drive import AlongTheDrive, along_the_drive
+from calmday.procedures.flag import Flag, flag
 from calmday.procedures.lay_by_check import Check, check_of_run
 from calmday.procedures.run_sheet import result_of_run
 from calmday.procedures.weighed_run import DEFAULT_DRAWS, DEFAULT_SEED, WeighedRun, reduce_weighed_run
@@ -59,7 +60,8 @@ class Reduction:
                 files=files,
             ),
         )
-        return msgspec.structs.replace(plain, sentence=headline(plain))
+        told = _told_by_others(self.weighed.trust)
+        return msgspec.structs.replace(plain, sentence=headline(plain), flags=(*plain.flags, *told))
 
     @property
     def draws(self) -> dict[str, FloatArray]:
@@ -117,6 +119,29 @@ class Reduction:
         from calmday.reports.notebook import reduction_html  # noqa: PLC0415  (only in a notebook)
 
         return reduction_html(self.result)
+
+
+def _told_by_others(trust: float | None) -> tuple[Flag, ...]:
+    """That other tests had a say, and whether this run agrees with them."""
+    if trust is None:
+        return ()
+    if trust < 1.0:
+        return (
+            flag(
+                "disagrees-with-other-tests", "caution",
+                "This run does not agree with the other tests of this vehicle.",
+                f"They count for {100 * trust:.0f} % here, so that neither drags the other along.",
+                "Look at wind, weighings and units of this run, and at which state of the build sheet it belongs to.",
+            ),
+        )  # fmt: skip
+    return (
+        flag(
+            "learnt-from-other-tests", "note",
+            "Other tests of this vehicle had a say.",
+            "What they tell of drag, tyres and engine stands in place of the build sheet's own doubt.",
+            "Quote them with the figure.",
+        ),
+    )  # fmt: skip
 
 
 def reduce_run(

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from calmday.metrology.figure import Figure, exact, from_draws
 from calmday.procedures.chart_flags import flags_of_trace
-from calmday.procedures.chart_trace import ChartReading, CurveReading
+from calmday.procedures.chart_trace import SLOWEST_RPS, ChartReading, CurveReading
 from calmday.procedures.chart_trace_result import (
     FullLoadPoint,
     Gap,
@@ -48,14 +48,15 @@ class ValueCurve:
     def __init__(self, reading: ChartReading, curve: CurveReading) -> None:
         of, plane = curve.asked.of, reading.plane
         self.reading = curve
-        values = plane.values(of, plane.to_axes(of, curve.places))
+        turning = plane.values(of, plane.to_axes(of, curve.places))[:, 0] > SLOWEST_RPS
+        places, sd = curve.places[turning], curve.sd_px[turning]
+        values = plane.values(of, plane.to_axes(of, places))
         self.rps, self.value = _ascending(values)
         order = np.argsort(values[:, 0], kind="stable")
-        self.seen, self.by_hand, self.places = curve.seen[order], curve.by_hand[order], curve.places[order]
-        self._draws = [
-            _ascending(p.values(of, p.to_axes(of, curve.places))) for p in reading.others if of in p.matrices
-        ]
-        away = curve.places + np.column_stack([np.zeros(len(curve.places)), curve.sd_px])
+        self.seen, self.by_hand = curve.seen[turning][order], curve.by_hand[turning][order]
+        self.places = places[order]
+        self._draws = [_ascending(p.values(of, p.to_axes(of, places))) for p in reading.others if of in p.matrices]
+        away = places + np.column_stack([np.zeros(len(places)), sd])
         moved = plane.values(of, plane.to_axes(of, away))
         self._sd = np.abs(moved[:, 1] - values[:, 1])[order]
         self._scores = reading.scores

@@ -34,6 +34,9 @@ MARK_PM_SHARE: Final = 0.0015
 PAST_MARKS: Final = 0.15
 """How far past the outermost marks a curve is looked for, as a share of their distance."""
 
+SLOWEST_RPS: Final = 1.0
+FASTEST_RPS: Final = 25_000 / 60
+
 FIELD: Final = ((300, 900), (240, 560))
 """Fewest and most columns and rows of the field that stands on the axes."""
 
@@ -84,10 +87,33 @@ def read_curves(chart: ChartPicture, seed: int = SEED) -> ChartReading:
     rgb = picture.rgb.astype(np.float32)
     paper = paper_of(rgb) if any(c.colour is not None or c.colour_at is not None for c in chart.curves) else rgb
     readings = tuple(_read(chart, number, picture, plane, rgb, paper) for number in range(len(chart.curves)))
+    for number, reading in enumerate(readings):
+        _check_possible(chart, number, plane, reading)
     return ChartReading(
         chart=chart, picture=picture, plane=plane, others=others, marks_pm_px=HALF_WIDTH_PER_SD * sd,
         curves=readings, scores=scores[:, -2:],
     )  # fmt: skip
+
+
+def _check_possible(chart: ChartPicture, number: int, plane: Plane, reading: CurveReading) -> None:
+    """Raise InputError where the marks put a curve at engine speeds that no engine has."""
+    speed = plane.values(reading.asked.of, plane.to_axes(reading.asked.of, reading.places))[:, 0]
+    if not np.isfinite(speed).all() or speed.max() > FASTEST_RPS or speed.max() <= SLOWEST_RPS:
+        raise InputError.one(
+            chart.file, f"curve[{number}]", "would run at engine speeds that no engine has",
+            "the marks on the engine speed axis: place and value",
+        )  # fmt: skip
+
+
+def _check_inside(chart: ChartPicture, number: int, picture: Picture) -> None:
+    """Raise InputError where a place lies outside the picture."""
+    asked = chart.curves[number]
+    for key, places in (("point", asked.points), ("guide", asked.guides)):
+        for x, y in places:
+            if not (-1 <= x <= picture.width and -1 <= y <= picture.height):
+                right = f"from 0, 0 to {picture.width - 1}, {picture.height - 1}"
+                wrong = f"has a place outside the picture: {x:g}, {y:g}"
+                raise InputError.one(chart.file, f"curve[{number}].{key}", wrong, right)
 
 
 def _solved(chart: ChartPicture, marks: tuple[Mark, ...]) -> Plane:
@@ -122,6 +148,7 @@ def _read(
 ) -> CurveReading:
     asked = chart.curves[number]
     key = f"curve[{number}]"
+    _check_inside(chart, number, picture)
     hand = _hand_points(asked)
     if asked.colour is None and asked.colour_at is None:
         if len(hand) < 2:

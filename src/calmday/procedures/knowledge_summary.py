@@ -123,13 +123,14 @@ def _cruise(known: Knowledge, values: dict[str, FloatArray]) -> FloatArray:
 
 def _parameter(known: Knowledge, key: str, prior: dict[str, FloatArray]) -> KnownParameter:
     parameter, column = known.model.parameters[key], SHARED.index(key)
-    after = from_draws(known.values[key], parameter.unit)
-    before = from_draws(prior[key], parameter.unit)
+    factor, unit = (1e-5, "bar") if parameter.unit == "Pa" else (1.0, parameter.unit)
+    after = from_draws(factor * known.values[key], unit)
+    before = from_draws(factor * prior[key], unit)
     scores = known.shared[:, column]
     means, sds = known.pooled.ladder_mean[:, column], known.pooled.ladder_sd[:, column]
     labels = ["build sheet", *(piece.label for piece in known.pieces)]
     rungs = tuple(
-        Rung(after=label, figure=_figure(parameter, float(mean), float(sd)))
+        Rung(after=label, figure=_figure(parameter, float(mean), float(sd)).scaled(factor, unit))
         for label, mean, sd in zip(labels, means, sds, strict=True)
     )
     drops = np.diff(np.log(sds))

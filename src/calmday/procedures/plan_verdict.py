@@ -146,12 +146,12 @@ def of_capability(found: Holds) -> PlanVerdict:
     against = f"{speed:.0f} km/h against {wind:.1f} m/s" + (f" on a hill of {grade:.1f} %" if abs(grade) > 0.05 else "")
     if found.chance >= SURE or found.chance <= 1 - SURE:
         holds = found.chance >= SURE
-        odds = f"{100 * (found.chance if holds else 1 - found.chance):.0f} times in 100"
+        odds = _odds(found.chance if holds else 1 - found.chance)
         return PlanVerdict(
             answer="no go",
             why="Do not drive this test: the answer is known. "
             f"It {'holds' if holds else 'does not hold'} {against}, {odds}.",
-            instead=(f"ask about {found.strongest_wind.value:.0f} m/s, where it is open",),
+            instead=(_open_question(found),),
         )
     if found.wind_comes < 0.3:
         return PlanVerdict(
@@ -167,6 +167,18 @@ def of_capability(found: Holds) -> PlanVerdict:
         why=f"It is open whether it holds {against} ({100 * found.chance:.0f} times in 100): full load straight into "
         "the wind will tell.",
     )
+
+
+def _open_question(found: Holds) -> str:
+    """What could be asked instead: the wind at which it is open."""
+    strongest = found.strongest_wind.value
+    if strongest <= 0:
+        return f"ask for less than {found.speed.value:.0f} km/h"
+    return f"ask about a wind of {strongest:.0f} m/s from ahead, where it is open"
+
+
+def _odds(chance: float) -> str:
+    return "more than 99 times in 100" if chance > 0.99 else f"{100 * chance:.0f} times in 100"
 
 
 def _laps(count: int) -> str:

@@ -57,7 +57,7 @@ def orders_of(sound: Sound) -> tuple[EngineOrders, tuple[bool, bool]]:
     """Bounds of engine speed from the build sheet; whether idle and governed speed were declared."""
     engine = sound.vehicle.engine
     idle, governed = engine.idle_speed_rps, engine.governed_speed_rps
-    spark = engine.fuel not in ("diesel", "biodiesel", "hvo", None)
+    spark = engine.fuel not in ("diesel", "biodiesel", "hvo")
     low = idle.value * BELOW_IDLE if idle else defaults.IDLE_RPS / WIDER
     high = governed.value * ABOVE_GOVERNED if governed else max(defaults.GOVERNED_RPS[spark] * WIDER, 4 * low)
     orders = EngineOrders(

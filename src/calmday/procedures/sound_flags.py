@@ -63,12 +63,12 @@ def _road_flags(study: SoundStudy, found: tuple[Candidate, ...], slipped: tuple[
             )
         )  # fmt: skip
     if slipped:
+        times = "once" if len(slipped) == 1 else f"{len(slipped)} times"
         worst = max(slip.excess.value for slip in slipped)
         flags.append(
             flag(
                 "clutch-slips", "caution",
-                f"The engine ran ahead of the road {len(slipped)} time{'s' if len(slipped) > 1 else ''}, by up to "
-                f"{worst:.0f} %.",
+                f"The engine ran ahead of the road {times}, by up to {worst:.0f} %.",
                 "A slipping clutch burns fuel, and consumption and gearing found from such a drive are wrong.",
                 "Check free play and lining before testing on.",
             )

@@ -15,7 +15,8 @@ import numpy as np
 
 from calmday.metrology.draws import FloatArray
 from calmday.metrology.fuels import fuel_properties
-from calmday.model.evidence import informed
+from calmday.model.conditioning import BETWEEN_DAYS_SD
+from calmday.model.evidence import informed, trust_in
 from calmday.model.scores import DrawMatrix, draw_matrix
 from calmday.procedures.consumption import consumption
 from calmday.procedures.drive_of_run import DriveOfRun, drive_of_run
@@ -45,7 +46,10 @@ class RunDraws(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class WeighedRun(msgspec.Struct, frozen=True, kw_only=True):
-    """Everything a reduced run holds; the result sheet is read off it (`result_of_run`)."""
+    """Everything a reduced run holds; the result sheet is read off it (`result_of_run`).
+
+    `trust` how far what other tests taught was believed, 1 where this run agrees with them; None where nothing was.
+    """
 
     run: Run
     path: DriveOfRun
@@ -55,6 +59,7 @@ class WeighedRun(msgspec.Struct, frozen=True, kw_only=True):
     calm_day: Consumption | None
     simulated: SimulatedRun | None
     seed: int
+    trust: float | None = None
 
 
 def reduce_weighed_run(
@@ -75,8 +80,6 @@ def reduce_weighed_run(
     path = drive_of_run(run)
     fuel = reduce_fuel(run, float(np.mean(path.weather.air_density_kgpm3)))
     model = model_of_run(run, path.drive) if path.drive is not None else None
-    if model is not None and learnt is not None:
-        model = msgspec.structs.replace(model, parameters=informed(model.parameters, learnt))
     matrix = draw_matrix(draws, len(model.parameters) if model is not None else 0, seed)
     mass, density = _fuel_draws(fuel, matrix)
     distance = path.distance.metres + path.distance.sd_m * matrix.distance
@@ -89,7 +92,15 @@ def reduce_weighed_run(
     calm = None
     calm_mass: FloatArray | None = None
     if model is not None and fuel.mass_kg > 0 and bool(np.all(mass > 0)):
-        simulated = simulate(model, path, matrix, np.log(mass), seed, compiled)
+        trust = 1.0
+        if learnt is not None:
+            taught = msgspec.structs.replace(model, parameters=informed(model.parameters, learnt))
+            simulated = simulate(taught, path, matrix, np.log(mass), seed, compiled)
+            trust = trust_in(_off_the_others(simulated, np.log(mass)))
+        if simulated is None or trust < 1.0:
+            plain = model.parameters if learnt is None else informed(model.parameters, learnt, trust)
+            model = msgspec.structs.replace(model, parameters=plain)
+            simulated = simulate(model, path, matrix, np.log(mass), seed, compiled)
         picked = simulated.conditioned.picked
         calm_mass = per_metre[picked] * np.exp(simulated.log_ratio)
         calm = consumption(calm_mass, density[picked], heating[picked], carbon[picked], price, currency)
@@ -110,7 +121,15 @@ def reduce_weighed_run(
         calm_day=calm,
         simulated=simulated,
         seed=seed,
+        trust=None if learnt is None or simulated is None else trust,
     )
+
+
+def _off_the_others(simulated: SimulatedRun, log_mass: FloatArray) -> float:
+    """How far the weighed fuel lies from what other tests made likely, in standard deviations."""
+    found = simulated.conditioned
+    spread = math.hypot(found.expected_sd, float(log_mass.std()), BETWEEN_DAYS_SD)
+    return (float(log_mass.mean()) - found.expected) / spread
 
 
 def _fuel_draws(fuel: ReducedFuel, matrix: DrawMatrix) -> tuple[FloatArray, FloatArray]:

@@ -9,6 +9,7 @@ import msgspec
 
 from calmday.records.coastdown import CoastdownDay
 from calmday.records.declared import Declared
+from calmday.records.evidence import SmallEvidence
 from calmday.records.run import EngineStart, FuelBatch, FuelSystem, Run, Scale
 from calmday.records.track import Track
 from calmday.records.vehicle import Vehicle
@@ -52,9 +53,9 @@ class Plan(msgspec.Struct, frozen=True, kw_only=True):
     `route` one lap or a whole drive as recorded; `lap_length_m` stands in for it. `speed_mps` on the open road.
     `stops_per_lap`, `stop_s` each; `bends_per_lap` that are taken at `bend_mps`. `wanted` give-or-take of the figure
     and `smallest_change` worth knowing, as fractions. `grade` and `head_wind_mps` of a capability question.
-    `runs` and `coastdowns` earlier tests of this vehicle, to learn from. `change_s` how long one change between the
-    two states of a comparison takes. `record_track` whether a receiver will record the drive; `wind_on_the_day` what
-    will tell the wind then.
+    `runs`, `coastdowns`, `evidence` earlier tests of this vehicle, to learn from. `change_s` how long one change
+    between the two states of a comparison takes. `record_track` whether a receiver will record the drive;
+    `wind_on_the_day` what will tell the wind then.
     """
 
     label: str
@@ -98,5 +99,6 @@ class Plan(msgspec.Struct, frozen=True, kw_only=True):
     hours: float | None = None
     runs: tuple[Run, ...] = ()
     coastdowns: tuple[CoastdownDay, ...] = ()
+    evidence: tuple[SmallEvidence, ...] = ()
     note: str = ""
     file: str = ""

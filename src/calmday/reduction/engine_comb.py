@@ -39,17 +39,26 @@ class LineClass(msgspec.Struct, frozen=True):
 FIRING: Final = LineClass(0.75, 6.0)
 FIRING_LOW: Final = LineClass(0.45, 4.0)
 FIRING_HIGH: Final = LineClass(0.30, 6.0)
-WHOLE: Final = LineClass(0.15, 1.5, minor=0.5)
-HALF: Final = LineClass(0.10, 1.2, minor=0.5)
-BETWEEN: Final = LineClass(0.10, 1.0, minor=2.5)
+WHOLE: Final = LineClass(0.15, 1.0, minor=0.5)
+HALF: Final = LineClass(0.10, 0.8, minor=0.5)
+BETWEEN: Final = LineClass(0.10, 0.0, minor=2.5)
 """Half way between firing lines. A strong line there says that firing comes at half the speed supposed."""
 UNEVEN: Final = LineClass(0.45, 3.5)
 LOW_HZ: Final = 55.0
 """Below this many microphones hear little and the wind is loudest: a firing line may well be missing."""
-SEEN_FAINT: Final = ((0.0, 1.5, 3.0, 6.0, 12.0), (-0.9, -0.8, -0.5, 1.0, 6.0))
+TESTED_LINES, FEW_LINES = 12, 6
+UNLIKE: Final = {2: (1.4, 4.0), 3: (1.6, 4.0)}
+"""Where every second (third) of the first firing lines stands out from the others, firing comes at twice (three times)
+the speed supposed: from which difference of mean log power on, and how much each further unit says against (nats)."""
+AS_LOUD: Final = (1.0, 0.8, 4.0)
+"""Where lines half way between the first firing lines, and a third of the way, are about as loud as those (at most so
+much fainter in mean log power, and so far over the noise), firing comes at half (a third of) the speed supposed; and
+how much each further unit says against."""
+MOST_AGAINST: Final = 14.0
+SEEN_FAINT: Final = ((0.0, 1.5, 3.0, 6.0, 12.0), (-0.4, -0.2, 0.3, 2.0, 6.0))
 """What a firing line says where its neighbours stand far out of the noise: Z, and nats. Every second one faint means
 that firing comes at twice the speed supposed."""
-SEEN_MISSING: Final = -1.2
+SEEN_MISSING: Final = -0.8
 """Added where such a line is not there at all, less than `_THERE` times the noise floor: it would have been seen."""
 _THERE: Final = 4.0
 SEEN_FROM: Final = 2.5
@@ -109,7 +118,15 @@ class Comb:
             kinds = (UNEVEN, FIRING_LOW, UNEVEN, UNEVEN, UNEVEN, UNEVEN)
         self._tables = np.stack([evidence_table(kind) for kind in kinds]).astype(np.float32)
         self._seen = np.interp(_TABLE_Z, *SEEN_FAINT).astype(np.float32)
-        self._bins = bins
+        self._bins, self._bin_hz = bins, bin_hz
+        number = np.arange(1.0, TESTED_LINES + 1)
+        few = number[:FEW_LINES]
+        self._few = self._mean_of(few)
+        self._between = (self._mean_of(few - 0.5), self._mean_of(np.concatenate([few - 1 / 3, few - 2 / 3])))
+        self._turns = [
+            (told, self._mean_of(number[number % m == 0]), self._mean_of(number[number % m != 0]))
+            for m, told in UNLIKE.items()
+        ]
         places, starts, count = [], [], 0
         for rps in self.grid_rps:
             cycle_hz = rps / orders.turns_per_cycle
@@ -125,11 +142,33 @@ class Comb:
         self._gather = np.concatenate(places)
         self._starts = np.array(starts)
 
+    def _mean_of(self, numbers: FloatArray) -> tuple[NDArray[np.int64], FloatArray]:
+        """Bins and weights, (speeds, lines), that average the lines at these multiples of the firing frequency."""
+        hz = numbers[None, :] * self.orders.cylinders * self.grid_rps[:, None] / self.orders.turns_per_cycle
+        bins = np.rint(hz / self._bin_hz).astype(np.int64)
+        there = (hz < self.orders.highest_hz) & (bins < self._bins - 1)
+        weight = there / np.maximum(there.sum(axis=1, keepdims=True), 1)
+        return np.where(there, bins, 0), weight
+
+    def _against(self, power: SingleArray) -> SingleArray:
+        """What speaks against each speed: firing lines that take turns in strength, lines as strong between them."""
+        level = np.log(np.maximum(power, 1.0))
+        every = (level[self._few[0]] * self._few[1]).sum(axis=1)
+        out = np.zeros(self.grid_rps.size)
+        for (start, slope), mine, other in self._turns:
+            apart = (level[mine[0]] * mine[1]).sum(axis=1) - (level[other[0]] * other[1]).sum(axis=1)
+            out += np.clip(slope * (apart - start), 0, MOST_AGAINST) * mine[1].any(axis=1)
+        near, loud, slope = AS_LOUD
+        for bins, weight in self._between:
+            between = (level[bins] * weight).sum(axis=1)
+            out += np.clip(slope * np.minimum(between - every + near, between - loud), 0, MOST_AGAINST)
+        return out.astype(np.float32)
+
     def _kind(self, teeth: FloatArray, hz: FloatArray) -> NDArray[np.int64]:
         """Which table each tooth reads."""
         firing = teeth % self.orders.cylinders == 0
         whole = teeth % round(self.orders.turns_per_cycle) == 0
-        between = (2 * teeth) % self.orders.cylinders == 0
+        between = ((2 * teeth) % self.orders.cylinders == 0) & (self.orders.cylinders != 2)  # a twin may be unlike
         early = np.where(hz < LOW_HZ, 1, np.where(teeth <= EARLY_LINES * self.orders.cylinders, 0, 2))
         return np.where(firing, early, np.where(between, 5, np.where(whole, 3, 4)))
 
@@ -147,4 +186,6 @@ class Comb:
                     missing = SEEN_MISSING * (frames.power[i, j, seen] < _THERE)
                     told[:3, seen] = self._seen[z[seen]] + missing
                 out[i, j] = np.add.reduceat(told.ravel()[self._gather], self._starts)
+                if not self.orders.uneven:
+                    out[i, j] -= self._against(frames.power[i, j])
         return out

@@ -18,12 +18,14 @@ CAUSE_WORDS = {"wind": "the wind", "hill": "the hill", "gear": "the gear", "engi
 
 def along_sentence(run: AlongRun, unit: str = "km/h") -> str:
     """How much of the drive was at full load, what held it back, and what the next lower gear would have held.
+    It says which gear that rests on, because nobody recorded one: a lower gear means less load.
 
     >>> along_sentence(run)  # doctest: +SKIP
-    'It ran at full load for 4 min 10 s, 8 % of the drive; the wind held it back twice, and third would have held 92
-    km/h where fourth held 81.'
+    'Driven in the tallest gear that pulls, it ran at full load for 4 min 10 s, 8 % of the drive; the wind held it back
+    twice, and third would have held 92 km/h where fourth held 81.'
     """
-    said = f"It ran at full load for {duration(run.time_at_full_load.value)}, {_share(run)} of the drive"
+    said = f"Driven in the tallest gear that pulls, it ran at full load for {duration(run.time_at_full_load.value)}, "
+    said += f"{_share(run)} of the drive"
     if not run.held_back:
         return f"{said}, and nowhere was it held back for longer than a few seconds."
     said = f"{said}; {listed(_causes(run.held_back))}"
@@ -60,7 +62,10 @@ def along_blocks(run: AlongRun, unit: str = "km/h") -> list[Block]:
     lines = [f"At full load for {amount(run.time_at_full_load, most_decimals=0)} s of the drive, {share} of it."]
     if not run.held_back:
         lines.append("Nowhere was it held back at full load for longer than a few seconds.")
-    lines.append("The gear is the tallest that could have done what was recorded; a sound recording would know.")
+    lines.append(
+        "Nobody recorded the gear: it is taken as the tallest that could have done what was recorded, so full load is "
+        "the most it can have been. A sound recording would know."
+    )
     blocks: list[Block] = [Prose(title=f"What the drive says: {clean(run.label)}", lines=tuple(lines))]
     if run.held_back:
         start = run.time_s[0]

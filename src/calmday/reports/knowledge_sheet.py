@@ -13,23 +13,10 @@ from calmday.reports.words import amount, clean, number, unit_words
 if TYPE_CHECKING:
     from calmday.procedures.knowledge_result import KnowledgeResult
 
-WORDS = PARAMETER_WORDS | {
-    "rolling_growth": "growth of rolling with speed",
-    "rolling_temperature": "fall of rolling per degree",
-    "driveline_drag": "drag of oil in the driveline",
-    "friction_mep": "engine friction, mean pressure",
-    "friction_slope": "growth of friction with revs",
-    "pumping_mep": "throttling losses",
-    "accessory_power": "accessories",
-    "gearing_scale": "engine turns over stated ones",
-    "gear_habit": "how late gears are changed",
-    "full_load_scale": "full load against its curve",
-}
-
 
 def words_of(key: str) -> str:
     """A parameter in words."""
-    return WORDS.get(key, key.replace("_", " "))
+    return PARAMETER_WORDS.get(key, key.replace("_", " "))
 
 
 def knowledge_headline(result: KnowledgeResult) -> str:

@@ -6,7 +6,7 @@ from calmday.metrology.figure import Figure
 from calmday.procedures.plan_result import PlanResult
 from calmday.reports.words import amount_unit, duration, number
 
-ANSWER_WORDS = {"go": "Go", "go with a penalty": "Go, but it costs accuracy", "no go": "Do not drive this test"}
+ANSWER_WORDS = {"go": "Go", "go with a penalty": "Go, with a penalty", "no go": "Do not drive this test"}
 QUESTION_WORDS = {
     "baseline": "What does it use?",
     "comparison": "Did a change make a difference?",

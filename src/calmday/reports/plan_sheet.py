@@ -28,10 +28,10 @@ def plan_sheet(result: PlanResult) -> Sheet:
         stops,
         _verdict(result),
         _expect(result),
-        _by_laps(result),
-        _changes(result),
         _holds(result),
-        _better(result),
+        _by_laps(result) if result.holds is None else None,
+        _changes(result) if result.holds is None else None,
+        _better(result) if result.holds is None else None,
         _small_things(result),
         remarks("Worth knowing", result.flags, ("caution", "note")),
         _how(result),
@@ -153,13 +153,19 @@ def _holds(result: PlanResult) -> Prose | None:
     if found is None:
         return None
     lines = (
-        f"{number(100 * found.chance, 0)} times in 100 it holds {number(found.speed.value, 0)} km/h against "
+        f"{_times(found.chance)} in 100 it holds {number(found.speed.value, 0)} km/h against "
         f"{amount(found.head_wind, most_decimals=1)} m/s from ahead at the height of the vehicle"
         + (f" on a hill of {number(found.grade.value, 1)} %." if abs(found.grade.value) > 0.05 else "."),
         f"It holds that speed against {amount(found.strongest_wind, most_decimals=1)} m/s at the most.",
         f"In still air a hill of {amount(found.same_grade, most_decimals=1)} % asks as much more of the engine.",
     )
     return Prose(title="Will it hold?", lines=lines)
+
+
+def _times(chance: float) -> str:
+    if chance > 0.99:
+        return "More than 99 times"
+    return "Less than once" if chance < 0.01 else f"{number(100 * chance, 0)} times"
 
 
 def _better(result: PlanResult) -> Table | None:

@@ -34,6 +34,15 @@ PARAMETER_WORDS = {
     "yaw_growth": "growth of drag in side wind",
     "wind_factor": "wind met, as a part of that expected",
     "cold_friction": "extra friction of the cold engine",
+    "rolling_growth": "growth of rolling with speed",
+    "rolling_temperature": "fall of rolling per degree",
+    "driveline_drag": "drag of oil in the driveline",
+    "friction_slope": "growth of friction with revs",
+    "pumping_mep": "throttling losses",
+    "accessory_power": "accessories",
+    "gearing_scale": "engine turns over stated ones",
+    "gear_habit": "how late gears are changed",
+    "full_load_scale": "full load against its curve",
 }
 FEW_HOLD_IT = 0.5
 SMALL_SHARE = 0.005

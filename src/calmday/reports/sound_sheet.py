@@ -28,10 +28,12 @@ def sound_headline(result: SoundResult) -> str:
         speed = steady.engine_speed
         half = max(speed.half_width, 1.0)
         places = min(decimals_for_half_width(half), 0)
-        said = f"The engine turned {number(speed.value, places)} rpm for {duration(steady.end_s - steady.start_s)}"
+        said = (
+            f"The engine turned {number(speed.value, places)} rpm, give or take {number(half, places)}, for "
+            f"{duration(steady.end_s - steady.start_s)}"
+        )
         if steady.speed is not None:
             said += f" at {number(steady.speed.value, 0)} km/h"
-        said += f", give or take {number(half, places)}"
     else:
         said = f"The engine turned between {number(result.lowest.value, -1)} and {number(result.highest.value, -1)} rpm"
     off = result.ratio_difference

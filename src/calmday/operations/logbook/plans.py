@@ -9,12 +9,12 @@ import msgspec
 
 from calmday import __version__
 from calmday.errors import InputError
-from calmday.files.coastdown_file import coastdown_of
 from calmday.files.named_files import NamedDocument, inputs_digest
 from calmday.files.plan_file import plan_of
 from calmday.logbook import Logbook, StoredResult
 from calmday.logbook.folder_out import rendered_runs
 from calmday.logbook.render import Rendered, named_document
+from calmday.operations.logbook.coastdowns import coastdown_of_logbook, evidence_of_logbook, tests_of_vehicle
 from calmday.operations.logbook.gears import mark_of, weighed_runs
 from calmday.operations.logbook.reducing import known, run_of_logbook
 from calmday.operations.plan import DEFAULT_PLAN_DRAWS, DEFAULT_PLAN_SEED, plan_of_test
@@ -25,9 +25,11 @@ from calmday.reports.json_result import json_result
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from calmday.logbook.records import Kind
+
 
 MOST_EARLIER: Final = 4
-"""How many earlier runs, and how many coastdowns, a plan learns from: the newest."""
+"""How many earlier tests of each kind a plan learns from: the newest."""
 
 
 def plan_of_logbook(book: Logbook, plan_id: str) -> tuple[Plan, dict[str, str]]:
@@ -49,31 +51,35 @@ def _document(book: Logbook, subject_id: str) -> tuple[NamedDocument, str, dict[
     return named_document(rendered, contents, seen), rendered.name, seen
 
 
-def earlier_tests(book: Logbook, plan_id: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """The weighed runs and the coastdowns of the plan's vehicle to learn from, the newest few, in the order made."""
+def earlier_tests(book: Logbook, plan_id: str) -> dict[Kind, tuple[str, ...]]:
+    """What the plan's vehicle has to learn from: the newest weighed runs, coastdowns and small measurements."""
     vehicle_id = book.subject(plan_id).parent
     if not vehicle_id:
-        return (), ()
-    days = [day for day in book.subjects("coastdown", keys=("date",)) if day.parent == vehicle_id and not day.void]
-    days.sort(key=lambda day: (day.values.get("date", ""), day.id))
-    return tuple(weighed_runs(book, vehicle_id)[-MOST_EARLIER:]), tuple(day.id for day in days[-MOST_EARLIER:])
+        return {}
+    found = tests_of_vehicle(book, vehicle_id) | {"run": tuple(weighed_runs(book, vehicle_id))}
+    return {kind: ids[-MOST_EARLIER:] for kind, ids in found.items()}
 
 
 def _with_earlier(book: Logbook, plan_id: str, plan: Plan, seen: dict[str, str]) -> Plan:
     """The plan with the earlier tests of its vehicle that can be read; what was read is noted in `seen`."""
-    run_ids, day_ids = earlier_tests(book, plan_id)
-    runs, days = list(plan.runs), list(plan.coastdowns)
-    for run_id in run_ids:
-        with suppress(InputError):
-            run, read = run_of_logbook(book, run_id)
-            runs.append(run)
-            seen |= {f"{run_id}/{name}": sha for name, sha in read.items()}
-    for day_id in day_ids:
-        with suppress(InputError):
-            named, name, read = _document(book, day_id)
-            days.append(coastdown_of(named, name, "coastdown"))
-            seen |= {f"{day_id}/{entry}": sha for entry, sha in read.items()}
-    return msgspec.structs.replace(plan, runs=tuple(runs), coastdowns=tuple(days))
+    readers: dict[Kind, Callable[[Logbook, str], tuple[Any, dict[str, str]]]] = {
+        "run": run_of_logbook,
+        "coastdown": coastdown_of_logbook,
+        "evidence": evidence_of_logbook,
+    }
+    found: dict[Kind, list[Any]] = {kind: [] for kind in readers}
+    for kind, ids in earlier_tests(book, plan_id).items():
+        for each in ids:
+            with suppress(InputError):
+                test, read = readers[kind](book, each)
+                found[kind].append(test)
+                seen |= {f"{each}/{name}": sha for name, sha in read.items()}
+    return msgspec.structs.replace(
+        plan,
+        runs=(*plan.runs, *found["run"]),
+        coastdowns=(*plan.coastdowns, *found["coastdown"]),
+        evidence=(*plan.evidence, *found["evidence"]),
+    )
 
 
 def plan_logged(
@@ -96,8 +102,7 @@ def plan_logged(
 
 
 def _mark(book: Logbook, plan_id: str) -> str:
-    runs, days = earlier_tests(book, plan_id)
-    return mark_of(book, (plan_id, *runs, *days))
+    return mark_of(book, [plan_id, *(each for ids in earlier_tests(book, plan_id).values() for each in ids)])
 
 
 def work_out_plan(book: Logbook, plan_id: str, told: Callable[[float, str], Any]) -> None:

@@ -227,10 +227,15 @@ def _changes(found: BuildDifference | None) -> tuple[str, ...]:
     if found is None:
         return ()
     differences = [
-        f"{each.key.replace('_', ' ')}: {each.before or 'not given'} before, {each.after or 'not given'} now"
+        f"{key_words(each.key)}: {each.before or 'not given'} before, {each.after or 'not given'} now"
         for each in (*found.vehicle, *found.run)
     ]
     return (*found.what, *differences)
+
+
+def key_words(key: str) -> str:
+    """A key of a file in words: `final drive`, `engine idle speed`."""
+    return key.removeprefix("vehicle.").replace(".", " ").replace("_", " ")
 
 
 def configuration_id(vehicle: Vehicle) -> str:

@@ -29,6 +29,7 @@ from calmday.operations.logbook.reporting import (
     Told,
     configuration_id,
     give_away,
+    key_words,
     named_writer,
     put_repeat,
     put_shown,
@@ -211,7 +212,7 @@ def _differs(root: Path, asked: Comparison) -> tuple[str, ...]:
     if before is None or after is None:
         return ()
     return tuple(
-        f"{each.key.replace('_', ' ')}: {each.before or 'not given'} before, {each.after or 'not given'} after"
+        f"{key_words(each.key)}: {each.before or 'not given'} before, {each.after or 'not given'} after"
         for each in differences(_said(root / before.file), _said(root / after.file))
     )
 

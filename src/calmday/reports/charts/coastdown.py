@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from calmday.reports.charts.axes import Field, lying_scale
 from calmday.reports.charts.canvas import Canvas
@@ -18,6 +19,8 @@ from calmday.reports.words import amount, listed, number
 
 if TYPE_CHECKING:
     from calmday.procedures.coastdown_result import CoastdownResult, OnePass
+
+FloatArray = NDArray[np.float64]
 
 USUAL_HEIGHT: Final = 300.0
 PASS_HEIGHT: Final = 92.0
@@ -70,17 +73,16 @@ def road_load_chart(result: CoastdownResult) -> Chart | None:
 
 
 def residual_chart(result: CoastdownResult) -> Chart | None:
-    """Recorded less modelled speed of each pass over its time, one strip for each, all on one scale."""
+    """Recorded less modelled speed of each pass over its time, one strip for each, on its own scale."""
     shown = sorted(result.passes, key=lambda one: (not one.odd, one.number))[:MOST_PASSES]
     shown = sorted(shown, key=lambda one: one.number)
     if not shown:
         return None
     off = [np.array(one.recorded_kmh) - np.array(one.modelled_kmh) for one in shown]
-    reach = max(float(np.abs(each).max()) for each in off) or 0.1
-    panels = [_strip(one, each, reach) for one, each in zip(shown, off, strict=True)]
+    panels = [_strip(one, each) for one, each in zip(shown, off, strict=True)]
     longest = max(one.time_s[-1] for one in shown)
     title = "Recorded less modelled speed"
-    note = "km/h over seconds, each pass; a model that fits leaves only gusts and the receiver"
+    note = "Each pass on its own scale; a model that fits leaves only gusts, the road and the receiver"
 
     def draw(canvas: Canvas) -> None:
         top = canvas.heading(title, note)
@@ -117,9 +119,7 @@ def residual_chart(result: CoastdownResult) -> Chart | None:
     )
 
 
-def _strip(one: OnePass, off: np.ndarray, reach: float) -> Panel:
-    ends = np.full(off.size, np.nan)
-    ends[0], ends[-1] = reach, -reach
+def _strip(one: OnePass, off: FloatArray) -> Panel:
     return Panel(
         name=f"pass {one.number}{', odd' if one.odd else ''}", unit="km/h", curves=(Curve(label="", y=off, style=0),)
     )

@@ -19,8 +19,9 @@ if TYPE_CHECKING:
     from calmday.procedures.weighed_run_result import ParameterEstimate
 
 
-def parameters_chart(estimates: Mapping[str, ParameterEstimate]) -> Chart | None:
-    """Marks before (hollow) and after (filled), in percent of the value before; None without estimates."""
+def parameters_chart(estimates: Mapping[str, ParameterEstimate], by: str = "weighing") -> Chart | None:
+    """Marks before (hollow) and after (filled), in percent of the value before; None without estimates. `by` what
+    taught it."""
     found = {name: e for name, e in estimates.items() if math.isfinite(e.before.value) and e.before.value != 0}
     if not found:
         return None
@@ -39,7 +40,7 @@ def parameters_chart(estimates: Mapping[str, ParameterEstimate]) -> Chart | None
         field = Field(lanes.x, Scale(0, 1, lanes.bottom, lanes.top))
         canvas.bottom(lying_scale(canvas, field, "", "% of what was expected before"))
 
-    title, note = "The vehicle, before and after", "Grey: expected before the weighing. Mark: after it"
+    title, note = "The vehicle, before and after", f"Grey: expected before the {by}. Mark: after"
     name, estimate = most_learnt
     words = PARAMETER_WORDS.get(name, name.replace("_", " "))
     unit = unit_words(estimate.unit)
@@ -48,9 +49,9 @@ def parameters_chart(estimates: Mapping[str, ParameterEstimate]) -> Chart | None
         title=title,
         note=note,
         description=(
-            f"The weighing told most about the {words}: {amount(estimate.before)} before, "
+            f"The {by} told most about the {words}: {amount(estimate.before)} before, "
             f"{amount(estimate)} {unit}".rstrip()
-            + " after it."
+            + " after."
         ),
         table=_table(found),
         draw=draw,

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import base64
 from typing import Any
 
+from calmday.reports.charts.lettering import plain
 from calmday.reports.print import Picture as PrintedPicture
 from calmday.reports.print import typeset
 from calmday.reports.print.typesetting import noted, picture_of
@@ -15,6 +17,7 @@ from calmday.reports.show.document import (
     Item,
     Listing,
     Paragraph,
+    Photo,
     Photos,
     Picture,
     Section,
@@ -28,6 +31,9 @@ from calmday.reports.show.document import (
 TEMPLATE = "report"
 LETTERS_PT = (9.5, 9.0, 8.5, 8.0)
 """Sizes of the letters tried for the first page before a section leaves it."""
+
+SMALLER_PT = (7.5, 7.0, 6.5, 6.0)
+"""Sizes tried where no more sections may leave: for names of many lines only."""
 
 ALONE = 0.6
 """Width of a picture with nothing beside it, of the page's."""
@@ -44,13 +50,15 @@ def fitted(document: Document) -> tuple[Document, float]:
         for size in LETTERS_PT:
             if _front_ends(tried, size) == 1:
                 return tried, size
-    return with_room_for(document, most), LETTERS_PT[-1]
+    barest = with_room_for(document, most)
+    fits = (size for size in SMALLER_PT if _front_ends(barest, size) == 1)
+    return barest, next(fits, SMALLER_PT[-1])
 
 
 def pdf_document(document: Document, size: float = LETTERS_PT[0]) -> bytes:
     """The PDF of a document as it is. Raises MissingExtraError without the typesetter."""
     data, pictures = _data(document, size)
-    return typeset(TEMPLATE, data, title=document.question, pictures=pictures)
+    return typeset(TEMPLATE, data, title=plain(document.question), pictures=pictures)
 
 
 def _front_ends(document: Document, size: float) -> int:
@@ -73,7 +81,16 @@ def _data(document: Document, size: float) -> tuple[dict[str, Any], dict[str, Pr
         "back": [[_section(s, 4, pictures, len(row) == 2) for s in row] for row in rows_of(document.back)],
         "foot": " · ".join(part for part in (document.subject, document.made, document.footer) if part),
     }
-    return data, pictures
+    return _plain(data), pictures
+
+
+def _plain(value: Any) -> Any:
+    """The same value with every text as one line without characters that no page may hold."""
+    if isinstance(value, str):
+        return plain(value)
+    if isinstance(value, list):
+        return [_plain(each) for each in value]
+    return {key: _plain(each) for key, each in value.items()} if isinstance(value, dict) else value
 
 
 def _section(section: Section, level: int, pictures: dict[str, PrintedPicture], half: bool) -> dict[str, Any]:
@@ -103,9 +120,19 @@ def _drawn(block: Picture | Photos | Signing, pictures: dict[str, PrintedPicture
     return {"kind": "signing", "lines": list(block.lines)}
 
 
-def _photo(photo: Any, pictures: dict[str, PrintedPicture]) -> dict[str, str]:
+def _framed(photo: Photo) -> bytes:
+    """The photograph within a drawing: the typesetter takes files from memory only where they are text."""
+    size = f'width="{photo.wide}" height="{photo.high}"'
+    data = base64.b64encode(photo.jpeg).decode()
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" {size} viewBox="0 0 {photo.wide} {photo.high}">'
+        f'<image {size} href="data:image/jpeg;base64,{data}"/></svg>'
+    ).encode()
+
+
+def _photo(photo: Photo, pictures: dict[str, PrintedPicture]) -> dict[str, str]:
     name = f"p{len(pictures)}"
-    pictures[name] = PrintedPicture(content=photo.jpeg, words=photo.alt, ending="jpg")
+    pictures[name] = PrintedPicture(content=_framed(photo), words=photo.alt)
     return {"name": name, "caption": photo.caption}
 
 

@@ -233,7 +233,7 @@ def photo_section(photos: tuple[Photo, ...]) -> Section | None:
     """The photographs, if there are any: the first to leave the page."""
     if not photos:
         return None
-    return Section(title="As it was read", blocks=(Photos(photos[:3]),), rank=6)
+    return Section(title="Photographs", blocks=(Photos(photos[:3]),), rank=6)
 
 
 def _budget(result: RunResult, *, calm: bool) -> Section | None:

@@ -72,7 +72,7 @@ def knowledge(asked: Asked) -> Response:
     result = knowledge_result_of(stored) if stored is not None else None
     shown = knowledge_sheet(result) if result is not None else None
     tests = tests_of_vehicle(asked.desk.book, vehicle.id)
-    names = {"run": "weighed runs", "coastdown": "days of coastdowns", "evidence": "small measurements"}
+    names = {"run": "Weighed runs", "coastdown": "Days of coastdowns", "evidence": "Small measurements"}
     job = asked.desk.jobs.last_of(vehicle.id, TASK)
     failed = job.faults if job is not None and job.state == "failed" else ()
     return page(
@@ -103,7 +103,7 @@ def _charts(result: KnowledgeResult) -> tuple[ChartView, ...]:
 
     learnt = {one.key: one.estimate for one in result.parameters if one.narrowed_to < 0.97}
     drawn = (
-        parameters_chart(learnt) if learnt else None,
+        parameters_chart(learnt, "tests") if learnt else None,
         *ladder_charts(result),
         ties_chart(result),
         next_chart(result),

@@ -21,9 +21,9 @@ if TYPE_CHECKING:
 
 
 class Mark(msgspec.Struct, frozen=True, kw_only=True):
-    """A place on the scale: `rpm`, words, and how far along from 0 to 100."""
+    """A place on the scale: its shape, words, engine speed as text, and how far along from 0 to 100."""
 
-    rpm: int
+    shape: str
     words: str
     shown: str
     place: float
@@ -69,13 +69,13 @@ def tachometer(asked: Asked) -> Response:
         engine = NO_ENGINE
     span = max(engine.highest_rpm, 1.0)
     found = (
-        (engine.down_rpm, "change down below"),
-        (engine.up_rpm, "change up for least fuel"),
-        (engine.governed_rpm, "do not exceed"),
+        ("▼", engine.down_rpm, "change down below"),
+        ("▲", engine.up_rpm, "change up for least fuel"),
+        ("■", engine.governed_rpm, "do not exceed"),
     )
     marks = tuple(
-        Mark(rpm=round(rpm), words=words, shown=number(rpm, -1), place=round(100 * rpm / span, 1))
-        for rpm, words in found
+        Mark(shape=shape, words=words, shown=number(rpm, -1), place=round(100 * rpm / span, 1))
+        for shape, rpm, words in found
         if rpm > 0
     )
     return page(

@@ -8,9 +8,9 @@ const calmdayComb = (() => {
     { present: 0.75, most: 6, minor: 0 },    // firing
     { present: 0.45, most: 4, minor: 0 },    // firing, below 55 Hz
     { present: 0.30, most: 6, minor: 0 },    // firing, after the first four
-    { present: 0.15, most: 1.5, minor: 0.5 },  // whole orders
-    { present: 0.10, most: 1.2, minor: 0.5 },  // half orders
-    { present: 0.10, most: 1.0, minor: 2.5 },  // half way between firing lines
+    { present: 0.15, most: 1.0, minor: 0.5 },  // whole orders
+    { present: 0.10, most: 0.8, minor: 0.5 },  // half orders
+    { present: 0.10, most: 0.0, minor: 2.5 },  // half way between firing lines
   ];
   const RIVALS = [1 / 4, 1 / 3, 1 / 2, 2 / 3, 3 / 4, 4 / 3, 3 / 2, 2, 3, 4];
   const NOTHING = 1.5, LOSE = 0.02, FIND = 0.08, FRESH_S = 0.35;
@@ -26,7 +26,7 @@ const calmdayComb = (() => {
   const look = (table, z) => table[Math.min(Math.round(z * 20), 800)];
 
   function seenFaint(z) {
-    const at = [0, 1.5, 3, 6, 12], told = [-0.9, -0.8, -0.5, 1, 6];
+    const at = [0, 1.5, 3, 6, 12], told = [-0.4, -0.2, 0.3, 2, 6];
     for (let i = 1; i < at.length; i += 1) {
       if (z < at[i]) return told[i - 1] + (told[i] - told[i - 1]) * (z - at[i - 1]) / (at[i] - at[i - 1]);
     }
@@ -118,16 +118,40 @@ const calmdayComb = (() => {
         let sum = 0;
         const halves = cylinders % 2 ? 2 : 1;  // odd counts: half way between firing lines lies no line at all
         for (let k2 = halves === 2 ? 1 : 2; k2 <= 2 * last; k2 += 3 - halves) {
-          const tooth = k2 / 2, between = (2 * tooth) % cylinders === 0;
+          const tooth = k2 / 2, between = (2 * tooth) % cylinders === 0 && cylinders !== 2;
           if (!Number.isInteger(tooth) && !between) continue;
           const bin = Math.round(tooth * cycle / binHz), z = over[bin] / shade[bin];
           if (Number.isInteger(tooth) && tooth % cylinders === 0) {
-            if (shade[bin] > SEEN_FROM) sum += seenFaint(z) - (over[bin] < THERE ? 1.2 : 0);
+            if (shade[bin] > SEEN_FROM) sum += seenFaint(z) - (over[bin] < THERE ? 0.8 : 0);
             else sum += look(TABLES[tooth * cycle < 55 ? 1 : tooth <= 4 * cylinders ? 0 : 2], z);
           } else sum += look(TABLES[between ? 5 : tooth % this.perCycle === 0 ? 3 : 4], z);
         }
-        return sum;
+        return sum - this.against(over, cycle * cylinders);
       });
+    }
+
+    // Firing lines that take turns in strength, and lines as strong between them: see `_against` in engine_comb.py.
+    against(over, firing) {
+      const mean = (numbers) => {
+        let sum = 0, count = 0;
+        for (const number of numbers) {
+          const hz = number * firing;
+          if (hz >= this.topHz) continue;
+          sum += Math.log(Math.max(over[Math.round(hz / this.binHz)], 1)); count += 1;
+        }
+        return count ? sum / count : 0;
+      };
+      const bounded = (value) => Math.min(Math.max(value, 0), 14);
+      const twelve = Array.from({ length: 12 }, (_, i) => i + 1), six = twelve.slice(0, 6), every = mean(six);
+      let out = 0;
+      for (const [m, start] of [[2, 1.4], [3, 1.6]]) {
+        if (m * firing < this.topHz) out += bounded(4 * (mean(twelve.filter((n) => n % m === 0)) - mean(twelve.filter((n) => n % m)) - start));
+      }
+      for (const set of [six.map((n) => n - 0.5), six.flatMap((n) => [n - 1 / 3, n - 2 / 3])]) {
+        const between = mean(set);
+        out += bounded(4 * Math.min(between - every + 1, between - 0.8));
+      }
+      return out;
     }
 
     // One look at the newest sound; `passed` seconds since the last. Gives { rpm, sure } with rpm null where not known.
