@@ -11,6 +11,7 @@ from calmday.errors import InputError
 from calmday.operations.knowledge import known_vehicle
 from calmday.physics.motion import coastdown_time_s
 from calmday.procedures.coastdown import fit_coastdown
+from calmday.procedures.coastdown_load import parts_at
 from calmday.procedures.coastdown_samples import rolls_in, speed_noise_mps
 from calmday.records.coastdown import CoastdownDay, CoastdownPass
 from calmday.records.declared import Declared
@@ -111,6 +112,25 @@ def test_a_recording_without_a_roll_is_refused():
     steady = log_of(np.arange(60.0), np.full(60, 20.0))
     with pytest.raises(InputError, match="holds no roll"):
         fit_coastdown(calm_day([steady]), 300)
+
+
+def test_one_pass_with_the_brake_on_is_named_and_drags_nothing_along():
+    """Eight passes of 190 N + 0.6 v^2, one of them with 90 N of brake: the force of the others is found."""
+    rng = np.random.default_rng(3)
+    tracks = []
+    for number in range(8):
+        brake = 90.0 if number == 3 else 0.0
+        speed, seen = 27.0, []
+        while speed > 7:
+            seen.append(speed + 0.08 * rng.standard_normal())
+            speed -= (190 + brake + 0.6 * speed**2) / (2000 * 1.03)
+        tracks.append(log_of(np.arange(len(seen), dtype=float), np.array(seen)))
+    fitted = fit_coastdown(calm_day(tracks), 400)
+    assert set(fitted.fit.odd) == {3}
+    assert 40 < fitted.fit.odd[3] < 100
+    p, v = fitted.values, 60 / 3.6
+    force = sum(parts_at(p, v))
+    assert force.mean() == pytest.approx(190 + 0.6 * v**2, rel=0.04)
 
 
 @pytest.mark.parametrize("seed", [2, 12, 26, 36])

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from scipy.stats import nct
 
+from calmday.metrology.noncentral_t import power as chance_to_see
 from calmday.metrology.student import two_sided_t
 from calmday.procedures.detectable import (
-    chance_to_see,
     changes_in,
     degrees_of_freedom,
     leaning,

@@ -246,3 +246,9 @@ def test_the_picture_shows_the_places_and_lets_nothing_in(lorry: Path, size: Any
     assert "33.0" in svg
     assert "h&lt;script&gt;" in svg
     assert "1. h<script> 33.0" in drawn.description
+
+
+def test_no_guess_is_held_against_fuel_that_was_not_burnt() -> None:
+    spoilt = EXAMPLE.parents[1] / "spoilt" / "after-heavier-than-before.toml"
+    with pytest.raises(InputError, match="gives no fuel that was burnt"):
+        guess_board_file(spoilt)

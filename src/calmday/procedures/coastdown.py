@@ -40,6 +40,10 @@ DEFAULT_SEED = 20260412
 FEWEST_DRAWS = 200
 WARM_ENOUGH_S = 1e5
 
+ODD_PASS_Z = 3.0
+ODD_FORCE_SHARE = 0.06
+"""A pass is called odd where its own force stands out by more than chance and by this share of the force on it."""
+
 _CHUNK = 500
 
 
@@ -47,7 +51,7 @@ class CoastdownFit:
     """A day of coastdowns ready to be judged: residuals of any scores, whitened by the covariance that was found.
 
     `parameters` the vehicle's and the day's own; `readings` (n,) recorded speeds of all bins, `edges` where each pass
-    begins among them.
+    begins among them; `odd` passes that stand out, with the force (N) that was theirs alone.
     """
 
     def __init__(self, day: CoastdownDay) -> None:
@@ -71,6 +75,7 @@ class CoastdownFit:
         self._still: Still = still_of(self.rolls)
         self._reads = reading_matrix(self.passes)
         self.sizes = Sizes()
+        self.odd: dict[int, float] = {}
         self.covariance, self._root = self._tuned()
 
     def predicted(self, values: Values) -> FloatArray:
@@ -88,6 +93,40 @@ class CoastdownFit:
         """Whitened residuals (m, n) of scores (m, k) of `parameters`."""
         off = self.readings - self.predicted(self.parameters.values(scores))
         return np.asarray(np.linalg.solve(self._root, off.T).T)
+
+    def own_force(self, k: int, off: FloatArray, mass: float) -> tuple[float, float]:
+        """Constant force on pass `k` alone that the rest of the day does not explain, and its standard deviation (N).
+
+        Generalised least squares of the residuals `off` (n,) on -t/m in that pass, with the covariance of gusts, road
+        and receiver.
+        """
+        effect = self._effect(k, mass)
+        weighted = np.linalg.solve(self.covariance, effect)
+        information = float(effect @ weighted)
+        return float(weighted @ off) / information, information**-0.5
+
+    def _effect(self, k: int, mass: float) -> FloatArray:
+        effect = np.zeros(self.readings.size)
+        effect[self.edges[k] : self.edges[k + 1]] = -self.passes[k].time_s / mass
+        return effect
+
+    def set_aside(self, top: Peak) -> bool:
+        """Allow a force of its own to every pass that stands out, so that it drags nothing along; whether any does."""
+        centre = self.parameters.values(top.mode[None])
+        off, mass = self.readings - self.predicted(centre)[0], float(centre["test_mass"][0])
+        for k, one in enumerate(self.passes):
+            force, sd = self.own_force(k, off, mass)
+            typical = mass * float(one.speed_mps[0] - one.speed_mps[-1]) / one.duration_s
+            if abs(force) > ODD_PASS_Z * sd and abs(force) > ODD_FORCE_SHARE * typical:
+                self.odd[k] = force
+        if len(self.odd) > len(self.passes) // 2:
+            self.odd = {}
+        for k in self.odd:
+            effect = self._effect(k, mass)
+            self.covariance = self.covariance + (self.odd[k] ** 2) * np.outer(effect, effect)
+        if self.odd:
+            self._root = np.asarray(np.linalg.cholesky(self.covariance), dtype=np.float64)
+        return bool(self.odd)
 
     def _plain(self, scores: FloatArray) -> FloatArray:
         return self.readings - self.predicted(self.parameters.values(scores))
@@ -131,6 +170,8 @@ def fit_coastdown(day: CoastdownDay, draws: int = DEFAULT_DRAWS, seed: int = DEF
         raise ValueError(f"draws: {draws} is too few to read 95 % intervals from; give {FEWEST_DRAWS} or more")
     fit = CoastdownFit(day)
     top = peak(fit.residuals, len(fit.parameters))
+    if fit.set_aside(top):
+        top = peak(fit.residuals, len(fit.parameters), top.mode)
     posterior = drawn(fit.residuals, top, draws, seed)
     return FittedCoastdown(
         fit=fit, top=top, posterior=posterior, values=fit.parameters.values(posterior.scores), seed=seed

@@ -35,7 +35,10 @@ def crossing_s(one: PassSamples, kmh: float) -> float:
         return math.nan
     middle = int(np.argmin(np.abs(speed - kmh)))
     rows = slice(max(0, middle - 3), min(speed.size, middle + 4))
-    curve = np.polyfit(speed[rows] - kmh, one.time_s[rows], 2 if speed[rows].size > 4 else 1)
+    distinct = np.unique(np.round(speed[rows], 3)).size
+    if distinct < 2:
+        return float(one.time_s[middle])
+    curve = np.polyfit(speed[rows] - kmh, one.time_s[rows], 2 if distinct > 4 else 1)
     return float(curve[-1])
 
 

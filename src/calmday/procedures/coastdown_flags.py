@@ -66,7 +66,7 @@ def _of_passes(fitted: FittedCoastdown, result: CoastdownResult) -> Iterator[Fla
                 "odd-pass", "caution",
                 f"Pass {one.number} stands out.",
                 f"It was {one.why}.",
-                "It is still counted. If you remember a reason, leave it out; without a reason, keep it.",
+                "It is allowed a force of its own and drags nothing along. If you remember the reason, leave it out.",
             )  # fmt: skip
     if not any(sample.has_height for sample in fitted.fit.passes) and not any(
         sample.declared.grade for sample in fitted.fit.passes

@@ -30,10 +30,10 @@ STEPS: Final = 60
 ROTATING: Final = (0.035, 0.20)
 """What wheels and shafts add to the mass in neutral, as a share, and its logarithmic spread: 0.03 of SAE J2263 and UN
 GTR 15, 0.04 of text books (Gillespie, ch. 2)."""
-NEUTRAL_SHARE: Final = (0.5, 0.4)
+NEUTRAL_SHARE: Final = (0.5, 0.5)
 """What of the driveline's drag is left with the gearbox in neutral, and its logarithmic spread: axle and output shaft
 still turn, the rest of the gearbox does not churn with the wheels. Assumed."""
-TYRE_STATE_SD: Final = 0.03
+TYRE_STATE_SD: Final = 0.05
 """Rolling resistance of warm tyres on one day over that on another: temperature and pressure are never quite the same.
 Assumed."""
 UNKNOWN_GRADE_SD: Final = 0.006

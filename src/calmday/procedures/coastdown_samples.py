@@ -18,7 +18,10 @@ from calmday.reduction.track import reduce_track
 FloatArray = NDArray[np.float64]
 
 MOST_BINS: Final = 40
-FEWEST_SAMPLES: Final = 8
+FEWEST_BINS: Final = 12
+ALL_BINS: Final = 480
+"""Readings of a whole day: their covariance is a square of that many."""
+FEWEST_SAMPLES: Final = 6
 LEAST_DURATION_S: Final = 8.0
 LEAST_DROP_MPS: Final = 8 / 3.6
 SLOPE_WINDOW_S: Final = 5.0
@@ -74,7 +77,7 @@ class _Signals(msgspec.Struct, frozen=True, kw_only=True):
 
 def samples_of_day(day: CoastdownDay) -> list[PassSamples]:
     """Every roll of a day in the order of the file. Raises InputError for a [[pass]] that holds none."""
-    found: list[PassSamples] = []
+    cut: list[tuple[int, CoastdownPass, _Signals, slice]] = []
     plane: Plane | None = None
     for number, one in enumerate(day.passes):
         signals, plane = _signals(one.track, plane)
@@ -84,8 +87,9 @@ def samples_of_day(day: CoastdownDay) -> list[PassSamples]:
                 day.file, f"pass[{number}].track", "holds no roll: nowhere does it slow steadily by 8 km/h or more",
                 "a recording of the vehicle slowing in neutral, from_speed and to_speed within it",
             )  # fmt: skip
-        found += [_binned(number, one, signals, part) for part in parts]
-    return _spread_in_time(found)
+        cut += [(number, one, signals, part) for part in parts]
+    most = min(MOST_BINS, max(FEWEST_BINS, ALL_BINS // len(cut))) if cut else MOST_BINS
+    return _spread_in_time([_binned(*each, most) for each in cut])
 
 
 def _signals(track: Track, plane: Plane | None) -> tuple[_Signals, Plane | None]:
@@ -148,8 +152,9 @@ def rolls_in(clock: FloatArray, speed: FloatArray, high: float | None, low: floa
 
 def _slope(clock: FloatArray, speed: FloatArray) -> FloatArray:
     """Slope of speed over a sliding window, by least squares on running sums."""
-    first = np.searchsorted(clock, clock - SLOPE_WINDOW_S / 2)
-    last = np.searchsorted(clock, clock + SLOPE_WINDOW_S / 2, side="right")
+    reach = max(SLOPE_WINDOW_S / 2, 1.6 * float(np.median(np.diff(clock))))
+    first = np.searchsorted(clock, clock - reach)
+    last = np.searchsorted(clock, clock + reach, side="right")
     t = clock - clock[0]
     sums = [np.concatenate([[0.0], np.cumsum(x)]) for x in (np.ones_like(t), t, speed, t * t, t * speed)]
     n, st, sv, stt, stv = (s[last] - s[first] for s in sums)
@@ -205,9 +210,9 @@ def speed_noise_mps(clock: FloatArray, speed: FloatArray) -> float:
     return max(noise, min(step, 0.6) / math.sqrt(12), LEAST_NOISE_MPS)
 
 
-def _binned(number: int, one: CoastdownPass, signals: _Signals, part: slice) -> PassSamples:
+def _binned(number: int, one: CoastdownPass, signals: _Signals, part: slice, most: int) -> PassSamples:
     clock, speed = signals.clock[part], signals.speed[part]
-    count = min(MOST_BINS, clock.size)
+    count = min(most, clock.size)
     edges = np.linspace(clock[0], clock[-1], count + 1)
     which = np.clip(np.searchsorted(edges, clock, side="right") - 1, 0, count - 1)
     filled = np.bincount(which, minlength=count)

@@ -21,9 +21,6 @@ from calmday.procedures.weighed_run_result import Provenance
 
 FloatArray = NDArray[np.float64]
 
-ODD_PASS_Z: Final = 3.0
-ODD_FORCE_SHARE: Final = 0.06
-"""A pass is called odd where its own force stands out by more than chance and by this share of the road load."""
 _MOST_POINTS = 40
 _KMH = 3.6
 
@@ -114,15 +111,14 @@ def _passes(fitted: FittedCoastdown) -> tuple[OnePass, ...]:
     centre = fit.parameters.values(fitted.top.mode[None])
     modelled = fit.predicted(centre)[0]
     off = fit.readings - modelled
-    inverse: FloatArray = np.asarray(np.linalg.inv(fit.covariance), dtype=np.float64)
     mass = float(centre["test_mass"][0])
-    typical = float(np.mean(sum(parts_at(centre, middle_kmh(fitted) / _KMH))))
     found = []
     for k, one in enumerate(fit.passes):
         rows = slice(int(fit.edges[k]), int(fit.edges[k + 1]))
-        force, sd = _own_force(inverse, off, rows, one.time_s, mass)
+        force, sd = fit.own_force(k, off, mass)
+        odd = k in fit.odd
+        force = fit.odd.get(k, force)
         wind = from_draws(_met(fitted, k)[0], "m/s") if one.heading_known else exact(math.nan, "m/s")
-        odd = abs(force) > ODD_PASS_Z * sd and abs(force) > ODD_FORCE_SHARE * typical
         thin = np.unique(np.linspace(0, one.time_s.size - 1, min(_MOST_POINTS, one.time_s.size)).astype(int))
         found.append(
             OnePass(
@@ -134,7 +130,7 @@ def _passes(fitted: FittedCoastdown) -> tuple[OnePass, ...]:
                 headwind=wind,
                 misfit=exact(float(np.sqrt(np.mean(off[rows] ** 2))), "m/s"),
                 extra_force=from_normal(force, sd, "N"),
-                odd=bool(odd), why=_why(force) if odd else "",
+                odd=odd, why=_why(force) if odd else "",
                 time_s=tuple(np.round(one.time_s[thin], 2).tolist()),
                 recorded_kmh=tuple(np.round(_KMH * one.speed_mps[thin], 3).tolist()),
                 modelled_kmh=tuple(np.round(_KMH * modelled[rows][thin], 3).tolist()),
@@ -146,19 +142,6 @@ def _passes(fitted: FittedCoastdown) -> tuple[OnePass, ...]:
 def _degrees(heading: FloatArray) -> float:
     mean = math.atan2(float(np.sin(heading).mean()), float(np.cos(heading).mean()))
     return round(math.degrees(mean) % 360.0, 1) % 360.0
-
-
-def _own_force(inverse: FloatArray, off: FloatArray, rows: slice, time: FloatArray, mass: float) -> tuple[float, float]:
-    """Constant force of one pass alone that the rest of the day does not explain, and its standard deviation, newton.
-
-    Generalised least squares of the readings' residuals on -t/m in that pass, with the covariance of gusts, road and
-    receiver.
-    """
-    effect = np.zeros(off.size)
-    effect[rows] = -time / mass
-    weighted = inverse @ effect
-    information = float(effect @ weighted)
-    return float(weighted @ off) / information, information**-0.5
 
 
 def _why(force: float) -> str:

@@ -14,15 +14,11 @@ from functools import lru_cache
 from itertools import combinations, pairwise
 from typing import Final, Literal
 
-import numpy as np
-
-from calmday.metrology.draws import FloatArray
-from calmday.metrology.student import two_sided_t
+from calmday.metrology.noncentral_t import detectable_shift, power
 
 Arm = Literal["A", "B"]
 
-POWER: Final = 0.8
-COVERAGE: Final = 0.95
+SEEN: Final = 0.8
 SIDES: Final = (1, 2, 4, 8)
 MOST_PER_SIDE: Final = 24
 
@@ -68,59 +64,26 @@ def degrees_of_freedom(per_side: int) -> int:
     return 2 * per_side - 3
 
 
-def smallest_change(scatter: float, per_side: int, freedom: float, power: float = POWER) -> float:
-    """True change, in the unit of `scatter`, that is told from none with probability `power`; infinite where it cannot.
+def smallest_change(scatter: float, per_side: int, freedom: float) -> float:
+    """True change, in the unit of `scatter`, that is told from none four times in five; infinite where it cannot.
 
     `scatter` one standard deviation of a run, `freedom` degrees of freedom behind it. Solves
-    P(|T'| > t) = power, T' noncentral t with noncentrality change / (scatter sqrt(2/n)).
+    P(|T'| > t) = 0.8, T' noncentral t with noncentrality change / (scatter sqrt(2/n)).
     """
     if freedom <= 0:
         return math.inf
-    return scatter * math.sqrt(2 / per_side) * _noncentrality(freedom, power)
-
-
-@lru_cache(maxsize=256)
-def _noncentrality(freedom: float, power: float) -> float:
-    limit = two_sided_t(COVERAGE, freedom)
-    low, high = 0.0, 4.0
-    while chance_to_see(high, freedom, limit) < power:
-        low, high = high, 2 * high
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if chance_to_see(middle, freedom, limit) < power else (low, middle)
-    return 0.5 * (low + high)
-
-
-def chance_to_see(noncentrality: float, freedom: float, limit: float | None = None) -> float:
-    """Probability that |T'| exceeds `limit`, the 5 % limit of t where not given; T' noncentral t.
-
-    The mean of Phi(d - t s) + Phi(-d - t s) over s = sqrt(chi2/nu), summed over ln s, where the integrand is smooth and
-    dies away fast on both sides, so that the trapezoidal rule converges exponentially.
-    """
-    if limit is None:
-        limit = two_sided_t(COVERAGE, freedom)
-    logs, weight = _chi(freedom)
-    reach = limit * np.exp(logs)
-    either = [
-        0.5 * (math.erfc((r - noncentrality) / math.sqrt(2)) + math.erfc((r + noncentrality) / math.sqrt(2)))
-        for r in reach.tolist()
-    ]
-    return float(weight @ np.array(either))
+    return scatter * math.sqrt(2 / per_side) * _shift(freedom)
 
 
 @lru_cache(maxsize=64)
-def _chi(freedom: float) -> tuple[FloatArray, FloatArray]:
-    """Logarithms of sqrt(chi2/nu) and their weights."""
-    spread = 1 / math.sqrt(2 * freedom)
-    logs = np.linspace(-40 / freedom - 6 * spread, min(8 * spread, 4.0), 600)
-    density = freedom * logs - 0.5 * freedom * (np.exp(2 * logs) - 1)
-    weight = np.exp(density - density.max())
-    return logs, np.asarray(weight / weight.sum())
+def _shift(freedom: float) -> float:
+    return detectable_shift(freedom, SEEN)
 
 
 def runs_for(change: float, scatter: float, worth: float, sides: Sequence[int] = range(1, MOST_PER_SIDE + 1)) -> int:
     """Fewest runs on a side that show `change`; 0 where not even the most asked do."""
     for per_side in sides:
-        if smallest_change(scatter, per_side, worth + max(degrees_of_freedom(per_side), 0)) <= change:
+        freedom = worth + max(degrees_of_freedom(per_side), 0)
+        if power(change / (scatter * math.sqrt(2 / per_side)), freedom) >= SEEN:
             return per_side
     return 0

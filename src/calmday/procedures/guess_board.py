@@ -7,6 +7,7 @@ from typing import Final
 
 import numpy as np
 
+from calmday.errors import InputError
 from calmday.metrology.constants import (
     CUBIC_METRE_PER_IMPERIAL_GALLON,
     CUBIC_METRE_PER_US_GALLON,
@@ -77,11 +78,17 @@ def guess_board(
     declared: str = "",
     in_time: bool | None = None,
 ) -> GuessBoard:
-    """The board of a run whose fuel has been weighed. `declared`, `in_time` as the logbook knows them."""
+    """The board of a run whose fuel has been weighed. `declared`, `in_time` as the logbook knows them.
+
+    Raises InputError where the weighings leave no fuel burnt.
+    """
     figure = guessing.figure if guessing is not None else "as driven"
     truth = result.calm_day if figure == "calm day" and result.calm_day is not None else result.as_driven
     if truth is result.as_driven:
         figure = "as driven"
+    if not truth.L_per_100km.value > 0:
+        wrong, right = "gives no fuel that was burnt, so no guess can be near it", "more weighed before than after"
+        raise InputError.one(result.label, "weighing", wrong, right)
     unit, rule = rule_of(guessing)
     litres = np.array([litres_of(p.value, p.unit, truth) for p in predictions])
     per = _MILES_PER.get(unit, _MILES_PER["mpg_us"])

@@ -13,6 +13,7 @@ from calmday.model.conditioning import BETWEEN_DAYS_SD, RUN_TO_RUN_SD
 from calmday.model.evidence import SHARED, Piece
 from calmday.model.forward import Forward
 from calmday.model.parameters import ParameterSet
+from calmday.model.posterior import peak
 from calmday.procedures.coastdown import CoastdownFit
 from calmday.procedures.drive_of_run import drive_of_run
 from calmday.procedures.simulated_run import model_of_run
@@ -62,6 +63,7 @@ def piece_of_run(run: Run, state: int) -> Piece | None:
 def piece_of_coastdown(day: CoastdownDay, state: int) -> Piece:
     """A day of coastdowns: the speeds of all its passes. Raises InputError where a pass holds no roll."""
     fit = CoastdownFit(day)
+    fit.set_aside(peak(fit.residuals, len(fit.parameters)))
 
     def residuals(shared: FloatArray, own: FloatArray) -> FloatArray:
         return fit.residuals(scores_of(fit.parameters, shared, own))
