@@ -1,6 +1,6 @@
 """How good is an engine speed found from sound? Hundreds of invented recordings with known truth.
 
-    python studies/engine_sound.py                    # seeds 0 to 299
+    python studies/engine_sound.py                    # seeds 0 to 239
     python studies/engine_sound.py --seeds 0:40 --rows
 
 Each seed is an engine (1 to 12 cylinders, 2 and 4 strokes, cylinders unlike each other, some weak, some built to fire
@@ -150,7 +150,7 @@ def told(name: str, heard: list[Heard]) -> str:
 def main() -> None:
     """Run the seeds asked for and print the table."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--seeds", default="0:300", help="FIRST:LAST")
+    parser.add_argument("--seeds", default="0:240", help="FIRST:LAST")
     parser.add_argument("--rows", action="store_true", help="print each recording")
     given = parser.parse_args()
     first, last = (int(part) for part in given.seeds.split(":"))

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from calmday.metrology.figure import Figure
 from calmday.metrology.normal_mixture import NormalMixture
+from calmday.model.conditioning import RUN_TO_RUN_SD
 from calmday.procedures.comparison_design import CHANGE, Layout, lay_out
 from calmday.procedures.comparison_fit import NOTHING, Fit, ScatterBelief, fit_levels
 from calmday.procedures.comparison_levels import Levels, levels_on_calm_day
@@ -28,8 +29,8 @@ from calmday.records.comparison import Comparison, Entry
 FloatArray = NDArray[np.float64]
 
 USUAL_SCATTER, USUAL_SCATTER_OVER_DAYS = 0.015, 0.04
-"""Run-to-run scatter of a lone vehicle, same day or calm day, and from day to day as driven; common practice, no source
-(SAE J1321 with a control vehicle: +-1 %)."""
+"""Run-to-run scatter of a lone vehicle as driven, on one day and from day to day; common practice, no source. With the
+day taken off it is that of a single run, RUN_TO_RUN_SD."""
 
 BELIEF_WORTH = 3.0
 """What the usual scatter counts for, in degrees of freedom: half of all tests scatter between 0.75 and 1.6 times it."""
@@ -147,11 +148,18 @@ def _level(
     return "as driven", None, as_driven, nothing
 
 
+def usual_scatter(basis: Basis, one_day: bool) -> float:
+    """What runs usually scatter: less once the day is taken off, more from day to day where it is not."""
+    if basis == "calm day":
+        return RUN_TO_RUN_SD
+    return USUAL_SCATTER if one_day or basis != "as driven" else USUAL_SCATTER_OVER_DAYS
+
+
 def belief_for(asked: Comparison, basis: Basis, spare: int, one_day: bool) -> ScatterBelief:
     """What is believed of the scatter beforehand: as known, as declared, as usual, or nothing."""
     if asked.run_scatter is not None:
         return ScatterBelief(centre=asked.run_scatter, freedom=math.inf)
-    usual = USUAL_SCATTER if one_day or basis != "as driven" else USUAL_SCATTER_OVER_DAYS
+    usual = usual_scatter(basis, one_day)
     believed = ScatterBelief(centre=asked.scatter_belief or usual, freedom=BELIEF_WORTH)
     if basis == "calm day" or asked.scatter_belief is not None:
         return believed

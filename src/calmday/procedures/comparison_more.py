@@ -11,7 +11,13 @@ from calmday.metrology.figure import Figure
 from calmday.metrology.noncentral_t import detectable_shift, power
 from calmday.metrology.student import t_upper_tail
 from calmday.metrology.two_samples import Difference, fieller_ratio, paired_t, pooled_t, reshuffled, welch_t
-from calmday.procedures.comparison import BELIEF_WORTH, USUAL_SCATTER, Compared, effect_of, percent_of
+from calmday.procedures.comparison import (
+    BELIEF_WORTH,
+    Compared,
+    effect_of,
+    percent_of,
+    usual_scatter,
+)
 from calmday.procedures.comparison_design import CHANGE, LEVEL
 from calmday.procedures.comparison_fit import NOTHING, Fit, ScatterBelief, fit_levels
 from calmday.procedures.comparison_result import OtherMethod, Scatter, Story
@@ -46,7 +52,7 @@ def stories_of(found: Compared) -> tuple[Story, ...]:
 def _story(found: Compared, name: str, level: FloatArray) -> list[Story]:
     """The same columns fitted to other figures, by what the runs say alone where there are runs to spare."""
     n, p = found.layout.columns.shape
-    alone = NOTHING if n > p else ScatterBelief(centre=USUAL_SCATTER, freedom=BELIEF_WORTH)
+    alone = NOTHING if n > p else ScatterBelief(centre=usual_scatter("as driven", found.one_day), freedom=BELIEF_WORTH)
     fit = fit_levels(level, found.layout.columns, np.zeros((n, n)), alone)
     change = effect_of(fit, found.layout, CHANGE)
     if change is None:
@@ -60,17 +66,18 @@ def other_methods(found: Compared) -> tuple[OtherMethod, ...]:
         return ()
     n, p = found.layout.columns.shape
     told: list[OtherMethod] = []
+    usual = usual_scatter(found.basis, found.one_day)
     beliefs = (
         ("nothing believed of the scatter", "Only these runs say how much runs scatter.", NOTHING),
         (
             "usual scatter believed",
-            f"{100 * USUAL_SCATTER:g} % is believed beforehand, worth {BELIEF_WORTH:g} runs to spare.",
-            ScatterBelief(centre=USUAL_SCATTER, freedom=BELIEF_WORTH),
+            f"{100 * usual:g} % is believed beforehand, worth {BELIEF_WORTH:g} runs to spare.",
+            ScatterBelief(centre=usual, freedom=BELIEF_WORTH),
         ),
         (
             "usual scatter taken as known",
-            f"{100 * USUAL_SCATTER:g} %, as if known for sure.",
-            ScatterBelief(centre=USUAL_SCATTER, freedom=math.inf),
+            f"{100 * usual:g} %, as if known for sure.",
+            ScatterBelief(centre=usual, freedom=math.inf),
         ),
     )
     for name, words, belief in beliefs:

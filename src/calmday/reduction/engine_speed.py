@@ -24,7 +24,7 @@ ENOUGH: Final = 0.9
 _NEAR: Final = 6
 """Steps of the grid either way that count as the same speed (3 %)."""
 _RIVAL_WINDOW_S: Final = 3.0
-_RIVAL_NATS: Final = 0.9
+_RIVAL_NATS: Final = 3.0
 _RIVAL_SLOPE: Final = 1.6
 """How much better than its rivals a speed must fit, on average, before octaves count as told apart. From studies."""
 _WINDOW_CYCLES: Final = 4.5

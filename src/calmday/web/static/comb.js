@@ -212,7 +212,7 @@ const calmdayComb = (() => {
         this.ahead[r] = Number.isNaN(this.ahead[r]) ? lead : keep * this.ahead[r] + (1 - keep) * lead;
         worst = Math.min(worst, this.ahead[r]);
       });
-      const sure = local / (1 + Math.exp(-1.6 * (worst - 0.9)));
+      const sure = local / (1 + Math.exp(-1.6 * (worst - 3)));
       return { rpm: sure >= 0.9 ? this.refined(over, shade, this.grid[best]) : null, sure, likeliest: this.grid[best] };
     }
 
