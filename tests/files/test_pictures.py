@@ -152,7 +152,7 @@ def test_a_marked_chart_is_read_with_its_units(folder: Path):
         ('of = "torque"', 'of = "boost"', "curve[0].of"),
         ('colour = "#0072b2"', "", "curve[0].colour"),
         ('colour = "#0072b2"', 'colour = "blue"', "curve[0].colour"),
-        ('colour = "#0072b2"', 'colour = "dark"\nguide = [[1, 2], [3]]', "curve[0].guide"),
+        ('colour = "#0072b2"', 'colour = "dark"\nguide = [[1, 2], [3]]', "curve[0].guide[1]"),
         ('colour = "#0072b2"', 'colour = "dark"\nfrom = "3000 rpm"\nto = "2000 rpm"', "curve[0].to"),
         ('colour = "#0072b2"', 'colour = "dark"\nwidth = 3', "curve[0].width"),
         ("[[curve]]", '[scale]\nspeed = "log"\n[[curve]]', "scale.speed"),

@@ -75,6 +75,8 @@ def test_every_offered_unit_is_one_the_readers_know() -> None:
         for unit in {unit for offered in habits.values() for unit in offered}:
             if name == "consumption":
                 parse_consumption(f"10 {unit}")
+            elif name == "fuel amount":  # measured or weighed
+                parse_quantity(f"10 {unit}", "mass" if unit in ("kg", "lb") else "volume")
             else:
                 parse_quantity(f"10 {unit}", dimensions.get(name, name))
 

@@ -26,8 +26,9 @@ Examples
   calmday cost my-day/cost.toml
   calmday cost --use "7.5 L/100km" --price "1.62 EUR/L"
   calmday cost --use "34.9 mpg imp" --price "5.98 GBP/imp gal" --per "100 mi"
-  calmday cost --use "11.4 L/100km petrol" --use "7.5 L/100km diesel" --price "1.81 EUR/L petrol"
-      --price "1.62 EUR/L diesel" --yearly-distance "15000 km" --outlay "2400 EUR"
+  calmday cost --use "11.4 L/100km petrol" --price "1.81 EUR/L petrol"
+      --use "7.5 L/100km diesel" --price "1.62 EUR/L diesel"
+      --yearly-distance "15000 km" --outlay "2400 EUR"
 
 Prices and rates are those you type, with their day; nothing is fetched. Leaves with 0 when done, 2 when the
 input is at fault, 3 when the program is.

@@ -24,10 +24,10 @@ and rule declared under [guessing], beside what the crowd said together; seals a
 
 \b
 Examples
-  calmday guesses --seal "34 mpg US" --by Ada      prints the seal to show, and the table to keep
-  calmday guesses my-day --own                     what the program expects, before the weigh-in
-  calmday guesses my-day                           the board, once the fuel is weighed
-  calmday guesses my-day --picture board.svg       the same to show a room
+  calmday guesses --seal "34 mpg US" --by Ada   the seal, and the table to keep
+  calmday guesses my-day --own                  what the program expects
+  calmday guesses my-day                        the board after the weigh-in
+  calmday guesses my-day --picture board.svg    the same to show a room
 
 Leaves with 0 when done, 1 when the board must not be used, 2 when the input is at fault, 3 when the program is.
 """

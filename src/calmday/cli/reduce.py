@@ -64,7 +64,8 @@ def command(run: str, as_json: bool, others: tuple[str, ...], draws: int | None,
     with one_shot():
         from calmday.operations import reduce_file  # noqa: PLC0415  (numpy and the model only now)
 
-        result = reduce_file(path, others=others, **given(draws=draws, seed=seed)).result
+        options = given(draws=draws, seed=seed) | ({"others": others} if others else {})
+        result = reduce_file(path, **options).result
     if as_json:
         show_json(result)
         tell_flags(result.flags)

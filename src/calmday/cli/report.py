@@ -25,8 +25,8 @@ away, and the folder can be handed on whole.
 Examples
   calmday report my-day --folder to-show
   calmday report axle-test/comparison.toml --folder to-show
-  calmday report my-day --folder to-show --question "Is the new axle worth it?"
-  calmday report my-day --folder for-the-club --cut-home "500 m" --photo scale.jpg
+  calmday report my-day --folder to-show --question "Worth a new axle?"
+  calmday report my-day --folder to-show --cut-home "500 m" --photo scale.jpg
 
 Leaves with 0 when done, 1 when the result must not be used (the report says so too), 2 when the input is at fault, 3
 when the program is.

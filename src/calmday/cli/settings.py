@@ -22,7 +22,7 @@ With the pump's own lift curve millimetres become crank degrees with their doubt
 Examples
   calmday settings my-car/setting.toml
   calmday settings my-car --json
-  calmday settings my-car run-*.toml --runs-of "plunger lift"   to paste into a comparison over it
+  calmday settings my-car run-*.toml --runs-of "plunger lift"
 
 Leaves with 0 when done, 2 when the input is at fault, 3 when the program is.
 """

@@ -22,7 +22,7 @@ simulated vehicles, so that what they have in common does not blur the differenc
 \b
 Examples
   calmday whatif my-day --set final_drive=3.7 --speed "90 km/h"
-  calmday whatif my-day --set "drag_coefficient=-10 %" --wind "5 m/s" --run my-day
+  calmday whatif my-day --set "drag_coefficient=-10 %" --run my-day
   calmday whatif my-day --set "tyre_pressure=330 kPa" --set "test_mass=-5 %"
   calmday whatif my-day --best-axle --speed "80 km/h" --headwind "6 m/s"
   calmday whatif whatif.toml --json
