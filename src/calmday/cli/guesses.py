@@ -24,7 +24,7 @@ and rule declared under [guessing], beside what the crowd said together; seals a
 
 \b
 Examples
-  calmday guesses --seal "34 mpg US" --by Ada   the seal, and the table to keep
+  calmday guesses --seal "34 mpg US" --by Ada   the seal, to show and keep
   calmday guesses my-day --own                  what the program expects
   calmday guesses my-day                        the board after the weigh-in
   calmday guesses my-day --picture board.svg    the same to show a room

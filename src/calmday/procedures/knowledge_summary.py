@@ -194,7 +194,7 @@ def _flags(known: Knowledge, result: KnowledgeResult) -> Iterator[Flag]:
         if test.odd:
             yield flag(
                 "odd-test", "caution",
-                f"{test.label} does not agree with the other tests: {test.off_others:.1f} standard deviations off.",
+                f"{test.label} does not agree with the other tests: {test.off_others:.1f} times as far off as usual.",
                 f"It counts for {100 * test.weight:.0f} % of what it would, so that it does not drag the rest along.",
                 "Look at its scale, wind, units, and at which state of the build sheet it belongs to.",
             )  # fmt: skip

@@ -68,7 +68,7 @@ def _correction(weighed: WeighedRun) -> Iterator[Flag]:
     if abs(change) > interest:
         yield flag(
             "correction-larger-than-effect", "caution",
-            f"The day moved the figure by {100 * change:+.1f} %, more than the {100 * interest:.0f} % that would "
+            f"The day moved the figure by {100 * change:+.0f} %, more than the {100 * interest:.0f} % that would "
             f"matter to you.",
             "A correction larger than the effect sought can hide it or make it up.",
             "Compare two states of the vehicle on days alike, in turns, not by this correction alone.",

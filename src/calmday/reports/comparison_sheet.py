@@ -355,7 +355,7 @@ def _how(result: ComparisonResult) -> Prose:
     lines += [
         f"Compared {result.basis}, as logarithms of fuel per distance.",
         "Give or take (±), somewhere: 95 times in 100 the truth lies inside.",
-        f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'in memory'}, "
+        f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'as typed'}, "
         f"from {_files(made.files)}.",
     ]
     return Prose(title="How it was found", lines=tuple(lines))

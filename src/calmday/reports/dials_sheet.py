@@ -197,7 +197,7 @@ def _how(result: DialsResult) -> Prose:
         lines=(
             R39,
             "Speedometer and odometer have factors of their own: never use one for the other.",
-            f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'in memory'}, "
+            f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'as typed'}, "
             f"from {', '.join(clean(name) for name in made.files) or 'no files'}.",
         ),
     )

@@ -204,7 +204,7 @@ def _how(result: GearsResult) -> Prose:
     ]
     made = result.provenance
     lines.append(
-        f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'in memory'}, "
+        f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'as typed'}, "
         f"from {', '.join(clean(name) for name in made.files) or 'no files'}."
     )
     return Prose(title="How it was found", lines=tuple(lines))

@@ -93,7 +93,7 @@ def crowd(board: GuessBoard) -> Table | None:
         ("single guesses that the middle beats", f"{found.beats} of {found.count}"),
     ]
     if found.spread is not None:
-        rows.insert(3, ("spread (standard deviation)", f"{number(found.spread, 1)} {unit}"))
+        rows.insert(3, ("spread (two in three lie this near the mean)", f"{number(found.spread, 1)} {unit}"))
     return Table(title="What everybody said together", columns=(Column(""), Column("", wrap=True)), rows=tuple(rows))
 
 
@@ -135,6 +135,6 @@ def _how(board: GuessBoard) -> Prose:
             f"Result: {amount(board.L_per_100km)} L/100 km, {amount(board.mpg_us)} mpg US, "
             f"{amount(board.mpg_imp)} mpg imp. Give or take (±): 95 times in 100 the truth lies inside.",
             "The middle and the mean are taken in the unit of the board, without the program's own guess.",
-            f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'in memory'}.",
+            f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'as typed'}.",
         ),
     )

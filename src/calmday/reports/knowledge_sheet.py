@@ -100,7 +100,7 @@ def _tests(result: KnowledgeResult) -> Table | None:
     rows = tuple(
         (clean(t.label), t.kind, t.state, number(t.off_others, 1), number(100 * t.weight, 0)) for t in result.tests
     )
-    note = "Off the others: in standard deviations; above 2.6 a test counts for less."
+    note = "Off the others: 1 is usual; above 2.6 a test counts for less."
     return Table(title="Each test against all others", columns=columns, rows=rows, note=note)
 
 
@@ -149,7 +149,7 @@ def _how(result: KnowledgeResult) -> Prose:
             "All tests speak of one vehicle at once; each keeps its own wind, cold start and scatter. What a change of "
             "the build sheet touched is widened, the rest carries over.",
             f"{quality.draws} draws, {number(quality.effective_draws, 0)} effective at first{moved}.",
-            f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'in memory'}, "
+            f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'as typed'}, "
             f"from {', '.join(clean(name) for name in made.files) or 'no files'}.",
         ),
     )

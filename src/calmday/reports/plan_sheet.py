@@ -202,7 +202,7 @@ def _how(result: PlanResult) -> Prose:
         "truth.",
         f"What is known of the vehicle: {clean(result.learned_from)}.",
         *(clean(note[0].upper() + note[1:]) + ("" if note.endswith(".") else ".") for note in result.notes if note),
-        f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'in memory'}, "
+        f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'as typed'}, "
         f"from {', '.join(clean(name) for name in made.files) or 'no files'}.",
     ]
     return Prose(title="How it was found", lines=tuple(lines))

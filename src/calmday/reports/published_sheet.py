@@ -169,7 +169,7 @@ def _how(result: PublishedResult) -> Prose:
         lines.append("Give or take (±): 95 times in 100 the truth lies inside.")
     made = result.provenance
     lines.append(
-        f"{made.program} {made.version}, input {made.inputs_sha256[:12] or 'in memory'}, "
+        f"{made.program} {made.version}, input {made.inputs_sha256[:12] or 'as typed'}, "
         f"from {', '.join(clean(name) for name in made.files) or 'no files'}."
     )
     return Prose(title="How it was found", lines=tuple(lines))

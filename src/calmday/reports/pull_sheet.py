@@ -186,7 +186,7 @@ def _how(result: PullResult) -> Prose:
                 else []
             ),
             "Give or take (±): 95 times in 100 the truth lies inside.",
-            f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'in memory'}, "
+            f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'as typed'}, "
             f"from {', '.join(clean(name) for name in made.files) or 'no files'}.",
         ),
     )

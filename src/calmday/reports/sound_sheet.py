@@ -198,7 +198,7 @@ def _how(result: SoundResult) -> Prose:
         f"Looked for between {number(result.searched_low.value, -1)} and {number(result.searched_high.value, -1)} rpm.",
         " ".join(part for part in (heard, place, noted) if part),
         "Give or take (±): 95 times in 100 the truth lies inside.",
-        f"{made.program} {made.version}, input {made.inputs_sha256[:12] or 'in memory'}, "
+        f"{made.program} {made.version}, input {made.inputs_sha256[:12] or 'as typed'}, "
         f"from {', '.join(clean(name) for name in made.files) or 'no files'}.",
     ]
     return Prose(title="How it was found", lines=tuple(line for line in lines if line))

@@ -100,7 +100,7 @@ def _how(result: TraceResult) -> Prose:
             f"within {number(picture.marks_pm_px, 1)} pixels. Source: {whence}.",
             "The line is followed by its colour, to its middle; grid lines and letters are left aside. The band holds "
             "the places of the marks, the thickness of the line, and gaps.",
-            f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'in memory'}, "
+            f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'as typed'}, "
             f"from {', '.join(clean(name) for name in made.files) or 'no files'}.",
         ),
     )

@@ -16,7 +16,7 @@ def what_if_headline(result: WhatIfResult) -> str:
     """What the change does to fuel and to the speed it holds; without a change, what it uses as it is.
 
     >>> what_if_headline(result)  # doctest: +SKIP
-    'With final_drive = 3.7 it would use 4.1 % less fuel at 90 km/h, somewhere from 3.2 to 5.0.'
+    'With axle ratio = 3.7 it would use 4.1 % less fuel at 90 km/h, somewhere from 3.2 to 5.0.'
     """
     if not result.changes and result.axle is not None and result.axle.saving_percent.low > 0:
         axle = result.axle
@@ -32,10 +32,15 @@ def what_if_headline(result: WhatIfResult) -> str:
             return f"No gear surely holds {speed} there."
         return f"At a steady {speed} it uses {amount(used)} {unit_words(used.unit)}."
     name = (
-        ", ".join(clean(each) for each in considered.settings) if considered is not result.together else "all changes"
+        ", ".join(_spoken(each) for each in considered.settings) if considered is not result.together else "all changes"
     )
     said = f"With {name} it would use {_change(considered)} at {_speed(result)}"
     return f"{said}{_top(considered)}."
+
+
+def _spoken(setting: str) -> str:
+    """A setting as one says it: `final_drive = 3.7` is the axle ratio."""
+    return clean(setting).replace("final_drive", "axle ratio").replace("_", " ")
 
 
 def _speed(result: WhatIfResult) -> str:

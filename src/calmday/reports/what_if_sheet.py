@@ -226,7 +226,7 @@ def _how(result: WhatIfResult) -> Prose:
             "Steady driving on the model of the road and the engine. A wind from all around is the mean over a road "
             "that turns through every direction.",
             "Give or take (±): 95 times in 100 the truth lies inside, as far as the model goes.",
-            f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'in memory'}, "
+            f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'as typed'}, "
             f"from {', '.join(clean(name) for name in made.files) or 'no files'}.",
         ),
     )

@@ -72,8 +72,9 @@ def _plan() -> tuple[Field, ...]:
               choices=YES_NO, left_out="yes, where it can be done"),
         field("take_off", "What else should be taken off?", "", kind="choice", choices=TAKEN_OFF,
               left_out="a drift, where all runs are of one day and there are enough of them"),
-        field("run_scatter", "How much do runs scatter?", "One standard deviation, only if you know it from earlier "
-              "tests.", "fraction", left_out="found from these runs, with what is usual"),
+        field("run_scatter", "How much do runs scatter?", "Two runs in three lie this near to their mean; "
+              "only if you know it from earlier tests.", "fraction",
+              left_out="found from these runs, with what is usual"),
         field("sealed_order", "Digest of a sealed order", "64 characters, shown before the first run.", kind="text",
               room=40),
         field("sealed_with", "The line that opens it", "From the helper, after the last run.", kind="text", room=40),

@@ -13,8 +13,8 @@ if TYPE_CHECKING:
     from calmday.files.named_files import NamedDocument
 
 FUELS: Final = (
-    ("diesel", "diesel"), ("petrol", "petrol"), ("e10", "petrol E10"), ("biodiesel", "biodiesel"), ("hvo", "HVO"),
-    ("ethanol", "ethanol"), ("lpg", "LPG"),
+    ("diesel", "Diesel"), ("petrol", "Petrol"), ("e10", "Petrol E10"), ("biodiesel", "Biodiesel"), ("hvo", "HVO"),
+    ("ethanol", "Ethanol"), ("lpg", "LPG"),
 )  # fmt: skip
 TAXES: Final = (("in", "in the price"), ("out", "not in it"))
 MOST: Final = {"use": 8, "price": 12, "rate": 8}

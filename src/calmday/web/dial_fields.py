@@ -78,7 +78,7 @@ def groups(keys: Collection[str]) -> tuple[Group, ...]:
                     field(f"change[{i}].what", "What do you call it?", "", kind="text", room=24),
                     field(f"change[{i}].tyre", "Tyre", "", kind="text", room=14, example="205/75 R16"),
                     field(f"change[{i}].rolling_circumference", "Or: rolling circumference", "", "length"),
-                    field(f"change[{i}].final_drive", "Final drive", "", kind="number", example="3.7"),
+                    field(f"change[{i}].final_drive", "Axle ratio", "", kind="number", example="3.7"),
                 ),
             )
             for i in range(counts["change"])

@@ -100,7 +100,7 @@ def _weather() -> tuple[Field, ...]:
         field("weather.forecast[0].wind_from", "From where?", "N, NNW, or degrees.", kind="text", example="NNW"),
         field("weather.forecast[0].gust", "Gusts", "", "speed", left_out="usual for that wind"),
         field("weather.forecast[0].temperature", "Temperature", "", "temperature", example="9"),
-        field("weather.forecast_doubt", "How far off are such forecasts?", "One standard deviation of the wind.",
+        field("weather.forecast_doubt", "How far off are such forecasts?", "Two forecasts in three are this near.",
               "speed", left_out="1.5 m/s"),
         field("weather.wind_on_the_day", "What will tell the wind then?", "", kind="choice", choices=WINDS,
               left_out="the nearest airfield"),
@@ -119,7 +119,8 @@ def _fuel() -> tuple[Field, ...]:
         field("fuel_system.repeatability", "Fuel that hides in lines and filter", "Found by a null test.", "small mass",
               example="12", left_out="12 g, assumed"),
         field("scale.resolution", "Smallest step of the display", "", "small mass", example="5", left_out="5 g"),
-        field("scale.repeatability", "Scatter of the same load", "One standard deviation.", "small mass", example="4",
+        field("scale.repeatability", "Scatter of the same load", "Two readings in three lie this near to their mean.",
+              "small mass", example="4",
               left_out="3 g, or half a step"),
         field("scale.accuracy", "Maker's limit of error", "Of the reading.", "fraction", example="0.1",
               left_out="0.5 %, a kitchen scale never checked"),
@@ -135,7 +136,8 @@ def _fuel() -> tuple[Field, ...]:
 def _comparison() -> tuple[Field, ...]:
     return (
         field("runs_per_side", "Runs on either side", "", kind="whole", example="4", room=4, left_out="four"),
-        field("run_scatter", "Scatter from run to run", "One standard deviation, if runs have shown it.", "fraction",
+        field("run_scatter", "Scatter from run to run", "Two runs in three lie this near to their "
+              "mean; if runs have shown it.", "fraction",
               left_out="1.5 % and that of weighing"),
         field("change_time", "Time that one change takes", "", "time", left_out="20 min"),
         field("time_available", "Time you have", "", "time", left_out="as long as it takes"),

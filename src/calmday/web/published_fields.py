@@ -82,7 +82,7 @@ def published_groups(keys: Collection[str]) -> tuple[Group, ...]:
                 field("about.fuel", "Fuel", kind="choice", choices=FUELS),
                 field("about.mass", "Mass", units="mass", example="1390"),
                 field("about.tyre", "Tyres", kind="text", example="185/75 R16"),
-                field("about.final_drive", "Axle", kind="number", example="4.6"),
+                field("about.final_drive", "Axle ratio", kind="number", example="4.6"),
                 field("about.body", "Body", kind="choice", choices=BODIES),
             ),
         ),

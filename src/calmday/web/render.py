@@ -15,20 +15,21 @@ from calmday.web.addresses import address
 from calmday.web.static_files import static_address
 
 MORE_QUESTIONS: tuple[tuple[str, str], ...] = (
-    ("comparisons", "Did it make a difference?"),
     ("gears", "Has it the power?"),
+    ("comparisons", "Did it make a difference?"),
     ("what_if", "What if?"),
-    ("pulls", "What does a pull say?"),
-    ("sounds", "How fast does the engine turn?"),
-    ("coastdowns", "How much is air, how much is tyres?"),
-    ("knowledge", "What do we know of it?"),
     ("plan", "What will a test tell?"),
+    ("knowledge", "What do we know of it?"),
+    ("coastdowns", "How much is air, how much tyres?"),
+    ("pulls", "What does the engine give?"),
+    ("sounds", "How fast does the engine turn?"),
+    ("dials", "Do the dials tell the truth?"),
+    ("settings_log", "How is it set?"),
     ("cost", "What does it cost?"),
     ("published", "What do others say?"),
-    ("settings_log", "How is it set?"),
-    ("dials", "Do the dials tell the truth?"),
 )
-"""Further questions about a vehicle: the name of the page, which is also the name of its address, and the words."""
+"""Further questions about a vehicle, in the order a builder asks them: each the name of the page,
+which is also the name of its address, and the words."""
 
 
 class Ref(msgspec.Struct, frozen=True, kw_only=True):
@@ -70,6 +71,11 @@ class Frame(msgspec.Struct, frozen=True, kw_only=True):
             elif self.vehicle is not None:
                 found.append((name, words, address("newest", vehicle=self.vehicle.id, page=name)))
         return tuple(found)
+
+    @property
+    def asked(self) -> str:
+        """The words of the further question that this page answers; empty on any other page."""
+        return dict(MORE_QUESTIONS).get(self.tab, "") if self.vehicle is not None else ""
 
     @property
     def more(self) -> tuple[tuple[str, str, str], ...]:

@@ -137,7 +137,7 @@ STEPS: Final = (
             field(
                 "scale.repeatability",
                 "Scatter of the same load",
-                "How far repeat readings stray, one standard deviation.",
+                "Two readings in three lie this near to their mean.",
                 "small mass",
                 example="4",
                 left_out="from your repeat readings, else one step",

@@ -42,7 +42,7 @@ def groups(_keys: Collection[str]) -> tuple[Group, ...]:
             title="The road, if gearing is to be checked",
             lead="A steady speed by satellite is enough. With a track, pull away through the gears while recording.",
             fields=(
-                field("speed", "Steady road speed", "By satellite.", "speed", example="22.2"),
+                field("speed", "Steady road speed", "By satellite.", "road speed", example="80"),
                 field("gear", "Gear held throughout", "1 is first.", kind="whole", room=3,
                       left_out="the one that fits best"),
                 field("started", "When did the recording begin?", "By the clock; only for a track.", kind="time",

@@ -51,7 +51,7 @@ def day_cost_chart(result: RunResult, units: ReaderUnits = METRIC) -> Chart | No
         name="day-cost",
         title=title,
         note=note,
-        description=f"The day cost {number(total, 1)} % of the calm-day fuel: {said}.",
+        description=f"The day cost {number(total, 0)} % of the calm-day fuel: {said}.",
         table=_table(steps),
         draw=draw,
     )

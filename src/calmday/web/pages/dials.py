@@ -105,7 +105,7 @@ def _page(asked: Asked, found: Subject, kept: Kept | None = None) -> Response:
     vehicle = subject(asked, "vehicle", found.parent) if found.parent else None
     result, failed = _result(asked, found)
     shown = dials_sheet(result) if result is not None else None
-    begun = any(line.startswith("speedometer: and everything") for line in failed)
+    begun = any("and everything else is missing" in line for line in failed)
     return page(
         DialCheckPage(
             frame=frame(asked, found.name or "Dials without a name", tab="dials", vehicle=vehicle, wide=True),

@@ -33,14 +33,20 @@ if TYPE_CHECKING:
     from calmday.web.asked import Asked
 
 MOST_FAULTS = 12
+PUT_RIGHT = "put this right below."
 
 
 class Question(msgspec.Struct, frozen=True):
-    """One question: its words, what one document is called in a button, and a sentence about it."""
+    """One question: its words, what one document is called in a button, and a sentence about it. `first` what an empty
+    document asks for, `needed` the parts it cannot do without, `all` the way back, `caution` where work can hurt."""
 
     words: str
     begin: str
     about: str
+    first: str
+    needed: tuple[str, ...]
+    all: str
+    caution: str = ""
 
 
 QUESTIONS: Final[dict[str, Question]] = {
@@ -50,18 +56,30 @@ QUESTIONS: Final[dict[str, Question]] = {
         "Prices and exchange rates as you read them, each with its day: what a distance costs, at which price gap "
         "another fuel is as cheap, and when the swap has paid for itself. A price that changes is a new entry; the old "
         "one stays in the history.",
+        "begin with one use and one price: what it uses, and what the fuel costs.",
+        ("use", "price"),
+        "All cost sheets",
     ),
     "published": Question(
         "What do others say?",
         "Write down a published figure",
         "A label, a brochure, a road test: taken apart by its rule and held beside your newest drive by naming every "
         "difference. Nothing is scored.",
+        "begin with one figure, as it is printed, and its unit.",
+        ("value",),
+        "All published figures",
     ),
     "setting": Question(
         "How is it set?",
         "Begin a settings log",
         "What was it set at before you touched it? Which screw, which way, how far, from where. Millimetres become "
         "degrees only by your own pump’s lift curve, and limits are yours alone.",
+        "begin with one visit: what was found, before anybody touched it.",
+        ("setting",),
+        "All settings logs",
+        "Engine off and cold before anything is turned; stands, not a jack alone, before anybody goes under. Never "
+        "feel for a leak on an injection line: the jet goes through skin, and such an injury is for the hospital "
+        "at once. Fuel that is spilt is wiped up before the engine runs.",
     ),
 }
 
@@ -72,6 +90,7 @@ class LedgerPage(Context, frozen=True, kw_only=True):
     template: ClassVar[str] = "ledger.html"
     question: str
     about: str
+    caution: str
     sentence: str
     kind: str
     begin: str
@@ -84,11 +103,14 @@ class LedgerEntryPage(Context, frozen=True, kw_only=True):
     template: ClassVar[str] = "ledger_entry.html"
     question: str
     sentence: str
+    begin: str
+    caution: str
     faults: tuple[str, ...]
     blocks: tuple[BlockView, ...]
     form: FormView
     kind: str
     home: str
+    all_words: str
     json: str
     take: str
     take_words: str
@@ -180,6 +202,7 @@ def _list(asked: Asked, kind: str) -> Response:
             frame=frame(asked, question.words, tab=spec.home, vehicle=vehicle),
             question=question.words,
             about=question.about,
+            caution=question.caution,
             sentence=sentence,
             kind=kind,
             begin=question.begin,
@@ -193,25 +216,32 @@ def _one(asked: Asked, kind: str) -> Response:
     kept = keep_document(asked, found, spec) if asked.posted else None
     if kept is not None and not kept.faults:
         return go(spec.page, document=found.id, done="saved")
+    question = QUESTIONS[kind]
     shown: Sheet | None = None
     faults: tuple[str, ...] = ()
+    begin = ""
     try:
         shown = _worked(asked, found)[1]
     except InputError as error:
-        faults = tuple(f"{each.key}: {fault_words(each.wrong, each.right)}" for each in error.faults[:MOST_FAULTS])
+        told = [each for each in error.faults if not (each.key in question.needed and each.wrong == "is missing")]
+        faults = tuple(f"{each.key}: {fault_words(each.wrong, each.right)}" for each in told[:MOST_FAULTS])
+        begin = question.first if len(told) < len(error.faults) else PUT_RIGHT
+        begin = f"It cannot be worked out yet: {begin}"
     vehicle = subject(asked, "vehicle", found.parent) if found.parent else None
-    question = QUESTIONS[kind]
     takes = kind == "price" and vehicle is not None
     return page(
         LedgerEntryPage(
             frame=frame(asked, f"{question.words} {found.name}", tab=spec.home, vehicle=vehicle, wide=True),
             question=question.words,
             sentence=shown.lead if shown is not None else "",
+            begin=begin,
+            caution=question.caution,
             faults=faults,
             blocks=blocks_of(shown) if shown is not None else (),
             form=form_view(asked, found, spec, kept=kept),
             kind=kind,
             home=address(spec.home, vehicle=found.parent) if found.parent else address("home"),
+            all_words=question.all,
             json=address("ledger_json", kind=kind, document=found.id) if shown is not None else "",
             take=address("cost_take", document=found.id) if takes else "",
             take_words="Take the newest calm-day figure of this vehicle" if takes else "",
