@@ -14,30 +14,30 @@ from calmday import __version__
 from calmday.cli import exit_status
 
 VERBS = (
-    "reduce",
-    "check",
+    "demo",
     "plan",
+    "check",
+    "reduce",
     "gears",
-    "pull",
-    "coastdown",
-    "know",
-    "trace",
-    "dials",
-    "sound",
     "compare",
     "whatif",
     "sweep",
-    "cost",
-    "guesses",
-    "published",
+    "know",
+    "coastdown",
+    "pull",
+    "trace",
+    "sound",
+    "dials",
     "settings",
+    "cost",
+    "published",
+    "guesses",
     "report",
     "serve",
     "import",
     "export",
     "backup",
     "restore",
-    "demo",
     "schema",
 )
 
@@ -50,13 +50,15 @@ trusted.
 \b
 Examples
   calmday demo                    an invented drive, reduced here and now
-  calmday check my-day            is this run worth keeping? ask before driving home
-  calmday reduce my-day/run.toml  the whole sheet
-  calmday reduce my-day --json    the same for other programs
   calmday plan my-day             what will a test tell, before anyone drives it?
+  calmday check my-day            is this run worth keeping? ask before driving home
+  calmday reduce my-day           what did it use? the whole sheet
+  calmday reduce my-day --json    the same for other programs
   calmday gears my-day            has it the power, and when to change gear?
+  calmday compare my-test         did the change make a difference?
   calmday cost my-day             what does it cost, and when has the swap paid for itself?
   calmday report my-day --folder to-show   pages, pictures and tables for others
+  calmday serve                   the logbook as a page in the browser
 """
 
 
@@ -64,7 +66,7 @@ class Verbs(click.Group):
     """Loads the module of a verb only when that verb is asked for."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
-        """The verbs in the order of a test day."""
+        """The verbs in the order of a builder's questions."""
         return list(VERBS)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:

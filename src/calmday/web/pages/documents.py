@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING, Final, cast
 
 import msgspec
 from starlette.exceptions import HTTPException
@@ -262,4 +262,24 @@ def failed_words(asked: Asked, found: Subject, spec: DocumentKind) -> tuple[str,
     job = asked.desk.jobs.last_of(found.id, spec.task)
     if job is None or job.state != "failed":
         return ()
-    return tuple(f"{key}: {words}" if key else words for key, words in job.faults)
+    return tuple(_said_on_a_page(key, words) for key, words in job.faults)
+
+
+def _said_on_a_page(key: str, words: str) -> str:
+    """What a reader of files misses, in the words of the boxes; anything else as the reader said it."""
+    missing = words.startswith((f"{key}: It is missing", f"{key}: It has no run that counts"))
+    return MISSED.get(key, words) if missing else words
+
+
+MISSED: Final[dict[str, str]] = {
+    "pull": "Keep the recording of a pull first; or give a hill its gear, its length and the times by hand.",
+    "pass": "Keep the recording of at least one roll in neutral first.",
+    "lap_length": "Give the length of a lap, or keep a track of the route.",
+    "baseline": "Before the change there is no run that counts: say it of at least one.",
+    "changed": "After the change there is no run that counts: say it of at least one.",
+    "recording": "Keep the recording of the engine first.",
+    "picture": "Keep the picture of the chart first.",
+    "mark": "Mark two places on the engine speed axis and two on another axis.",
+    "curve": "Point at one curve at least.",
+}
+"""By the part of a file that is missing: what to do on the page."""

@@ -80,7 +80,7 @@ def knowledge(asked: Asked) -> Response:
             frame=frame(asked, "What do we know of it?", tab="knowledge", vehicle=vehicle, wide=True),
             sentence=shown.lead if shown is not None else NOTHING_YET,
             stale=stored is not None and knowledge_is_stale(asked.desk.book, vehicle.id, stored),
-            failed=tuple(f"{key}: {words}" if key else words for key, words in failed),
+            failed=tuple(words for _, words in failed),
             charts=_charts(result) if result is not None else (),
             blocks=tuple(block for block in blocks_of(shown) if block.kind != "bars") if shown is not None else (),
             json=address("knowledge_json", vehicle=vehicle.id) if stored is not None else "",
