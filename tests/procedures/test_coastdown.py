@@ -12,6 +12,7 @@ from calmday.operations.knowledge import known_vehicle
 from calmday.physics.motion import coastdown_time_s
 from calmday.procedures.coastdown import fit_coastdown
 from calmday.procedures.coastdown_load import parts_at
+from calmday.procedures.coastdown_noise import WAVES, Sizes, doubtful_total, parts_of
 from calmday.procedures.coastdown_samples import rolls_in, speed_noise_mps
 from calmday.records.coastdown import CoastdownDay, CoastdownPass
 from calmday.records.declared import Declared
@@ -141,6 +142,35 @@ def test_invented_passes_are_found_within_their_doubt(seed: int):
     assert abs(drag.mean() - truth.drag_area_m2) < 3 * drag.std()
     assert drag.std() / drag.mean() < 0.08
     assert fitted.posterior.sound
+
+
+def test_waves_of_a_road_do_not_average_out_where_passes_hold_no_positions():
+    """Passes the same way begin at about the same mark and meet the same waves; of the other way nothing is known."""
+    fit = fit_coastdown(invented_coastdown(13, passes=6, positions=False)[1], 200).fit
+    at = {key: float(value[0]) for key, value in fit.parameters.values(np.zeros((1, len(fit.parameters)))).items()}
+    at["churning"] = at["driveline_drag"] * at["neutral_share"]
+    waves = parts_of(fit.rolls, fit.passes, fit.rolls.speed_mps, at).waves[150.0]
+    last = fit.edges[1:] - 1
+    likeness = waves[np.ix_(last, last)] / np.sqrt(np.outer(np.diag(waves)[last], np.diag(waves)[last]))
+    alike = fit.rolls.way[:, None] == fit.rolls.way[None, :]
+    assert (likeness[alike] > 0.5).all()
+    assert likeness[~alike] == pytest.approx(0.0)
+
+
+def test_doubt_about_the_size_of_waves_is_kept():
+    """The mean over sizes lies between the covariances of the least and the greatest, and can still be used."""
+    fit = fit_coastdown(invented_coastdown(13, passes=4, positions=False)[1], 200).fit
+    at = {key: float(value[0]) for key, value in fit.parameters.values(np.zeros((1, len(fit.parameters)))).items()}
+    at["churning"] = at["driveline_drag"] * at["neutral_share"]
+    parts = parts_of(fit.rolls, fit.passes, fit.rolls.speed_mps, at)
+    off = np.zeros(fit.readings.size)
+    slope = np.zeros((off.size, 1))
+    quiet = doubtful_total(parts, off, slope, Sizes())
+    rough = doubtful_total(parts, 0.5 * np.sqrt(np.diag(parts.total(Sizes(wave=0.007)))), slope, Sizes())
+    least = np.diag(parts.total(Sizes(wave=WAVES[0], wave_m=60.0)))
+    assert (np.diag(quiet) >= least * (1 - 1e-9)).all()
+    assert np.diag(rough).sum() > np.diag(quiet).sum()
+    np.linalg.cholesky(rough)
 
 
 def test_a_coastdown_narrows_what_is_known_of_drag_and_leaves_the_engine():

@@ -25,7 +25,7 @@ from calmday.procedures.coastdown_forward import (
     speeds,
     still_of,
 )
-from calmday.procedures.coastdown_noise import Sizes, best_sizes, parts_of, reading_matrix
+from calmday.procedures.coastdown_noise import Sizes, best_sizes, doubtful_total, parts_of, reading_matrix
 from calmday.procedures.coastdown_samples import PassSamples, samples_of_day
 from calmday.records.coastdown import CoastdownDay
 from calmday.records.declared import Declared
@@ -141,8 +141,9 @@ class CoastdownFit:
             speed = self.rolls.speed_mps if turn == 0 else self._speed_at(mode)
             parts = parts_of(self.rolls, self.passes, speed, at)
             off, slope = slope_of(self._plain, mode)
-            self.sizes = best_sizes(parts, off - slope @ mode, slope, self.sizes)
-            covariance = parts.total(self.sizes)
+            at_zero = off - slope @ mode
+            self.sizes = best_sizes(parts, at_zero, slope, self.sizes)
+            covariance = doubtful_total(parts, at_zero, slope, self.sizes)
             self._root = np.asarray(np.linalg.cholesky(covariance), dtype=np.float64)
             mode = peak(self.residuals, len(self.parameters), mode, passes=3).mode
         return covariance, self._root

@@ -42,6 +42,8 @@ HEIGHT_WHITE_M: Final = 0.3
 HEIGHT_OFFSET_M: Final = 15.0
 LONG_WAVE: Final = (0.0008, 600.0)
 """Long waves that a road taken for even still has: grade, one standard deviation, and length in m. Assumed."""
+START_APART_M: Final = 50.0
+"""How far apart passes without positions begin that go the same way along one road. Assumed: from a mark beside it."""
 SLOWS: Final = (0.12, 0.25)
 """Slow wander of the wind as a share of its mean, one standard deviation; beside 0.3 of the gusts. Assumed."""
 
@@ -199,13 +201,19 @@ def _unknown_way(rolls: Rolls, k: int, respond: FloatArray, per_head: FloatArray
 
 def _same_road(rolls: Rolls, same: NDArray[np.bool_]) -> tuple[FloatArray, FloatArray]:
     """Which points of the grid see the same waves of a road, with the signs of their ways; and how far apart along it
-    they are."""
+    they are.
+
+    Passes without positions that go the same way along one road are taken to begin at about the same mark: their waves
+    do not average out with their number. Where passes of the two ways overlap is not known; they share nothing.
+    """
     along = rolls.along_m.ravel()
     sign = np.repeat(rolls.way, STEPS + 1)
     road = np.repeat(rolls.road, STEPS + 1)
     placed = np.repeat(rolls.placed, STEPS + 1)
-    shared = same | ((road[:, None] == road[None, :]) & placed[:, None] & placed[None, :])
-    far = np.abs(along[:, None] - along[None, :])
+    one_road = road[:, None] == road[None, :]
+    marked = one_road & ~placed[:, None] & ~placed[None, :] & (sign[:, None] == sign[None, :])
+    shared = same | marked | (one_road & placed[:, None] & placed[None, :])
+    far = np.abs(along[:, None] - along[None, :]) + np.where(marked & ~same, START_APART_M, 0.0)
     return np.where(shared, np.outer(sign, sign), 0.0), far
 
 
@@ -215,16 +223,7 @@ def best_sizes(parts: Parts, off: FloatArray, slope: FloatArray, start: Sizes) -
     `off` (n,) readings less a prediction at zero scores; `slope` (n, k) of the prediction.
     """
     explained = slope @ slope.T
-
-    def fit(s: Sizes) -> float:
-        try:
-            root = np.linalg.cholesky(parts.total(s) + explained)
-        except np.linalg.LinAlgError:
-            return -math.inf
-        z = np.linalg.solve(root, off)
-        return s.log_prior() - 0.5 * float(z @ z) - float(np.log(np.diag(root)).sum())
-
-    best, score = start, fit(start)
+    best, score = start, _log_probability(parts, off, explained, start)
     choices = {
         "gust": GUST_SCALES,
         "wave": WAVES,
@@ -237,7 +236,33 @@ def best_sizes(parts: Parts, off: FloatArray, slope: FloatArray, start: Sizes) -
     for _, (key, values) in itertools.product(range(2), choices.items()):
         for value in values:
             tried = msgspec.structs.replace(best, **{key: value})
-            found = fit(tried)
+            found = _log_probability(parts, off, explained, tried)
             if found > score:
                 best, score = tried, found
     return best
+
+
+def doubtful_total(parts: Parts, off: FloatArray, slope: FloatArray, best: Sizes) -> FloatArray:
+    """The covariance of the readings, mean over the sizes and lengths of the road's waves as the readings make each
+    probable; the other sizes as in `best`.
+
+    A few rolls over one road say little of how it waves: the most probable size alone would understate the doubt.
+    """
+    explained = slope @ slope.T
+    tried = [msgspec.structs.replace(best, wave=w, wave_m=m) for w, m in itertools.product(WAVES, WAVE_LENGTHS_M)]
+    scores = np.array([_log_probability(parts, off, explained, sizes) for sizes in tried])
+    weights = np.exp(scores - scores.max())
+    weights /= weights.sum()
+    covariance = parts.total(msgspec.structs.replace(best, wave=0.0))
+    for weight, sizes in zip(weights, tried, strict=True):
+        covariance += weight * sizes.wave**2 * parts.waves[sizes.wave_m]
+    return covariance
+
+
+def _log_probability(parts: Parts, off: FloatArray, explained: FloatArray, sizes: Sizes) -> float:
+    try:
+        root = np.linalg.cholesky(parts.total(sizes) + explained)
+    except np.linalg.LinAlgError:
+        return -math.inf
+    z = np.linalg.solve(root, off)
+    return sizes.log_prior() - 0.5 * float(z @ z) - float(np.log(np.diag(root)).sum())
