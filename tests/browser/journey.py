@@ -171,7 +171,7 @@ def keep_ledgers(page: Page, vehicle: str) -> dict[str, str]:
     for name, (where, words, typed) in LEDGERS.items():
         page.goto(f"/vehicles/{vehicle}/{where}")
         page.get_by_role("button", name=words).click()
-        page.get_by_role("heading", name="What you wrote down").wait_for()
+        page.get_by_role("heading", name="What was written down").wait_for()
         for key, text in typed.items():
             write = put if page.locator(f'select[name="{key}~unit"]').count() else _plain
             write(page, key, text)

@@ -7,16 +7,12 @@ import math
 from pathlib import Path
 from typing import cast
 
-from calmday.errors import InputError
 from calmday.files.local_time import LocalTime, read_zone
 from calmday.files.named_files import FolderFiles, NamedDocument, NamedFiles, SeenFiles
+from calmday.files.named_parts import named_track, named_vehicle
 from calmday.files.toml_table import FaultList, Table
-from calmday.files.track_files import read_named_tracks
-from calmday.files.vehicle_file import in_force, vehicle_states_of
 from calmday.files.weather_tables import read_weather
 from calmday.records.coastdown import CoastdownDay, CoastdownPass
-from calmday.records.track import Track
-from calmday.records.vehicle import Vehicle
 from calmday.records.weather import TERRAINS, Terrain
 
 _SPEEDS = ("1 km/h", "300 km/h")
@@ -42,7 +38,7 @@ def coastdown_of(named: NamedDocument, file: str, stem: str, *, today: dt.date |
     clock = LocalTime(read_zone(table), date, latest)
     day = CoastdownDay(
         label=table.text("label") or stem,
-        vehicle=_vehicle(table, named.files, date),
+        vehicle=named_vehicle(table, named.files, date),
         passes=tuple(p for t in table.tables("pass") if (p := _pass(t, named.files)) is not None),
         date=date,
         payload_kg=table.declared("payload", "mass", ("-2000 kg", "40000 kg")),
@@ -61,23 +57,8 @@ def coastdown_of(named: NamedDocument, file: str, stem: str, *, today: dt.date |
     return day
 
 
-def _vehicle(table: Table, files: NamedFiles, date: dt.date | None) -> Vehicle:
-    nameless = Vehicle(name="This vehicle")
-    entry = table.file_name("vehicle")
-    if entry is None:
-        if "vehicle" not in table:
-            table.fault("vehicle", "is missing", 'the build sheet: vehicle = "vehicle.toml"')
-        return nameless
-    file = str(Path(table.faults.file).parent / entry)
-    try:
-        return in_force(vehicle_states_of(files.document(entry, file), file, Path(entry).stem), date)
-    except InputError as error:
-        table.faults.extend(error.faults)
-        return nameless
-
-
 def _pass(table: Table, files: NamedFiles) -> CoastdownPass | None:
-    track = _track(table, files)
+    track = named_track(table, files)
     if "track" not in table:
         table.fault("track", "is missing", "the recording of this roll: a track, or a CSV with time_s,speed_kmh")
     angle = table.quantity("heading", "angle", ("0 deg", "360 deg"))
@@ -98,15 +79,3 @@ def _pass(table: Table, files: NamedFiles) -> CoastdownPass | None:
         mass_kg=mass,
         grade=grade,
     )
-
-
-def _track(table: Table, files: NamedFiles) -> Track | None:
-    entries = table.file_names("track")
-    if not entries:
-        return None
-    folder = Path(table.faults.file).parent
-    try:
-        return read_named_tracks(files, entries, [str(folder / entry) for entry in entries])
-    except InputError as error:
-        table.faults.extend(error.faults)
-        return None

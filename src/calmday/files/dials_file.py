@@ -9,8 +9,8 @@ from typing import cast
 from calmday.errors import InputError
 from calmday.files.consumption_entry import consumption_of
 from calmday.files.named_files import FolderFiles, NamedDocument, NamedFiles, SeenFiles
+from calmday.files.named_parts import named_track
 from calmday.files.toml_table import FaultList, Table
-from calmday.files.track_files import read_named_tracks
 from calmday.files.tyre_code import parse_tyre
 from calmday.files.vehicle_file import in_force, vehicle_states_of
 from calmday.metrology.units import QuantityError, shown
@@ -25,7 +25,6 @@ from calmday.records.dials import (
     RangeAsked,
     SpeedReading,
 )
-from calmday.records.track import Track
 from calmday.records.vehicle import Vehicle
 
 _SPEEDS = ("5 km/h", "400 km/h")
@@ -117,7 +116,7 @@ def _speed(table: Table) -> SpeedReading | None:
 def _stretch(table: Table, files: NamedFiles) -> OdometerStretch | None:
     start, end = table.quantity("start", "length", _READINGS), table.quantity("end", "length", _READINGS)
     distance = table.declared("distance", "length", ("100 m", "3000 km"))
-    track = _track(table, files)
+    track = named_track(table, files)
     for key in ("start", "end"):
         if key not in table:
             table.fault(key, "is missing", 'what the odometer showed: "12345.6 km"')
@@ -136,18 +135,6 @@ def _stretch(table: Table, files: NamedFiles) -> OdometerStretch | None:
     if not ok or start is None or end is None:
         return None
     return OdometerStretch(start_m=start, end_m=end, distance_m=distance, track=track)
-
-
-def _track(table: Table, files: NamedFiles) -> Track | None:
-    entries = table.file_names("track")
-    if not entries:
-        return None
-    folder = Path(table.faults.file).parent
-    try:
-        return read_named_tracks(files, entries, [str(folder / entry) for entry in entries])
-    except InputError as error:
-        table.faults.extend(error.faults)
-        return None
 
 
 def _gauge(table: Table) -> FuelGauge:

@@ -6,12 +6,10 @@ import datetime as dt
 from pathlib import Path
 from typing import Final, cast
 
-from calmday.errors import InputError
-from calmday.files.named_files import FolderFiles, NamedDocument, NamedFiles, SeenFiles
+from calmday.files.named_files import FolderFiles, NamedDocument, SeenFiles
+from calmday.files.named_parts import named_vehicle
 from calmday.files.toml_table import FaultList, Table
-from calmday.files.vehicle_file import in_force, vehicle_states_of
 from calmday.records.evidence import EVIDENCE_KINDS, EvidenceKind, SmallEvidence
-from calmday.records.vehicle import Vehicle
 
 READ_AS: Final[dict[str, tuple[str, str, tuple[str, str]]]] = {
     "held speed": ("speed", "speed", ("5 km/h", "300 km/h")),
@@ -72,7 +70,7 @@ def evidence_of(named: NamedDocument, file: str, stem: str, *, today: dt.date | 
     found = SmallEvidence(
         kind=cast(EvidenceKind, kind or "weighbridge"),
         label=table.text("label") or (f"{kind}" if kind else stem),
-        vehicle=_vehicle(table, named.files, date),
+        vehicle=named_vehicle(table, named.files, date),
         readings=readings,
         date=date,
         instrument=instrument,
@@ -98,18 +96,3 @@ def evidence_of(named: NamedDocument, file: str, stem: str, *, today: dt.date | 
         )
     faults.raise_any()
     return found
-
-
-def _vehicle(table: Table, files: NamedFiles, date: dt.date | None) -> Vehicle:
-    nameless = Vehicle(name="This vehicle")
-    entry = table.file_name("vehicle")
-    if entry is None:
-        if "vehicle" not in table:
-            table.fault("vehicle", "is missing", 'the build sheet: vehicle = "vehicle.toml"')
-        return nameless
-    file = str(Path(table.faults.file).parent / entry)
-    try:
-        return in_force(vehicle_states_of(files.document(entry, file), file, Path(entry).stem), date)
-    except InputError as error:
-        table.faults.extend(error.faults)
-        return nameless

@@ -7,16 +7,13 @@ import math
 from pathlib import Path
 from typing import cast
 
-from calmday.errors import InputError
 from calmday.files.local_time import LocalTime, read_zone
 from calmday.files.named_files import FolderFiles, NamedDocument, NamedFiles, SeenFiles
+from calmday.files.named_parts import named_track, named_vehicle
 from calmday.files.toml_table import FaultList, Table
-from calmday.files.track_files import read_named_tracks
-from calmday.files.vehicle_file import in_force, vehicle_states_of
 from calmday.files.weather_tables import read_weather
 from calmday.records.pull import PULL_KINDS, Pull, PullDay, PullKind
-from calmday.records.track import Track
-from calmday.records.vehicle import POWER_STANDARDS, PowerStandard, Vehicle
+from calmday.records.vehicle import POWER_STANDARDS, PowerStandard
 from calmday.records.weather import TERRAINS, Terrain
 
 _SPEEDS = ("1 km/h", "300 km/h")
@@ -42,7 +39,7 @@ def pulls_of(named: NamedDocument, file: str, stem: str, *, today: dt.date | Non
     clock = LocalTime(read_zone(table), date, latest)
     day = PullDay(
         label=table.text("label") or stem,
-        vehicle=_vehicle(table, named.files, date),
+        vehicle=named_vehicle(table, named.files, date),
         pulls=tuple(p for t in table.tables("pull") if (p := _pull(t, named.files)) is not None),
         date=date,
         payload_kg=table.declared("payload", "mass", ("-2000 kg", "40000 kg")),
@@ -72,25 +69,10 @@ def _check_gears(day: PullDay, table: Table) -> None:
             table.fault(f"pull[{i}].gear", f"{pull.gear} is not a gear of this vehicle", f"from 1 to {gears}")
 
 
-def _vehicle(table: Table, files: NamedFiles, date: dt.date | None) -> Vehicle:
-    nameless = Vehicle(name="This vehicle")
-    entry = table.file_name("vehicle")
-    if entry is None:
-        if "vehicle" not in table:
-            table.fault("vehicle", "is missing", 'the build sheet: vehicle = "vehicle.toml"')
-        return nameless
-    file = str(Path(table.faults.file).parent / entry)
-    try:
-        return in_force(vehicle_states_of(files.document(entry, file), file, Path(entry).stem), date)
-    except InputError as error:
-        table.faults.extend(error.faults)
-        return nameless
-
-
 def _pull(table: Table, files: NamedFiles) -> Pull | None:
     kind = table.choice("kind", PULL_KINDS)
     gear = table.integer("gear", 1, 24)
-    track = _track(table, files)
+    track = named_track(table, files)
     pull = Pull(
         kind=cast(PullKind, kind or "acceleration"),
         gear=gear or 1,
@@ -131,15 +113,3 @@ def _require(pull: Pull, table: Table) -> None:
 def _heading(table: Table) -> float | None:
     angle = table.quantity("heading", "angle", ("0 deg", "360 deg"))
     return None if angle is None else math.degrees(angle)
-
-
-def _track(table: Table, files: NamedFiles) -> Track | None:
-    entries = table.file_names("track")
-    if not entries:
-        return None
-    folder = Path(table.faults.file).parent
-    try:
-        return read_named_tracks(files, entries, [str(folder / entry) for entry in entries])
-    except InputError as error:
-        table.faults.extend(error.faults)
-        return None

@@ -9,13 +9,12 @@ from pathlib import Path
 from calmday.errors import InputError
 from calmday.files.local_time import LocalTime, read_zone
 from calmday.files.named_files import FolderFiles, NamedDocument, NamedFiles, SeenFiles
+from calmday.files.named_parts import named_track
 from calmday.files.sound_recording import read_recording, recording_of_bytes
 from calmday.files.text_file import MEGABYTE
 from calmday.files.toml_table import FaultList, Table
-from calmday.files.track_files import read_named_tracks
 from calmday.files.vehicle_file import in_force, vehicle_states_of
 from calmday.records.recording import Recording, Sound
-from calmday.records.track import Track
 from calmday.records.vehicle import Vehicle
 
 HELD_LIMIT = 200 * MEGABYTE
@@ -53,7 +52,7 @@ def sound_of(named: NamedDocument, file: str, stem: str, *, today: dt.date | Non
         strokes=strokes,
         uneven=table.boolean("uneven_firing") or False,
         date=date,
-        track=_track(table, named.files),
+        track=named_track(table, named.files),
         started_s=clock.seconds(table, "started"),
         speed_mps=table.declared("speed", "speed", ("3 km/h", "300 km/h")),
         gear=gear,
@@ -108,15 +107,3 @@ def note_seen(seen: SeenFiles, path: Path) -> None:
         digest = hashlib.file_digest(stream, "sha256").hexdigest()
     seen.add(path, b"")
     seen.sha256[next(reversed(seen.sha256))] = digest
-
-
-def _track(table: Table, files: NamedFiles) -> Track | None:
-    entries = table.file_names("track")
-    if not entries:
-        return None
-    folder = Path(table.faults.file).parent
-    try:
-        return read_named_tracks(files, entries, [str(folder / entry) for entry in entries])
-    except InputError as error:
-        table.faults.extend(error.faults)
-        return None

@@ -182,5 +182,5 @@ def _words(change: DialChange) -> str:
     if change.rolling_circumference_m is not None:
         parts.append(f"rolling circumference {change.rolling_circumference_m.value:.3f} m")
     if change.final_drive is not None:
-        parts.append(f"final drive {change.final_drive:g}")
+        parts.append(f"axle ratio {change.final_drive:g}")
     return ", ".join(parts) or "no change"

@@ -36,7 +36,7 @@ def _gearing(vehicle: Vehicle) -> Iterator[Flag]:
     if not vehicle.gear_ratios or vehicle.final_drive is None:
         yield flag(
             "gearing-assumed", "caution",
-            "The build sheet states no gear ratios or no final drive.",
+            "The build sheet states no gear ratios or no axle ratio.",
             "Every speed here rests on gears of a usual vehicle, which may be far from yours.",
             "Count teeth or turns and enter gear_ratios and final_drive.",
         )  # fmt: skip

@@ -104,5 +104,5 @@ def fitted(vehicle: Vehicle) -> str:
     if vehicle.rolling_circumference_m is not None:
         parts.append(f"rolling circumference {vehicle.rolling_circumference_m.value:.3f} m")
     if vehicle.final_drive is not None:
-        parts.append(f"final drive {vehicle.final_drive:g}")
+        parts.append(f"axle ratio {vehicle.final_drive:g}")
     return ", ".join(parts)

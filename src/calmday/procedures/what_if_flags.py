@@ -52,7 +52,7 @@ def _assumed(question: WhatIf) -> Iterator[Flag]:
     if not question.vehicle.gear_ratios or question.vehicle.final_drive is None:
         yield flag(
             "gearing-assumed", "caution",
-            "The build sheet states no gear ratios or no final drive.",
+            "The build sheet states no gear ratios or no axle ratio.",
             "Gears of a usual vehicle are assumed.",
             "Enter gear_ratios and final_drive.",
         )  # fmt: skip

@@ -166,7 +166,7 @@ def _measures(result: RunResult, said: frozenset[str]) -> list[_Measure]:
     if "vehicle.final_drive" not in said or not any(key.startswith("vehicle.gear_ratios") for key in said):
         measures.append(
             _Measure(
-                "gearing", "Write down gear ratios, final drive and tyre", 30, ("gearing",), _leaving(GEARING_KNOWN)
+                "gearing", "Write down gear ratios, axle ratio and tyre", 30, ("gearing",), _leaving(GEARING_KNOWN)
             )
         )
     measures += _measured_parameters(result.estimates)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from calmday.reports.cost_sentence import cost_headline, money, years_words
 from calmday.reports.run_sheet import remarks
 from calmday.reports.sheet import Block, Column, Prose, Sheet, Table
-from calmday.reports.words import amount, clean, number, short
+from calmday.reports.words import amount, clean, headed, number, short
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
@@ -36,7 +36,7 @@ def cost_sheet(result: CostResult) -> Sheet:
         _how(result),
     ]
     return Sheet(
-        title=f"{clean(result.label)}: what it costs" if result.label else "What it costs",
+        title=headed(result.label, "what it costs") if result.label else "What it costs",
         lead=clean(result.sentence) or cost_headline(result),
         blocks=tuple(block for block in blocks if block is not None),
     )

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from calmday.reports.run_sheet import remarks
 from calmday.reports.sheet import Block, Column, Prose, Sheet, Table
-from calmday.reports.words import amount, clean, listed, number, unit_words
+from calmday.reports.words import amount, clean, headed, listed, number, unit_words
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
@@ -47,7 +47,7 @@ def published_sheet(result: PublishedResult) -> Sheet:
         _how(result),
     ]
     return Sheet(
-        title=f"{clean(result.label)}: what do others say?",
+        title=headed(result.label, "what do others say?"),
         lead=clean(result.sentence) or published_headline(result),
         blocks=tuple(block for block in blocks if block is not None),
     )

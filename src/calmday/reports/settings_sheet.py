@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from calmday.reports.run_sheet import remarks
 from calmday.reports.sheet import Block, Column, Prose, Sheet, Table
-from calmday.reports.words import amount, clean, number, short
+from calmday.reports.words import amount, clean, headed, number, short
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
@@ -69,7 +69,7 @@ def settings_sheet(result: SettingsResult) -> Sheet:
         _how(result),
     ]
     return Sheet(
-        title=f"{clean(result.label)}: how is it set?" if result.label else "How is it set?",
+        title=headed(result.label, "how is it set?") if result.label else "How is it set?",
         lead=clean(result.sentence) or settings_headline(result),
         blocks=tuple(block for block in blocks if block is not None),
     )

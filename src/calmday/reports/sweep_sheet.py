@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from calmday.reports.gears_sentence import ordinal
 from calmday.reports.sheet import Block, Column, Prose, Sheet, Table
-from calmday.reports.words import clean, number
+from calmday.reports.words import clean, number, spoken_setting
 
 if TYPE_CHECKING:
     from calmday.procedures.sweep_result import SweepResult
@@ -17,16 +18,22 @@ def sweep_headline(result: SweepResult) -> str:
     if not result.best:
         return f"None of {number(result.combinations, 0)} combinations holds the speed."
     best = result.best[0]
-    told = ", ".join(f"{clean(key)} {clean(value)}" for key, value in best.settings.items())
-    least = f"{number(best.fuel_L_per_100km, 2)} L/100 km"
+    told = ", ".join(f"{spoken_setting(key)} {_rounded(value)}" for key, value in best.settings.items())
+    ends = f"somewhere from {number(best.low, 1)} to {number(best.high, 1)}"
+    least = f"{number(best.fuel_L_per_100km, 1)} L/100 km ({ends})"
     return f"Of {number(result.combinations, 0)} combinations the least fuel is {least}, with {told}."
+
+
+def _rounded(value: str) -> str:
+    """A setting with four digits of its number at most: the steps of a grid come with many more."""
+    return re.sub(r"-?\d+\.\d+", lambda found: f"{float(found[0]):.4g}", clean(value))
 
 
 def sweep_sheet(result: SweepResult) -> Sheet:
     """The whole sheet."""
     columns = (
         Column("", "right"),
-        *(Column(clean(axis), "right") for axis in result.axes),
+        *(Column(spoken_setting(axis), "right") for axis in result.axes),
         Column("L/100 km", "right"),
         Column("from", "right", 1),
         Column("to", "right", 1),
@@ -37,7 +44,7 @@ def sweep_sheet(result: SweepResult) -> Sheet:
     rows = tuple(
         (
             str(rank),
-            *(clean(best.settings[axis]) for axis in result.axes),
+            *(_rounded(best.settings[axis]) for axis in result.axes),
             number(best.fuel_L_per_100km, 2),
             number(best.low, 2),
             number(best.high, 2),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from calmday.metrology.rounding import decimals_for_half_width
-from calmday.reports.words import amount, clean, is_known, number, unit_words
+from calmday.reports.words import amount, is_known, number, spoken_setting, unit_words
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
@@ -32,15 +32,12 @@ def what_if_headline(result: WhatIfResult) -> str:
             return f"No gear surely holds {speed} there."
         return f"At a steady {speed} it uses {amount(used)} {unit_words(used.unit)}."
     name = (
-        ", ".join(_spoken(each) for each in considered.settings) if considered is not result.together else "all changes"
+        ", ".join(spoken_setting(each) for each in considered.settings)
+        if considered is not result.together
+        else "all changes"
     )
     said = f"With {name} it would use {_change(considered)} at {_speed(result)}"
     return f"{said}{_top(considered)}."
-
-
-def _spoken(setting: str) -> str:
-    """A setting as one says it: `final_drive = 3.7` is the axle ratio."""
-    return clean(setting).replace("final_drive", "axle ratio").replace("_", " ")
 
 
 def _speed(result: WhatIfResult) -> str:

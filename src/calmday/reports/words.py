@@ -156,3 +156,18 @@ def duration(seconds: float) -> str:
 def listed(parts: list[str]) -> str:
     """`a`, `a and b`, `a, b and c`."""
     return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}" if parts else ""
+
+
+def headed(label: str, question: str) -> str:
+    """The title of a sheet: what it is about, then its question. A label that asks itself needs no colon.
+
+    >>> headed("Was the swap worth it?", "what it costs")
+    'Was the swap worth it? What it costs'
+    """
+    name = clean(label)
+    return f"{name} {question[0].upper()}{question[1:]}" if name.endswith(("?", "!", ".")) else f"{name}: {question}"
+
+
+def spoken_setting(setting: str) -> str:
+    """A setting as one says it: `final_drive = 3.7` is the axle ratio."""
+    return clean(setting).replace("final_drive", "axle ratio").replace("_", " ")

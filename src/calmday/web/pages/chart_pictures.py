@@ -23,13 +23,14 @@ from calmday.web.pages.documents import (
     form_view,
     keep_document,
     lines,
+    newest_result,
     spec_of,
 )
 from calmday.web.pages.files import PICTURES
 from calmday.web.render import Context, page
 
 if TYPE_CHECKING:
-    from calmday.logbook.records import File, StoredResult, Subject
+    from calmday.logbook.records import File, Subject
     from calmday.procedures.chart_trace_result import TraceResult
     from calmday.web.asked import Asked
     from calmday.web.pages.saving import Kept
@@ -118,7 +119,7 @@ def _page(asked: Asked, found: Subject, kept: Kept | None = None) -> Response:
 
     spec = spec_of("chart")
     vehicle = subject(asked, "vehicle", found.parent) if found.parent else None
-    stored = _newest(asked, found)
+    stored = newest_result(asked, found)
     result = trace_result_of(stored) if stored is not None else None
     shown = trace_sheet(result) if result is not None else None
     form = form_view(asked, found, spec, kept=kept)
@@ -137,11 +138,6 @@ def _page(asked: Asked, found: Subject, kept: Kept | None = None) -> Response:
         ),
         422 if kept is not None and kept.faults else 200,
     )
-
-
-def _newest(asked: Asked, found: Subject) -> StoredResult | None:
-    results = asked.desk.book.results(found.id)
-    return asked.desk.book.result(results[0].id) if results else None
 
 
 def _file(asked: Asked, found: Subject) -> File | None:
@@ -203,7 +199,7 @@ def _curves(result: TraceResult) -> tuple[CurveView, ...]:
 
 def chart_picture_json(asked: Asked) -> Response:
     """The result as `calmday trace --json` prints it."""
-    stored = _newest(asked, document_of(asked, "chart"))
+    stored = newest_result(asked, document_of(asked, "chart"))
     if stored is None:
         raise HTTPException(404)
     return Response(stored.content, media_type="application/json")

@@ -23,12 +23,14 @@ from calmday.web.pages.documents import (
     form_view,
     keep_document,
     lines,
+    newest_result,
+    newest_words,
     spec_of,
 )
 from calmday.web.render import Context, page
 
 if TYPE_CHECKING:
-    from calmday.logbook.records import StoredResult, Subject
+    from calmday.logbook.records import Subject
     from calmday.procedures.coastdown_result import CoastdownResult
     from calmday.reports.charts.chart import Chart
     from calmday.web.asked import Asked
@@ -67,18 +69,10 @@ def coastdowns(asked: Asked) -> Response:
     return page(
         CoastdownsPage(
             frame=frame(asked, "Coastdowns", tab="coastdowns", vehicle=vehicle),
-            sentence=_newest_words(asked, found),
+            sentence=newest_words(asked, found, NOTHING_YET),
             found=lines(spec_of("coastdown"), found),
         )
     )
-
-
-def _newest_words(asked: Asked, found: tuple[Subject, ...]) -> str:
-    """The sentence of the newest day that was worked out and counts."""
-    usable = [each.id for each in found if not each.void]
-    results = asked.desk.book.newest_results(usable) if usable else {}
-    newest = next((results[each] for each in reversed(usable) if each in results), None)
-    return str(newest.summary["sentence"]) if newest is not None else NOTHING_YET
 
 
 def coastdown(asked: Asked) -> Response:
@@ -98,7 +92,7 @@ def _page(asked: Asked, found: Subject, kept: Kept | None = None) -> Response:
 
     spec = spec_of("coastdown")
     vehicle = subject(asked, "vehicle", found.parent) if found.parent else None
-    stored = _newest(asked, found)
+    stored = newest_result(asked, found)
     result = coastdown_result_of(stored) if stored is not None else None
     shown = coastdown_sheet(result) if result is not None else None
     return page(
@@ -115,11 +109,6 @@ def _page(asked: Asked, found: Subject, kept: Kept | None = None) -> Response:
         ),
         422 if kept is not None and kept.faults else 200,
     )
-
-
-def _newest(asked: Asked, found: Subject) -> StoredResult | None:
-    results = asked.desk.book.results(found.id)
-    return asked.desk.book.result(results[0].id) if results else None
 
 
 def _chart(name: str, result: CoastdownResult) -> Chart | None:
@@ -149,7 +138,7 @@ def _picture(document: str, chart: str, form: str) -> str:
 
 def coastdown_json(asked: Asked) -> Response:
     """The result as `calmday coastdown --json` prints it."""
-    stored = _newest(asked, document_of(asked, "coastdown"))
+    stored = newest_result(asked, document_of(asked, "coastdown"))
     if stored is None:
         raise HTTPException(404)
     return Response(stored.content, media_type="application/json")
@@ -159,7 +148,7 @@ def coastdown_chart(asked: Asked) -> Response:
     """A picture of a day of coastdowns to take along."""
     from calmday.operations.logbook.coastdowns import coastdown_result_of  # noqa: PLC0415
 
-    stored = _newest(asked, document_of(asked, "coastdown"))
+    stored = newest_result(asked, document_of(asked, "coastdown"))
     if stored is None or asked.part("chart") not in CHARTS:
         raise HTTPException(404)
     chart = _chart(asked.part("chart"), coastdown_result_of(stored))

@@ -25,13 +25,15 @@ from calmday.web.pages.documents import (
     form_view,
     keep_document,
     lines,
+    newest_result,
+    newest_words,
     spec_of,
 )
 from calmday.web.pages.entering import boxes, current_texts
 from calmday.web.render import Context, page
 
 if TYPE_CHECKING:
-    from calmday.logbook.records import StoredResult, Subject
+    from calmday.logbook.records import Subject
     from calmday.procedures.comparison_result import ComparisonResult
     from calmday.reports.charts.chart import Chart
     from calmday.web.asked import Asked
@@ -83,18 +85,10 @@ def comparisons(asked: Asked) -> Response:
     return page(
         ComparisonsPage(
             frame=frame(asked, "Did it make a difference?", tab="comparisons", vehicle=vehicle),
-            sentence=_newest_words(asked, found),
+            sentence=newest_words(asked, found, NOTHING_YET),
             found=lines(spec_of("comparison"), found),
         )
     )
-
-
-def _newest_words(asked: Asked, found: tuple[Subject, ...]) -> str:
-    """The sentence of the newest comparison that was worked out and counts."""
-    usable = [each.id for each in found if not each.void]
-    results = asked.desk.book.newest_results(usable) if usable else {}
-    newest = next((results[each] for each in reversed(usable) if each in results), None)
-    return str(newest.summary["sentence"]) if newest is not None else NOTHING_YET
 
 
 def comparison(asked: Asked) -> Response:
@@ -111,7 +105,7 @@ def _page(asked: Asked, found: Subject, kept: Kept | None = None) -> Response:
 
     spec = spec_of("comparison")
     vehicle = subject(asked, "vehicle", found.parent) if found.parent else None
-    stored = _newest(asked, found)
+    stored = newest_result(asked, found)
     result = comparison_result_of(stored) if stored is not None else None
     shown = comparison_sheet(result) if result is not None else None
     return page(
@@ -187,11 +181,6 @@ def _used_words(asked: Asked, ids: list[str]) -> dict[str, str]:
     return told
 
 
-def _newest(asked: Asked, found: Subject) -> StoredResult | None:
-    results = asked.desk.book.results(found.id)
-    return asked.desk.book.result(results[0].id) if results else None
-
-
 def _drawn(result: ComparisonResult) -> tuple[Chart, ...]:
     from calmday.reports.charts.compared import charts_of_comparison  # noqa: PLC0415  (drawing needs numpy)
 
@@ -213,7 +202,7 @@ def _picture(document: str, chart: str, form: str) -> str:
 
 def comparison_json(asked: Asked) -> Response:
     """The result as `calmday compare --json` prints it."""
-    stored = _newest(asked, document_of(asked, "comparison"))
+    stored = newest_result(asked, document_of(asked, "comparison"))
     if stored is None:
         raise HTTPException(404)
     return Response(stored.content, media_type="application/json")
@@ -223,7 +212,7 @@ def comparison_chart(asked: Asked) -> Response:
     """A picture of a comparison to take along."""
     from calmday.operations.logbook import comparison_result_of  # noqa: PLC0415
 
-    stored = _newest(asked, document_of(asked, "comparison"))
+    stored = newest_result(asked, document_of(asked, "comparison"))
     drawn = _drawn(comparison_result_of(stored)) if stored is not None else ()
     chart = next((chart for chart in drawn if chart.name == asked.part("chart")), None)
     if chart is None:

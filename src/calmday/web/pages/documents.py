@@ -21,7 +21,7 @@ from calmday.web.pages.long_work import PATIENCE_S
 from calmday.web.pages.saving import Kept, keep_form
 
 if TYPE_CHECKING:
-    from calmday.logbook.records import Kind, Subject, Value
+    from calmday.logbook.records import Kind, StoredResult, Subject, Value
     from calmday.web.asked import Asked
 
 
@@ -155,6 +155,20 @@ def _files(asked: Asked, found: Subject, role: FileRole) -> FilesView:
             for file in held
         ),
     )
+
+
+def newest_result(asked: Asked, found: Subject) -> StoredResult | None:
+    """What was worked out of a document last, whole; None where nothing was."""
+    results = asked.desk.book.results(found.id)
+    return asked.desk.book.result(results[0].id) if results else None
+
+
+def newest_words(asked: Asked, found: Sequence[Subject], nothing_yet: str) -> str:
+    """The sentence of the newest document that was worked out and counts."""
+    usable = [each.id for each in found if not each.void]
+    results = asked.desk.book.newest_results(usable) if usable else {}
+    newest = next((results[each] for each in reversed(usable) if each in results), None)
+    return str(newest.summary["sentence"]) if newest is not None else nothing_yet
 
 
 def keep_document(asked: Asked, found: Subject, spec: DocumentKind) -> Kept:

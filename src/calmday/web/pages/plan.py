@@ -24,13 +24,15 @@ from calmday.web.pages.documents import (
     form_view,
     keep_document,
     lines,
+    newest_result,
+    newest_words,
     spec_of,
 )
 from calmday.web.render import Context, page
 from calmday.web.stored import units_of
 
 if TYPE_CHECKING:
-    from calmday.logbook.records import StoredResult, Subject
+    from calmday.logbook.records import Subject
     from calmday.procedures.plan_result import PlanResult
     from calmday.web.asked import Asked
     from calmday.web.pages.saving import Kept
@@ -71,18 +73,10 @@ def plans(asked: Asked) -> Response:
     return page(
         PlansPage(
             frame=frame(asked, "What will a test tell?", tab="plan", vehicle=vehicle),
-            sentence=_newest_words(asked, found),
+            sentence=newest_words(asked, found, NOTHING_YET),
             found=lines(spec_of("plan"), found),
         )
     )
-
-
-def _newest_words(asked: Asked, found: tuple[Subject, ...]) -> str:
-    """The sentence of the newest plan that was worked out and counts."""
-    usable = [each.id for each in found if not each.void]
-    results = asked.desk.book.newest_results(usable) if usable else {}
-    newest = next((results[each] for each in reversed(usable) if each in results), None)
-    return str(newest.summary["sentence"]) if newest is not None else NOTHING_YET
 
 
 def plan_document(asked: Asked) -> Response:
@@ -99,7 +93,7 @@ def _page(asked: Asked, found: Subject, kept: Kept | None = None) -> Response:
 
     spec = spec_of("plan")
     vehicle = subject(asked, "vehicle", found.parent) if found.parent else None
-    stored = _newest(asked, found)
+    stored = newest_result(asked, found)
     result = plan_result_of(stored) if stored is not None else None
     shown = plan_sheet(result) if result is not None else None
     return page(
@@ -127,15 +121,10 @@ def _papers(found: Subject) -> tuple[tuple[str, str], ...]:
     )
 
 
-def _newest(asked: Asked, found: Subject) -> StoredResult | None:
-    results = asked.desk.book.results(found.id)
-    return asked.desk.book.result(results[0].id) if results else None
-
-
 def _result(asked: Asked) -> PlanResult:
     from calmday.operations.logbook import plan_result_of  # noqa: PLC0415
 
-    stored = _newest(asked, document_of(asked, "plan"))
+    stored = newest_result(asked, document_of(asked, "plan"))
     if stored is None:
         raise HTTPException(404)
     return plan_result_of(stored)
@@ -157,7 +146,7 @@ def _picture(document: str, form: str) -> str:
 
 def plan_json(asked: Asked) -> Response:
     """The result as `calmday plan --json` prints it."""
-    stored = _newest(asked, document_of(asked, "plan"))
+    stored = newest_result(asked, document_of(asked, "plan"))
     if stored is None:
         raise HTTPException(404)
     return Response(stored.content, media_type="application/json")

@@ -23,13 +23,15 @@ from calmday.web.pages.documents import (
     form_view,
     keep_document,
     lines,
+    newest_result,
+    newest_words,
     spec_of,
 )
 from calmday.web.render import Context, page
 from calmday.web.stored import units_of
 
 if TYPE_CHECKING:
-    from calmday.logbook.records import StoredResult, Subject
+    from calmday.logbook.records import Subject
     from calmday.procedures.pull_result import PullResult
     from calmday.reports.charts.chart import Chart
     from calmday.web.asked import Asked
@@ -69,19 +71,11 @@ def pulls(asked: Asked) -> Response:
     return page(
         PullsPage(
             frame=frame(asked, "Pulls and hills", tab="pulls", vehicle=vehicle),
-            sentence=_newest_words(asked, found),
+            sentence=newest_words(asked, found, NOTHING_YET),
             found=lines(spec_of("pull"), found),
             links=_links(vehicle.id),
         )
     )
-
-
-def _newest_words(asked: Asked, found: tuple[Subject, ...]) -> str:
-    """The sentence of the newest day that was worked out and counts."""
-    usable = [each.id for each in found if not each.void]
-    results = asked.desk.book.newest_results(usable) if usable else {}
-    newest = next((results[each] for each in reversed(usable) if each in results), None)
-    return str(newest.summary["sentence"]) if newest is not None else NOTHING_YET
 
 
 def _links(vehicle_id: str) -> tuple[tuple[str, str], ...]:
@@ -106,7 +100,7 @@ def _page(asked: Asked, found: Subject, kept: Kept | None = None) -> Response:
 
     spec = spec_of("pull")
     vehicle = subject(asked, "vehicle", found.parent) if found.parent else None
-    stored = _newest(asked, found)
+    stored = newest_result(asked, found)
     result = pull_result_of(stored) if stored is not None else None
     shown = pull_sheet(result) if result is not None else None
     return page(
@@ -123,11 +117,6 @@ def _page(asked: Asked, found: Subject, kept: Kept | None = None) -> Response:
         ),
         422 if kept is not None and kept.faults else 200,
     )
-
-
-def _newest(asked: Asked, found: Subject) -> StoredResult | None:
-    results = asked.desk.book.results(found.id)
-    return asked.desk.book.result(results[0].id) if results else None
 
 
 def _chart(asked: Asked, name: str, result: PullResult) -> Chart | None:
@@ -157,7 +146,7 @@ def _picture(document: str, chart: str, form: str) -> str:
 
 def pull_json(asked: Asked) -> Response:
     """The result as `calmday pull --json` prints it."""
-    stored = _newest(asked, document_of(asked, "pull"))
+    stored = newest_result(asked, document_of(asked, "pull"))
     if stored is None:
         raise HTTPException(404)
     return Response(stored.content, media_type="application/json")
@@ -167,7 +156,7 @@ def pull_chart(asked: Asked) -> Response:
     """A picture of a day of pulls to take along."""
     from calmday.operations.logbook import pull_result_of  # noqa: PLC0415
 
-    stored = _newest(asked, document_of(asked, "pull"))
+    stored = newest_result(asked, document_of(asked, "pull"))
     if stored is None or asked.part("chart") not in CHARTS:
         raise HTTPException(404)
     chart = _chart(asked, asked.part("chart"), pull_result_of(stored))

@@ -22,6 +22,8 @@ from calmday.web.pages.documents import (
     form_view,
     keep_document,
     lines,
+    newest_result,
+    newest_words,
     spec_of,
 )
 from calmday.web.render import Context, page
@@ -63,13 +65,10 @@ def sounds(asked: Asked) -> Response:
     """The recordings of a vehicle."""
     vehicle = vehicle_of(asked)
     found = documents_of(asked, "sound", vehicle.id)
-    usable = [each.id for each in found if not each.void]
-    results = asked.desk.book.newest_results(usable) if usable else {}
-    newest = next((results[each] for each in reversed(usable) if each in results), None)
     return page(
         SoundsPage(
             frame=frame(asked, "How fast does the engine turn?", tab="sounds", vehicle=vehicle),
-            sentence=str(newest.summary["sentence"]) if newest is not None else NOTHING_YET,
+            sentence=newest_words(asked, found, NOTHING_YET),
             tachometer=address("tachometer", vehicle=vehicle.id),
             found=lines(spec_of("sound"), found),
         )
@@ -91,7 +90,7 @@ def _page(asked: Asked, found: Subject, kept: Kept | None = None) -> Response:
 
     spec = spec_of("sound")
     vehicle = subject(asked, "vehicle", found.parent) if found.parent else None
-    stored = _newest(asked, found)
+    stored = newest_result(asked, found)
     shown = sound_sheet(sound_result_of(stored)) if stored is not None else None
     return page(
         SoundPage(
@@ -109,13 +108,8 @@ def _page(asked: Asked, found: Subject, kept: Kept | None = None) -> Response:
     )
 
 
-def _newest(asked: Asked, found: Subject) -> StoredResult | None:
-    results = asked.desk.book.results(found.id)
-    return asked.desk.book.result(results[0].id) if results else None
-
-
 def _needed(asked: Asked) -> StoredResult:
-    stored = _newest(asked, document_of(asked, "sound"))
+    stored = newest_result(asked, document_of(asked, "sound"))
     if stored is None:
         raise HTTPException(404)
     return stored

@@ -1,0 +1,43 @@
+"""What several kinds of test files name alike: the build sheet, and tracks."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+
+from calmday.errors import InputError
+from calmday.files.named_files import NamedFiles
+from calmday.files.toml_table import Table
+from calmday.files.track_files import read_named_tracks
+from calmday.files.vehicle_file import in_force, vehicle_states_of
+from calmday.records.track import Track
+from calmday.records.vehicle import Vehicle
+
+
+def named_track(table: Table, files: NamedFiles) -> Track | None:
+    """The track of a table, of one file or several; None where there is none or it is at fault, which is noted."""
+    entries = table.file_names("track")
+    if not entries:
+        return None
+    folder = Path(table.faults.file).parent
+    try:
+        return read_named_tracks(files, entries, [str(folder / entry) for entry in entries])
+    except InputError as error:
+        table.faults.extend(error.faults)
+        return None
+
+
+def named_vehicle(table: Table, files: NamedFiles, date: dt.date | None) -> Vehicle:
+    """The build sheet that a file names, as in force on a date; where it is at fault, which is noted, an empty one."""
+    nameless = Vehicle(name="This vehicle")
+    entry = table.file_name("vehicle")
+    if entry is None:
+        if "vehicle" not in table:
+            table.fault("vehicle", "is missing", 'the build sheet: vehicle = "vehicle.toml"')
+        return nameless
+    file = str(Path(table.faults.file).parent / entry)
+    try:
+        return in_force(vehicle_states_of(files.document(entry, file), file, Path(entry).stem), date)
+    except InputError as error:
+        table.faults.extend(error.faults)
+        return nameless
