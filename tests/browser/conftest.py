@@ -133,6 +133,8 @@ class Finished:
             "what-the-run-says": f"{run}/power",
             "pulls-and-hills": f"{vehicle}/pulls",
             "did-it-make-a-difference": f"{vehicle}/comparisons",
+            "air-and-tyres": f"{vehicle}/coastdowns",
+            "what-do-we-know": f"{vehicle}/knowledge",
             "curve-from-a-picture": f"{vehicle}/charts",
             "do-the-dials-tell-the-truth": f"{vehicle}/dials",
             "todays-run": run,
