@@ -129,3 +129,25 @@ def test_every_form_can_be_made_and_migrated(tmp_path: Path) -> None:
         make_tables(path, form)
         with Logbook.open(path) as book:
             book.create("vehicle", "Fen Hauler")
+
+
+def test_a_step_cut_short_on_the_disk_is_undone_before_the_form_is_read(old_file: Path, tmp_path: Path) -> None:
+    """The file of a process that was killed in the middle of a commit: new pages, and the journal that undoes them."""
+    place = tmp_path / "cut.calmday"
+    connection = sqlite3.connect(old_file, isolation_level=None)
+    connection.execute("PRAGMA journal_mode = DELETE")
+    connection.execute("PRAGMA cache_size = 1")  # pages go to the disk before the commit
+    connection.execute("PRAGMA cache_spill = 1")
+    connection.execute("BEGIN IMMEDIATE")
+    connection.execute("UPDATE alembic_version SET version_num = ?", (migrate.HEAD,))
+    connection.execute("CREATE TABLE filler (text)")
+    connection.executemany("INSERT INTO filler VALUES (?)", [("x" * 4000,)] * 300)
+    shutil.copy(f"{old_file}-journal", f"{place}-journal")
+    shutil.copy(old_file, place)
+    connection.execute("ROLLBACK")
+    connection.close()
+    with Logbook.open(place) as book:
+        assert book.subjects("run")[0].name == "Loop, four laps"
+        with book.reading() as reading:
+            assert migrate.revision_of(reading) == migrate.HEAD
+            assert not sa.inspect(reading).has_table("filler")

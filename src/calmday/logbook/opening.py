@@ -1,6 +1,6 @@
 """Looking at a logbook file before touching it: is it one, is it whole, can this program read it?
 
-Nothing here writes to an existing file.
+Nothing here writes to an existing file, but for what a sudden end left half done, which SQLite undoes.
 """
 
 from __future__ import annotations
@@ -134,9 +134,17 @@ def _look_inside(path: Path, where: str, patience_s: float) -> tuple[str, str]:
 
 
 def _looking(path: Path, patience_s: float) -> sqlite3.Connection:
-    """A connection that cannot write. Without a write-ahead log beside it the file alone is the logbook."""
-    alone = not Path(f"{path}-wal").exists()
-    mode = "mode=ro&immutable=1" if alone else "mode=ro"
+    """A connection that writes nothing. Without a log or journal beside it the file alone is the logbook.
+
+    A journal that a sudden end has left behind belongs to it: what it undoes must be undone before anything is read,
+    or a half-made form would be taken for a whole one. That SQLite may do; nobody else writes here.
+    """
+    if Path(f"{path}-wal").exists():
+        mode = "mode=ro"
+    elif Path(f"{path}-journal").exists():
+        mode = "mode=rw"
+    else:
+        mode = "mode=ro&immutable=1"
     connection = sqlite3.connect(
         f"{path.resolve().as_uri()}?{mode}", uri=True, timeout=patience_s, isolation_level=None
     )
