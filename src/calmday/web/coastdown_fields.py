@@ -6,8 +6,7 @@ import re
 from collections.abc import Collection
 from typing import TYPE_CHECKING, Any, Final
 
-from calmday.errors import InputError
-from calmday.web.documents import DocumentKind, FileRole
+from calmday.web.documents import DocumentKind, FileRole, judge_track_file, read_ours
 from calmday.web.fields import Field, Group, field
 from calmday.web.run_fields import TERRAINS
 
@@ -99,19 +98,7 @@ def judge(document: NamedDocument) -> Any:
     """What the reader says about the boxes. Raises InputError with the faults that a box can mend."""
     from calmday.files.coastdown_file import coastdown_of  # noqa: PLC0415  (the readers only where something is judged)
 
-    try:
-        return coastdown_of(document, "coastdown.toml", "coastdown")
-    except InputError as error:
-        ours = [fault for fault in error.faults if not _ELSEWHERE.fullmatch(fault.key)]
-        if ours:
-            raise InputError(ours) from None
-        return None
-
-
-def _judge_recording(name: str, data: bytes) -> None:
-    from calmday.web.pages.files import judge_track  # noqa: PLC0415
-
-    judge_track(name, data)
+    return read_ours(lambda: coastdown_of(document, "coastdown.toml", "coastdown"), _ELSEWHERE)
 
 
 COASTDOWN: Final = DocumentKind(
@@ -128,7 +115,7 @@ COASTDOWN: Final = DocumentKind(
             lead="In the order driven: GPX, NMEA or CSV with time_s and speed_kmh. Say which way each went above, "
             "where the file has no positions.",
             accept=".gpx,.nmea,.csv,.txt,.json,.geojson",
-            judge=_judge_recording,
+            judge=judge_track_file,
         ),
     ),
     task="coastdown",

@@ -6,8 +6,7 @@ import re
 from collections.abc import Collection
 from typing import TYPE_CHECKING, Any, Final
 
-from calmday.errors import InputError
-from calmday.web.documents import DocumentKind
+from calmday.web.documents import DocumentKind, read_ours
 from calmday.web.fields import Field, Group, field
 
 if TYPE_CHECKING:
@@ -121,13 +120,7 @@ def judge(document: NamedDocument) -> Any:
     """What the reader says about the boxes. Raises InputError with the faults that a box can mend."""
     from calmday.files.dials_file import dials_of  # noqa: PLC0415  (the readers only where something is judged)
 
-    try:
-        return dials_of(document, "dials.toml", "dials")
-    except InputError as error:
-        ours = [fault for fault in error.faults if not _ELSEWHERE.fullmatch(fault.key)]
-        if ours:
-            raise InputError(ours) from None
-        return None
+    return read_ours(lambda: dials_of(document, "dials.toml", "dials"), _ELSEWHERE)
 
 
 DIALS: Final = DocumentKind(

@@ -12,6 +12,7 @@ Keys that name files other than `track` and `full_load` are told to `logbook/ren
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Collection
 from functools import cache
 from importlib import import_module
@@ -19,6 +20,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import msgspec
 
+from calmday.errors import InputError
 from calmday.web.fields import Field, Group
 
 if TYPE_CHECKING:
@@ -79,6 +81,27 @@ STANDS_IN: Final[dict[str, str]] = {
     "sound": "calmday.web.sound_fields:SOUND",
 }
 """Where the description of each kind stands, as `module:name`; it is loaded when it is asked for."""
+
+
+def judge_track_file(name: str, data: bytes) -> None:
+    """The judge of a file that must be a track. Raises InputError."""
+    from calmday.web.pages.files import judge_track  # noqa: PLC0415  (the pages are there before any file arrives)
+
+    judge_track(name, data)
+
+
+def read_ours(read: Callable[[], Any], elsewhere: re.Pattern[str]) -> Any:
+    """What a reader gives, or None where all that is wrong is mended elsewhere than in a box: the keys of `elsewhere`.
+
+    Raises InputError with the other faults.
+    """
+    try:
+        return read()
+    except InputError as error:
+        ours = [fault for fault in error.faults if not elsewhere.fullmatch(fault.key)]
+        if ours:
+            raise InputError(ours) from None
+        return None
 
 
 @cache

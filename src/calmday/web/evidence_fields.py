@@ -6,8 +6,7 @@ import re
 from collections.abc import Collection
 from typing import TYPE_CHECKING, Any, Final
 
-from calmday.errors import InputError
-from calmday.web.documents import DocumentKind
+from calmday.web.documents import DocumentKind, read_ours
 from calmday.web.fields import Field, Group, field
 
 if TYPE_CHECKING:
@@ -86,13 +85,7 @@ def judge(document: NamedDocument) -> Any:
     """What the reader says about the boxes. Raises InputError with the faults that a box can mend."""
     from calmday.files.evidence_file import evidence_of  # noqa: PLC0415  (the readers only where something is judged)
 
-    try:
-        return evidence_of(document, "evidence.toml", "evidence")
-    except InputError as error:
-        ours = [fault for fault in error.faults if not _ELSEWHERE.fullmatch(fault.key)]
-        if ours:
-            raise InputError(ours) from None
-        return None
+    return read_ours(lambda: evidence_of(document, "evidence.toml", "evidence"), _ELSEWHERE)
 
 
 EVIDENCE: Final = DocumentKind(

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from calmday.errors import InputError
 from calmday.reports.plan_sentence import QUESTION_WORDS
-from calmday.web.documents import DocumentKind, FileRole
+from calmday.web.documents import DocumentKind, FileRole, judge_track_file
 from calmday.web.fields import Field, Group, field
 from calmday.web.run_fields import ARRANGEMENTS, STARTS, TERRAINS
 from calmday.web.vehicle_fields import FUELS
@@ -158,12 +158,6 @@ def judge(document: NamedDocument) -> Any:
         return None
 
 
-def _judge_track(name: str, data: bytes) -> None:
-    from calmday.web.pages.files import judge_track  # noqa: PLC0415
-
-    judge_track(name, data)
-
-
 PLAN: Final = DocumentKind(
     kind="plan",
     words="Test",
@@ -178,7 +172,7 @@ PLAN: Final = DocumentKind(
             lead="One lap driven with the receiver on, or a whole drive: laps in it are found. GPX, NMEA, GeoJSON or "
             "CSV.",
             accept=".gpx,.nmea,.csv,.txt,.json,.geojson",
-            judge=_judge_track,
+            judge=judge_track_file,
         ),
     ),
     file_keys=frozenset({"route"}),

@@ -6,8 +6,7 @@ import re
 from collections.abc import Collection
 from typing import TYPE_CHECKING, Any, Final
 
-from calmday.errors import InputError
-from calmday.web.documents import DocumentKind, FileRole
+from calmday.web.documents import DocumentKind, FileRole, judge_track_file, read_ours
 from calmday.web.fields import Field, Group, field
 from calmday.web.run_fields import TERRAINS
 
@@ -104,19 +103,7 @@ def judge(document: NamedDocument) -> Any:
     """What the reader says about the boxes. Raises InputError with the faults that a box can mend."""
     from calmday.files.pull_file import pulls_of  # noqa: PLC0415  (the readers only where something is judged)
 
-    try:
-        return pulls_of(document, "pull.toml", "pull")
-    except InputError as error:
-        ours = [fault for fault in error.faults if not _ELSEWHERE.fullmatch(fault.key)]
-        if ours:
-            raise InputError(ours) from None
-        return None
-
-
-def _judge_recording(name: str, data: bytes) -> None:
-    from calmday.web.pages.files import judge_track  # noqa: PLC0415
-
-    judge_track(name, data)
+    return read_ours(lambda: pulls_of(document, "pull.toml", "pull"), _ELSEWHERE)
 
 
 PULL: Final = DocumentKind(
@@ -133,7 +120,7 @@ PULL: Final = DocumentKind(
             lead="One file for each pull, in the order driven: GPX, NMEA or CSV with time_s and speed_kmh. Five or ten "
             "fixes a second tell far more than one. Say the gear of each above.",
             accept=".gpx,.nmea,.csv,.txt,.json,.geojson",
-            judge=_judge_recording,
+            judge=judge_track_file,
         ),
     ),
     task="pull",

@@ -7,7 +7,7 @@ from collections.abc import Collection
 from typing import TYPE_CHECKING, Any, Final
 
 from calmday.errors import InputError
-from calmday.web.documents import DocumentKind, FileRole
+from calmday.web.documents import DocumentKind, FileRole, judge_track_file
 from calmday.web.fields import Group, field
 
 if TYPE_CHECKING:
@@ -89,12 +89,6 @@ def judge_recording(name: str, data: bytes) -> None:
         raise InputError.one(name, "file", str(error), "or save the recording as 16-bit WAV") from None
 
 
-def _judge_track(name: str, data: bytes) -> None:
-    from calmday.web.pages.files import judge_track  # noqa: PLC0415
-
-    judge_track(name, data)
-
-
 SOUND: Final = DocumentKind(
     kind="sound",
     words="Recording",
@@ -116,7 +110,7 @@ SOUND: Final = DocumentKind(
             title="The track of that drive",
             lead="GPX, NMEA, GeoJSON or CSV; only where gearing is to be checked.",
             accept=".gpx,.nmea,.csv,.txt,.json,.geojson",
-            judge=_judge_track,
+            judge=judge_track_file,
         ),
     ),
     file_keys=frozenset({"track", "recording"}),
