@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from calmday.model.basis import AS_DRIVEN, Basis, Coefficients, coefficients
+from calmday.model.basis import AS_DRIVEN, BEYOND_FULL_LOAD, Basis, Coefficients, coefficients
 from calmday.model.drive import Drive
 from calmday.model.parameters import Values
 from calmday.model.vehicle_model import VehicleModel
@@ -84,7 +84,8 @@ def _flows(c: Coefficients, basis: Basis, draws: slice, moving_s: FloatArray, we
     efficiency = c.efficiency[draws, None]
     wheel = c.wheel[draws] @ basis.wheel
     held_back = np.minimum(wheel, 0.0)
-    shaft = np.minimum(np.maximum(wheel / efficiency, wheel * efficiency), c.cap[draws, None] * basis.cap_w)
+    limit = BEYOND_FULL_LOAD * c.cap[draws, None] * basis.cap_w
+    shaft = np.minimum(np.maximum(wheel / efficiency, wheel * efficiency), limit)
     indicated = c.gain[draws, None] * shaft + c.loss[draws] @ basis.loss
     np.maximum(indicated, c.floor_w[draws, None] * basis.running, out=indicated)
     return np.column_stack([shaft @ moving_s, held_back @ moving_s, indicated @ weights])

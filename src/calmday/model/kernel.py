@@ -2,7 +2,7 @@
 
 For draw d and sample i, with wheel power W and engine losses L (both coefficient x basis):
   S = max(W / eta, W eta)            shaft power: the driveline takes its share either way
-  X = max(g min(S, cap) + L, floor)  indicated power: full load above, fuel shut off (or idling flow) below
+  X = max(g min(S, cap) + L, floor)  indicated power: not far beyond full load; fuel shut off (or idling flow) below
   energy = sum_i weight_i X          for each column of weights
 X is linear in the coefficients wherever a sample pulls for every draw, or has the fuel shut off for every draw. Those
 samples are summed first and cost nothing per draw; of the others, only what can differ is worked out one by one. A
@@ -15,7 +15,7 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from calmday.model.basis import Basis, Coefficients
+from calmday.model.basis import BEYOND_FULL_LOAD, Basis, Coefficients
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -70,7 +70,7 @@ def _regimes(wheel_terms: _Terms, loss_terms: _Terms, basis: Basis, c: Coefficie
     low, high = wheel - MARGIN * wheel_sd, wheel + MARGIN * wheel_sd
     loss_low, loss_high = loss - MARGIN * loss_sd, loss + MARGIN * loss_sd
     floor_high, floor_low = c.floor_w.max() * basis.running, c.floor_w.min() * basis.running
-    limit = basis.cap_w * c.cap.min()
+    limit = BEYOND_FULL_LOAD * basis.cap_w * c.cap.min()
     limited = high / c.efficiency.min() > limit
     weakest = np.where(low >= 0, low * c.gain.min() / c.efficiency.max(), low * (c.gain * c.efficiency).max())
     burning = np.minimum(weakest, c.gain.min() * limit) + loss_low >= floor_high
@@ -104,7 +104,7 @@ def _one_by_one(
     """
     gained = wheel.coefficients * (c.gain / c.efficiency)[:, None]
     back = (c.efficiency**2)[:, None]
-    limit = (c.gain * c.cap)[:, None]
+    limit = (BEYOND_FULL_LOAD * c.gain * c.cap)[:, None]
     wheel_basis, loss_basis = wheel.basis.take(index, axis=1), loss.basis.take(index, axis=1)
     cap, running, chosen = basis.cap_w[index], basis.running[index], weights[index]
     has_floor = bool(c.floor_w.any())

@@ -21,18 +21,20 @@ from numpy.typing import NDArray
 
 from calmday.errors import MissingExtraError
 from calmday.model.basis import (
+    BEYOND_FULL_LOAD,
     DECAY_STEPS,
     REFERENCE_DENSITY,
     Basis,
     Conditions,
     decay_weights,
+    driveline_drag_n,
     engine_coefficients,
     rolling_coefficients,
 )
 from calmday.model.drive import Drive
 from calmday.model.parameters import Values
 from calmday.model.vehicle_model import VehicleModel
-from calmday.physics.drag import levelled_growth, wind_in_vehicle_axes, yaw_angle_rad
+from calmday.physics.drag import SIDE_SHARE, levelled_growth, wind_in_vehicle_axes, yaw_angle_rad
 
 if TYPE_CHECKING:
     from concurrent.futures import ThreadPoolExecutor
@@ -130,7 +132,7 @@ def sample_rows(model: VehicleModel, drive: Drive, basis: Basis) -> FloatArray:
     swept, rising, swept_late, rising_late, churning = basis.loss[:5]
     return np.array([
         v, head, cross, np.sin(drive.heading_rad), np.cos(drive.heading_rad),
-        half, half * levelled_growth(yaw_angle_rad(v, head, cross)), *basis.wheel[-4:-2],
+        SIDE_SHARE * half, half * levelled_growth(yaw_angle_rad(v, head, cross)), *basis.wheel[-4:-2],
         *basis.wheel[:6], basis.cap_w,
         swept, swept_late - swept, rising, rising_late - rising, churning,
         *(np.exp(-drive.elapsed_s / (centre * step)) for step in DECAY_STEPS), drive.running, basis.decay,
@@ -161,8 +163,9 @@ def draw_rows(model: VehicleModel, basis: Basis, p: Values, on: Conditions, enri
     columns = [
         pull * area, p["yaw_growth"], *wind,
         *(pull * column for column in rolling_coefficients(model, basis, p, on)), pull * p["test_mass"],
-        engine.efficiency**2, engine.gain * p["full_load_scale"], engine.floor_w,
-        p["gear_habit"], engine.friction, engine.rising, p["driveline_drag"], engine.pumping, p["accessory_power"],
+        engine.efficiency**2, BEYOND_FULL_LOAD * engine.gain * p["full_load_scale"], engine.floor_w,
+        p["gear_habit"], engine.friction, engine.rising, driveline_drag_n(basis, p, on), engine.pumping,
+        p["accessory_power"],
         *cold, engine.enrichment if enriched else zero,
     ]  # fmt: skip
     return np.stack(columns, axis=1)
