@@ -82,7 +82,7 @@ def _air(vehicle: Vehicle, made: Swept, standard: Standard | None) -> Iterator[F
         word = "thin" if density < REFERENCE_DENSITY else "thick"
         yield flag(
             "air-far-from-chart", "note",
-            f"The air is {word}: {density:.3f} kg/m3; full-load power is taken {abs(lost):.0f} % "
+            f"The air is {word}: {density:.3f} kg/m³; full-load power is taken {abs(lost):.0f} % "
             f"{'lower' if lost > 0 else 'higher'}.",
             "How much an engine feels the air is known by kind only; the band is wider for it.",
             "A timed hill or a pull in that air (calmday pull) measures it.",

@@ -10,6 +10,7 @@ import numpy as np
 
 from calmday.errors import InputError
 from calmday.metrology.draws import FloatArray
+from calmday.metrology.rounding import format_signed
 from calmday.model.parameters import HALF_WIDTH_PER_SD
 from calmday.physics.pacing import Paced, pace
 from calmday.procedures.drive_of_run import DECLARED_DISTANCE_SD
@@ -126,7 +127,9 @@ def _from_track(plan: Plan, track: ReducedTrack) -> Route:
     rise = float(track.height_m[part][-1] - track.height_m[part][0]) if track.has_height else 0.0
     closed = bool(track.laps) or track.closed
     if not closed:
-        notes.append(f"the track does not come back to its start: it ends {rise:+.0f} m from the height it began at")
+        notes.append(
+            f"the track does not come back to its start: it ends {format_signed(rise, 0)} m from the height it began at"
+        )
     if not track.has_height:
         notes.append("the track has no heights: the road is taken as level")
     return Route(

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from calmday.metrology.middle import quantiles
+from calmday.metrology.rounding import format_signed
 from calmday.procedures.drive_of_run import odometer_distance
 from calmday.procedures.flag import Flag, flag
 from calmday.procedures.run_flags_fuel import surprise_sd
@@ -68,8 +69,8 @@ def _correction(weighed: WeighedRun) -> Iterator[Flag]:
     if abs(change) > interest:
         yield flag(
             "correction-larger-than-effect", "caution",
-            f"The day moved the figure by {100 * change:+.0f} %, more than the {100 * interest:.0f} % that would "
-            f"matter to you.",
+            f"The day moved the figure by {format_signed(100 * change, 0)} %, more than the {100 * interest:.0f} % "
+            f"that would matter to you.",
             "A correction larger than the effect sought can hide it or make it up.",
             "Compare two states of the vehicle on days alike, in turns, not by this correction alone.",
         )  # fmt: skip
@@ -93,7 +94,7 @@ def _distances(weighed: WeighedRun) -> Iterator[Flag]:
             yield flag(
                 "distances-disagree", "caution",
                 f"By {name} the run is {metres / 1000:.2f} km, by the track {path.distance.metres / 1000:.2f} km "
-                f"({100 * (ratio - 1):+.1f} %).",
+                f"({format_signed(100 * (ratio - 1), 1)} %).",
                 "The fuel belongs to one distance only; tyres or an axle that were changed also change the odometer.",
                 "See that the track covers the whole weighed drive, and find the odometer's factor anew after such "
                 "a change.",

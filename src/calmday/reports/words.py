@@ -7,7 +7,7 @@ import re
 import unicodedata
 from typing import NamedTuple, Protocol
 
-from calmday.metrology.rounding import decimals_for_half_width, format_to, format_without_doubt
+from calmday.metrology.rounding import decimals_for_half_width, format_signed, format_to, format_without_doubt
 
 NOT_KNOWN = format_to(math.nan, 0)
 LOPSIDED = 2.0
@@ -87,6 +87,11 @@ def _char_width(char: str) -> int:
 def number(value: float, decimals: int) -> str:
     """A number at the given decimal places, in groups of three digits."""
     return format_to(value, decimals, grouped=True)
+
+
+def signed(value: float, decimals: int) -> str:
+    """A change at the given decimal places: a plus before what is above zero, in groups of three digits."""
+    return format_signed(value, decimals, grouped=True)
 
 
 def short(value: float) -> str:
