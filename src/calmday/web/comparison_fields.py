@@ -166,6 +166,6 @@ COMPARISON: Final = DocumentKind(
     home="comparisons",
     groups=groups,
     read=judge,
-    file_keys=frozenset({"member"}),
+    file_keys=frozenset(),
     task="comparison",
 )
