@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import math
+from types import SimpleNamespace
 
 import msgspec
 import numpy as np
@@ -17,7 +19,7 @@ from calmday.procedures.plan_result import FitsScale, FuelReserve, Holds, Improv
 from calmday.procedures.plan_verdict import blocked, of_capability, of_change, of_figure
 from calmday.procedures.planned_days import FORECAST_WIND_SD_MPS, days_of
 from calmday.procedures.planned_holding import holds
-from calmday.procedures.planned_route import drive_laps, route_of
+from calmday.procedures.planned_route import drive_laps, route_of, usual_lap
 from calmday.procedures.planned_test import Candidate, lap_weights
 from calmday.procedures.planned_weighing import Weighed, weighed
 from calmday.procedures.simulated_tests import Accuracy, Instruments, draw_day, model_of
@@ -26,6 +28,7 @@ from calmday.records.declared import Declared
 from calmday.records.plan import Can, Forecast
 from calmday.records.run import FuelSystem, Scale
 from calmday.records.vehicle import Engine, FullLoadCurve, Vehicle
+from calmday.reduction.reduced_track import Span
 from calmday.reduction.weather_wind import USUAL_WIND_SD_MPS
 
 # --- pacing
@@ -198,6 +201,31 @@ def test_the_strongest_wind_is_the_closed_form() -> None:
     density = 1.18386
     w = math.sqrt((force - 1550 * 9.80665 * 0.020 * growth) / (0.5 * density * area)) - v
     assert found.strongest_wind.value == pytest.approx(w, rel=0.01)
+
+
+def track_of(seconds: list[int], waiting: int = 0) -> SimpleNamespace:
+    """A track of laps of 5 km that took so long, the first of them begun and the last ended by waiting."""
+    moving = np.concatenate([np.zeros(waiting), *(np.ones(s) for s in seconds), np.zeros(waiting)]).astype(bool)
+    way = np.concatenate([np.full(s, 5000.0 / s) for s in seconds])
+    way = np.concatenate([np.zeros(waiting), np.cumsum(way), np.full(waiting, way.sum())])
+    edges = [0, *(waiting + np.cumsum(seconds)).tolist()]
+    edges[-1] += waiting
+    laps = tuple(Span(a, b) for a, b in itertools.pairwise(edges))
+    stops = (Span(0, waiting), Span(len(way) - waiting, len(way))) if waiting else ()
+    return SimpleNamespace(
+        time_s=np.arange(len(way)), moving=moving, step_s=1.0, distance_m=way, laps=laps, stops=stops
+    )
+
+
+def test_the_usual_lap_is_neither_of_the_slower_half_nor_the_one_that_waited() -> None:
+    def taken(track: SimpleNamespace) -> int:
+        lap = usual_lap(track)  # type: ignore[arg-type]
+        return int(track.moving[lap.start : lap.stop].sum())
+
+    assert taken(track_of([500, 508, 540, 560])) == 540, "mean 527"
+    assert taken(track_of([500, 518, 540, 540])) == 518, "mean 524.5; the middle by duration would be 540"
+    assert taken(track_of([519, 500, 545], waiting=300)) == 519, "of 819, 500 and 845 s with the waiting"
+    assert taken(track_of([700])) == 700
 
 
 # --- verdicts

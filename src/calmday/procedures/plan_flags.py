@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-import numpy as np
-
 from calmday.procedures.flag import Flag, flag
 from calmday.procedures.plan_result import FitsScale, FuelReserve
 from calmday.procedures.planned_days import foretold
@@ -110,7 +108,7 @@ def _weighing(chosen: Candidate) -> Iterator[Flag]:
     if 1.96 * mass > WEIGHING_SHARE * chosen.accuracy.half_width and mass > 0.01:
         yield flag(
             "too-little-fuel-planned", "caution",
-            f"{1000 * float(np.mean(chosen.fuel_kg)):.0f} g of fuel are burnt, and the weighing is good to "
+            f"{1000 * chosen.usual_kg:.0f} g of fuel are burnt, and the weighing is good to "
             f"{196 * mass:.2g} % of that.",
             "Fuel that hides in lines and filter weighs more the less is burnt.",
             "Drive further, or find out by null tests what hides.",
