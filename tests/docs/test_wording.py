@@ -77,6 +77,20 @@ def test_changes_are_written_with_a_true_minus_sign() -> None:
     assert signed.search("{change:+.1f}") and signed.search("{x:+g}")
 
 
+def test_the_axle_ratio_has_one_name() -> None:
+    """ "Final drive" is the same thing: a word for people to say (and so understood), not for the program to print."""
+    understood = {"build_changes.py"}
+    found = [
+        f"{file.name}: {node.value[:60]}"
+        for file in sorted((ROOT / "src").rglob("*.py"))
+        if file.name not in understood
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and "final drive" in node.value.lower()
+    ]
+    found += [page.name for page in (ROOT / "src").rglob("*.html") if "final drive" in page.read_text().lower()]
+    assert found == []
+
+
 def test_the_patterns_catch_what_they_are_for() -> None:
     assert CLAIMS.search("a significant change")
     assert CLAIMS.search("three outliers were removed")

@@ -38,7 +38,7 @@ def _gearing(vehicle: Vehicle) -> Iterator[Flag]:
             "gearing-assumed", "caution",
             "The build sheet states no gear ratios or no axle ratio.",
             "Every speed here rests on gears of a usual vehicle, which may be far from yours.",
-            "Count teeth or turns and enter gear_ratios and final_drive.",
+            "Count teeth or turns and write down gear ratios and axle ratio (gear_ratios, final_drive).",
         )  # fmt: skip
     elif vehicle.tyre is None and vehicle.rolling_circumference_m is None:
         yield flag(
