@@ -31,7 +31,7 @@ from calmday.procedures.what_if_year import year_total
 from calmday.records.vehicle import Vehicle
 from calmday.records.what_if import Circumstances, ImaginedChange, WhatIf
 from calmday.reports.what_if_sentence import what_if_headline
-from calmday.reports.words import listed
+from calmday.reports.words import listed, spoken_setting
 
 DEFAULT_WHAT_IF_DRAWS = 1000
 DEFAULT_WHAT_IF_SEED = 20260412
@@ -164,7 +164,7 @@ def what_if_of_factors(
 
 
 def _words(key: str, factor: float) -> str:
-    return f"{key.replace('_', ' ')} {format_change(100 * (factor - 1))} %"
+    return f"{spoken_setting(key)} {format_change(100 * (factor - 1))} %"
 
 
 def what_if_file(
