@@ -50,11 +50,11 @@ def _weather(test: PlannedTest) -> Iterator[Flag]:
             "Stay at home. Choose another day.",
         )  # fmt: skip
     elif mean > WIND_LIMIT_MPS or gust > GUST_LIMIT_MPS:
-        gusts = f", gusts {gust:.0f} m/s" if gust else ""
+        gusts = f" with gusts of {gust:.0f} m/s" if gust else ""
         yield flag(
             "forecast-above-procedure-limit", "caution",
-            f"{mean:.0f} m/s of wind are foretold{gusts}; published procedures stop at {WIND_LIMIT_MPS:.0f}, peak "
-            f"{GUST_LIMIT_MPS:.0f}.",
+            f"{mean:.0f} m/s of wind are foretold{gusts}; published test procedures stop at a mean of "
+            f"{WIND_LIMIT_MPS:.0f} m/s or gusts of {GUST_LIMIT_MPS:.0f}.",
             "Wind does not cancel on a loop, and the calm-day figure is wider for it.",
             "Early morning is often quietest. A comparison in turns suffers less than a single figure.",
         )  # fmt: skip

@@ -6,13 +6,14 @@ from typing import TYPE_CHECKING
 
 from calmday.reports.comparison_sentence import comparison_headline, places, span
 from calmday.reports.run_sheet import remarks
-from calmday.reports.sheet import Bar, Bars, Block, Column, Prose, Sheet, Table
+from calmday.reports.sheet import Bar, Bars, Block, Column, Prose, Sheet, Table, noted
 from calmday.reports.words import amount, clean, listed, number, signed
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
     from calmday.procedures.comparison_result import ComparedRun, ComparisonResult
 
+_SAME_DRIVE = "Calm day, same drive: g/km as well, brought to the one drive that all runs are compared on."
 _SMALLEST_SHARE = 0.01
 _MOST_NAMED = 8
 
@@ -180,14 +181,19 @@ def _runs(result: ComparisonResult) -> Table:
     tried = swept or bool(result.effects)
     middle = "the mean of all runs, what was tried taken off" if tried else "the mean of its group"
     middle += ", a drift taken off" if result.drift_percent_per_run is not None else ""
+    doubtful = "; much of it may be the doubt of the day" if leveled else ""
     columns = [
         Column("run"),
         Column("group"),
         *([Column("setting", "right")] if swept else []),
         *([Column("date", "left", 3)] if any(run.date for run in used) else []),
         Column("as driven, g/km", "right"),
-        *([Column("correction, %", "right", 1), Column("calm day, same drive", "right")] if leveled else []),
-        Column("off its group, %", "right", 2),
+        *(
+            [Column("correction, %", "right", 1), Column("calm day, same drive", "right", note=_SAME_DRIVE)]
+            if leveled
+            else []
+        ),
+        Column("off its group, %", "right", 2, note=f"Off its group: over or under {middle}{doubtful}."),
         Column("", "left", 2),
     ]
     rows = tuple(_run_row(run, leveled, swept, any(r.date for r in used)) for run in used)
@@ -195,11 +201,12 @@ def _runs(result: ComparisonResult) -> Table:
         title="The runs, in the order driven" if ordered else "The runs",
         columns=tuple(columns),
         rows=rows,
-        note="As driven is what was weighed. The correction takes off wind, air, cold start and way of driving. Off "
-        f"its group: over or under {middle}; much of it may be the doubt of the day."
-        if leveled
-        else "As driven is what was weighed; nothing has been taken off run by run. Off its group: over or under "
-        f"{middle}.",
+        note=noted(
+            columns,
+            "As driven is what was weighed. The correction takes off wind, air, cold start and way of driving."
+            if leveled
+            else "As driven is what was weighed; nothing has been taken off run by run.",
+        ),
     )
 
 
@@ -301,7 +308,8 @@ def _doubt(result: ComparisonResult) -> Bars | None:
     return Bars(
         title="Where the doubt of the difference comes from",
         bars=bars,
-        note="Shares of the variance. What all runs share (drag, rolling, the scale itself) has mostly fallen out.",
+        note="Shares of the whole doubt, counted by squares. What all runs share (drag, rolling, the scale itself) has "
+        "mostly fallen out.",
     )
 
 
@@ -355,7 +363,7 @@ def _how(result: ComparisonResult) -> Prose:
         )
     lines += [clean(note) for note in result.notes]
     lines += [
-        f"Compared {result.basis}, as logarithms of fuel per distance.",
+        f"What is compared: {result.basis}, as logarithms of fuel per distance.",
         "Give or take (±), somewhere: 95 times in 100 the truth lies inside.",
         f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'as typed'}, "
         f"from {_files(made.files)}.",

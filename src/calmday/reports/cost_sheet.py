@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from calmday.reports.cost_sentence import cost_headline, years_between, years_words
 from calmday.reports.run_sheet import remarks
-from calmday.reports.sheet import Block, Column, Prose, Sheet, Table
+from calmday.reports.sheet import Block, Column, Prose, Sheet, Table, noted
 from calmday.reports.words import amount, clean, headed, number, short
 
 if TYPE_CHECKING:
@@ -52,13 +52,14 @@ def _costs(result: CostResult) -> Table | None:
     ranged = any(line.cost_over_year is not None for line in result.costs)
     carried = any(line.converted is not None for line in result.costs)
     per = clean(result.quoted_for)
+    year_note = f"At a year’s prices: for {per} too, at a price anywhere between the lowest and the highest named."
     columns = [
         Column("what", wrap=True),
         Column("at the price", wrap=True, rank=1),
         Column(f"for {per}", "right"),
         Column("a km", "right", 3),
         Column("a mile", "right", 4),
-        *([Column("at a year’s prices", "right", 2)] if ranged else []),
+        *([Column("at a year’s prices", "right", 2, note=year_note)] if ranged else []),
         *([Column("carried over", "right", 1)] if carried else []),
     ]
     rows = tuple(
@@ -73,11 +74,7 @@ def _costs(result: CostResult) -> Table | None:
         )
         for line in result.costs
     )
-    note = (
-        f"At a year’s prices: for {per} too, at a price anywhere between the lowest and the highest named."
-        if ranged
-        else ""
-    )
+    note = noted(columns)
     if carried:
         note = f"{note} Carried over by the rate typed: {'; '.join(map(clean, result.rates))}.".strip()
     return Table(title="What it costs", columns=tuple(columns), rows=rows, note=note)
@@ -173,19 +170,21 @@ def _differences(result: CostResult) -> Table | None:
         )
         for each in result.differences
     )
-    return Table(
-        title="The same difference as a percentage, said three ways",
-        columns=(
-            Column("which", wrap=True),
-            Column("counted by", rank=1),
-            Column("same distance", "right"),
-            Column("same amount", "right", 2),
-            Column("of the mean", "right", 3),
+    columns = (
+        Column("which", wrap=True),
+        Column("counted by", rank=1),
+        Column(
+            "same distance", "right",
+            note="Same distance: how much more or less it takes; the one named last is 100 %.",
         ),
-        rows=rows,
-        note="Same distance: how much more or less it takes. Same amount: how much further or less far it goes. Both "
-        "take the one named last as 100 %; they differ because one counts fuel and the other distance. Of the mean: "
-        "the difference over the mean of both.",
+        Column(
+            "same amount", "right", 2,
+            note="Same amount: how much further or less far it goes, with the same 100 %: one change, two bases.",
+        ),
+        Column("of the mean", "right", 3, note="Of the mean: the difference over the mean of both."),
+    )  # fmt: skip
+    return Table(
+        title="The same difference as a percentage, said three ways", columns=columns, rows=rows, note=noted(columns)
     )
 
 

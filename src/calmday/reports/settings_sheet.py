@@ -129,7 +129,9 @@ def _history(history: SettingHistory) -> Table | None:
     turned = any(change.advance is not None for change in history.changes)
     unit = history.unit
     return Table(
-        title=f"{setting_name(history)[:1].upper()}{setting_name(history)[1:]}, step by step",
+        title=f"{setting_name(history)[:1].upper()}{setting_name(history)[1:]} in {clean(unit)}, step by step"
+        if unit
+        else f"{setting_name(history)[:1].upper()}{setting_name(history)[1:]}, step by step",
         columns=(
             Column("day"),
             Column("who", rank=3),
