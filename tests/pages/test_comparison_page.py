@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import math
 import re
 import time
 import zipfile
@@ -143,3 +144,74 @@ def test_pictures_can_be_taken_along(client: TestClient, comparison: str) -> Non
     worked_out(client, comparison)
     assert client.get(f"/comparisons/{comparison}/charts/compared-runs/svg").text.startswith("<svg")
     assert client.get(f"/comparisons/{comparison}/charts/nothing/svg").status_code == 404
+
+
+def _fitted(client: TestClient, comparison: str, said: dict[str, str]) -> None:
+    for key, text in said.items():
+        answer = client.post(f"/save/comparison/{comparison}", data={key: text})
+        assert answer.json()["faults"] == {}, (key, answer.text)
+
+
+def test_several_changes_at_once_are_told_apart(client: TestClient, comparison: str, runs: list[str]) -> None:
+    """Deflector in the middle two runs, tyres in the last two: by the grams 5 % less and nothing, near enough."""
+    _fitted(client, comparison, {"changes[0]": "deflector"})
+    _fitted(client, comparison, {"changes[1]": "hard tyres"})
+    text = parsed(client.get(f"/comparisons/{comparison}"))
+    assert "Which changes were fitted?" in text.text
+    assert text.text.count("not fitted") == 8, "two changes for each of four runs"
+    _fitted(client, comparison, {f"member.{run}.with[0]": "deflector" for run in runs[1:3]})
+    _fitted(client, comparison, {f"member.{run}.with[1]": "hard tyres" for run in runs[2:]})
+    worked_out(client, comparison)
+    shown = client.get(f"/comparisons/{comparison}/comparison.json").json()
+    found = {each["name"]: each["change_percent"]["value"] for each in shown["effects"]}
+    # least squares on ln(grams): two balanced columns, so each is half the sum of its two contrasts
+    y = [math.log(grams) for grams in GRAMS]
+    assert found["deflector"] == pytest.approx(100 * math.expm1((y[1] + y[2] - y[0] - y[3]) / 2), abs=0.1)
+    assert found["hard tyres"] == pytest.approx(100 * math.expm1((y[2] + y[3] - y[0] - y[1]) / 2), abs=0.1)
+
+
+def test_a_change_taken_out_of_the_middle_leaves_the_others_where_they_were(
+    client: TestClient, comparison: str, runs: list[str]
+) -> None:
+    _fitted(client, comparison, {"changes[0]": "deflector", "changes[1]": "hard tyres"})
+    _fitted(client, comparison, {f"member.{run}.with[1]": "hard tyres" for run in runs[2:]})
+    _fitted(client, comparison, {"changes[0]": ""})
+    worked_out(client, comparison)
+    shown = client.get(f"/comparisons/{comparison}/comparison.json").json()
+    (left,) = shown["effects"]
+    assert left["name"] == "hard tyres"
+    y = [math.log(grams) for grams in GRAMS]
+    assert left["change_percent"]["value"] == pytest.approx(100 * math.expm1((y[2] + y[3] - y[0] - y[1]) / 2), abs=0.1)
+
+
+def test_the_ratio_to_a_control_vehicle_is_compared(client: TestClient, comparison: str, runs: list[str]) -> None:
+    """The other vehicle used more in the very runs before the change: what looked like 5 % is nearly nothing."""
+    control = ("6.30", "6.02", "6.01", "6.28")
+    for run, figure in zip(runs, control, strict=True):
+        key = f"member.{run}.control"
+        saved = client.post(f"/save/comparison/{comparison}", data={key: figure, f"{key}~unit": "L/100km"})
+        assert saved.json()["faults"] == {}
+    assert "no other vehicle" in client.get(f"/comparisons/{comparison}").text
+    worked_out(client, comparison)
+    shown = client.get(f"/comparisons/{comparison}/comparison.json").json()
+    ratios = [math.log(grams / float(figure)) for grams, figure in zip(GRAMS, control, strict=True)]
+    expected = 100 * math.expm1((ratios[1] + ratios[2] - ratios[0] - ratios[3]) / 2)
+    assert shown["change_percent"]["value"] == pytest.approx(expected, abs=0.1)
+    assert abs(expected) < 0.5
+
+
+@pytest.mark.parametrize(("last", "words"), [("", "known of some runs only"), ("44 mpg imp", "one unit for every run")])
+def test_a_control_vehicle_is_known_of_every_run_in_one_unit_or_of_none(
+    client: TestClient, comparison: str, runs: list[str], last: str, words: str
+) -> None:
+    _fitted(client, comparison, {f"member.{run}.control": "6.3 L/100km" for run in runs[:3]})
+    _fitted(client, comparison, {f"member.{runs[3]}.control": last})
+    assert words in worked_out(client, comparison)
+
+
+def test_what_the_other_vehicle_used_is_asked_for_with_its_unit(
+    client: TestClient, comparison: str, runs: list[str]
+) -> None:
+    key = f"member.{runs[0]}.control"
+    saved = client.post(f"/save/comparison/{comparison}", data={key: "6.3 pots"})
+    assert "pots" in saved.json()["faults"][key]

@@ -142,7 +142,7 @@ def _entries(table: Table, files: NamedFiles, today: dt.date | None) -> list[tup
     if len(found) > _MOST_RUNS:
         table.fault("run", f"{len(found)} runs are named", f"at most {_MOST_RUNS}")
         return []
-    _same_control_unit(table, found, details)
+    _same_control_unit(table, found, [*details, *(members.table(name) for name, _ in members.items())])
     return _in_order(table, found)
 
 

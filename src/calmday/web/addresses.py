@@ -68,7 +68,7 @@ PATHS: Final[dict[str, str]] = {
     "plan": "/vehicles/{vehicle}/plans",
     "plan_document": "/plans/{document}",
     "plan_json": "/plans/{document}/plan.json",
-    "plan_chart": "/plans/{document}/charts/laps/{form}",
+    "plan_chart": "/plans/{document}/charts/{chart}/{form}",
     "plan_sheets": "/plans/{document}/sheets/{paper}.pdf",
     "power": "/runs/{run}/power",
     "power_chart": "/runs/{run}/power/{form}",

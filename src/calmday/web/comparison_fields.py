@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from typing import TYPE_CHECKING, Any, Final
 
 from calmday.errors import InputError
@@ -14,24 +14,43 @@ if TYPE_CHECKING:
     from calmday.files.named_files import NamedDocument
 
 SIDES: Final = (("baseline", "before the change"), ("changed", "after the change"))
+NUMBERED: Final = ("First", "Second", "Third", "Fourth", "Fifth", "Sixth")
 YES_NO: Final = (("true", "yes"), ("false", "no"))
 TAKEN_OFF: Final = (("order", "a drift in the order driven"), ("temperature", "the temperature of the air"))
 MEMBER: Final = re.compile(r"member\.([^.]+)\.\w+")
+NOT_FITTED: Final = "not fitted"
 _CLAIM = re.compile(r"claim\[(\d+)\]")
+_CHANGE = re.compile(r"changes\[(\d+)\]")
 _OURS = re.compile(
     r"label|question|baseline_name|changed_name|planned_runs|smallest_change|driver_knew|take_weather_off|take_off|"
-    r"run_scatter|sealed_order|sealed_with|changes_tried|claim\[\d+\]\.\w+"
+    r"run_scatter|sealed_order|sealed_with|changes_tried|claim\[\d+\]\.\w+|changes(?:\[\d+\])?|"
+    r"member\.[^.]+\.(?:control|setting)"
 )
 
 
 def groups(keys: Collection[str]) -> tuple[Group, ...]:
     """The question, what was planned, every run that something is said about, what people say."""
     members = sorted({found[1] for key in keys if (found := MEMBER.match(key))})
-    places = {int(found[1]) for key in keys if (found := _CLAIM.match(key))}
-    claims = [*sorted(places), max(places, default=-1) + 1]
+    claims, changes = _grown(_CLAIM, keys), _grown(_CHANGE, keys)
     return (
         Group(name="question", title="The question", fields=_question()),
-        *(Group(name=member, title=member, fields=tuple(member_fields(member, member).values())) for member in members),
+        *(
+            Group(
+                name=member,
+                title=member,
+                fields=(
+                    *member_fields(member, member).values(),
+                    *with_fields(member, member, dict.fromkeys(changes[:-1], "")),
+                ),
+            )
+            for member in members
+        ),
+        Group(
+            name="changes",
+            title="Several changes made at once?",
+            lead="Name each one; then say of each run which of them were fitted. Leave it empty for a single change.",
+            fields=tuple(_change(n) for n in changes),
+        ),
         Group(
             name="plan",
             title="How it was planned",
@@ -45,6 +64,17 @@ def groups(keys: Collection[str]) -> tuple[Group, ...]:
             fields=tuple(field(f"claim[{n}].text", "Somebody says", "", kind="text", room=50) for n in claims),
         ),
     )
+
+
+def _grown(place: re.Pattern[str], keys: Collection[str]) -> list[int]:
+    """Places of a list that are in use, and one more."""
+    used = {int(found[1]) for key in keys if (found := place.match(key))}
+    return [*sorted(used), max(used, default=-1) + 1]
+
+
+def _change(n: int) -> Field:
+    label = f"{NUMBERED[n]} change" if n < len(NUMBERED) else f"Change {n + 1}"
+    return field(f"changes[{n}]", label, "", kind="text", room=30, example="deflector" if n == 0 else "")
 
 
 def _question() -> tuple[Field, ...]:
@@ -85,16 +115,35 @@ def member_fields(member: str, name: str, used: str = "") -> dict[str, Field]:
     """What there is to say about one run, which the logbook knows as `member` and people by its `name`."""
     start = f"member.{member}"
     return {
-        "group": field(f"{start}.group", name, used, kind="choice", choices=SIDES, left_out="not part of it"),
+        "group": field(f"{start}.group", name, used, kind="choice", choices=SIDES, unsaid="not part of it"),
         "setting": field(f"{start}.setting", name, "", kind="text", room=8, example="0.90 mm",
                          left_out="nothing was varied"),
         "block": field(f"{start}.block", name, "", kind="text", room=8, left_out="no pair"),
+        "control": field(f"{start}.control", f"{name}: the other vehicle used", "", "consumption",
+                         left_out="no other vehicle"),
         "left_out": field(f"{start}.left_out", name, "", kind="text", room=40, left_out="it counts"),
         "known_before_weighing": field(
             f"{start}.known_before_weighing", f"{name}: was that known before its fuel was weighed?", "",
             kind="yes_no", choices=YES_NO,
         ),
     }  # fmt: skip
+
+
+def with_fields(member: str, name: str, changes: Mapping[int, str]) -> tuple[Field, ...]:
+    """Whether each change was fitted in a run. A change keeps its place in both lists, also where others are empty."""
+    return tuple(
+        field(
+            f"member.{member}.with[{place}]", f"{name}: {change}", "", kind="choice", choices=((change, "fitted"),),
+            unsaid=NOT_FITTED,
+        )
+        for place, change in changes.items()
+    )  # fmt: skip
+
+
+def changes_in(texts: Mapping[str, str]) -> dict[int, str]:
+    """The changes that were named, by their place."""
+    found = {int(match[1]): text for key, text in texts.items() if (match := _CHANGE.fullmatch(key))}
+    return dict(sorted(found.items()))
 
 
 def judge(document: NamedDocument) -> Any:
@@ -117,6 +166,6 @@ COMPARISON: Final = DocumentKind(
     home="comparisons",
     groups=groups,
     read=judge,
-    file_keys=frozenset({"member"}),
+    file_keys=frozenset(),
     task="comparison",
 )

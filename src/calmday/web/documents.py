@@ -7,7 +7,8 @@ mark one void, work it out.
 A new kind: describe it (`DocumentKind`) in a module of its own, name it in `STANDS_IN`, give its list and its page an
 address and a handler, its question a row in `render.MORE_QUESTIONS`. In the logbook every typed text is a text unless
 `logbook/document.py` knows its key as a number, a whole number, a truth value, a date or a time: add the keys there.
-Keys that name files other than `track` and `full_load` are told to `logbook/render.py`. Long work: `work.py`, `TASKS`.
+Keys that name files other than `track` and `full_load` are told to `logbook/render.py`. Long work: `work.py`, `TASKS`;
+the list and the page of such a kind answer by `pages/worked.py`.
 """
 
 from __future__ import annotations

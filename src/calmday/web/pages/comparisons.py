@@ -2,69 +2,50 @@
 
 from __future__ import annotations
 
-from functools import partial
-from typing import TYPE_CHECKING, ClassVar
+from collections.abc import Callable
+from typing import TYPE_CHECKING, ClassVar, Final
 
-import msgspec
-from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
 from calmday.errors import InputError
+from calmday.procedures.comparison_result import ComparisonResult
 from calmday.reports.comparison_sheet import comparison_sheet
 from calmday.web.addresses import address
-from calmday.web.chart_view import ChartView, chart_view, picture_of, pictures_to_take
-from calmday.web.comparison_fields import MEMBER, member_fields
-from calmday.web.pages.checking import BlockView, blocks_of
-from calmday.web.pages.common import frame, go, subject, vehicle_of
-from calmday.web.pages.documents import (
-    DocumentLine,
-    FormView,
-    document_of,
-    documents_of,
-    failed_words,
-    form_view,
-    keep_document,
-    lines,
-    newest_result,
-    newest_words,
-    spec_of,
+from calmday.web.pages.common import frame, subject
+from calmday.web.pages.comparison_form import comparison_form
+from calmday.web.pages.documents import document_of
+from calmday.web.pages.worked import (
+    Drawers,
+    Found,
+    Listing,
+    Readers,
+    Worked,
+    WorkedKind,
+    chart_answer,
+    document_answer,
+    json_answer,
+    list_answer,
 )
-from calmday.web.pages.entering import boxes, current_texts
-from calmday.web.render import Context, page
+from calmday.web.render import Context, Frame, page
 
 if TYPE_CHECKING:
-    from calmday.logbook.records import Subject
-    from calmday.procedures.comparison_result import ComparisonResult
     from calmday.reports.charts.chart import Chart
     from calmday.web.asked import Asked
-    from calmday.web.pages.saving import Kept
-
-NOTHING_YET = "Weigh a few runs before the change and a few after it, best in turns. Then compare them here."
-FIRST = "Say of each run whether it was before or after the change, then work it out."
-MOST_RUNS = 60
 
 
 class ComparisonsPage(Context, frozen=True, kw_only=True):
     """Every comparison of a vehicle."""
 
     template: ClassVar[str] = "comparisons.html"
-    sentence: str
-    found: tuple[DocumentLine, ...]
+    listing: Listing
 
 
 class ComparisonPage(Context, frozen=True, kw_only=True):
-    """One comparison: the answer, and what was written down. `failed` why it could not be worked out."""
+    """One comparison. `show` where it is shown to others, `order` where an order is drawn by lot."""
 
     template: ClassVar[str] = "comparison.html"
-    sentence: str
-    under: tuple[str, ...]
-    stale: bool
-    failed: tuple[str, ...]
-    charts: tuple[ChartView, ...]
-    blocks: tuple[BlockView, ...]
-    json: str
+    worked: Worked
     show: str
-    form: FormView
     order: str
 
 
@@ -78,146 +59,69 @@ class OrderPage(Context, frozen=True, kw_only=True):
     back: str
 
 
+def _readers() -> Readers[ComparisonResult]:
+    from calmday.operations.logbook import comparison_is_stale, comparison_result_of  # noqa: PLC0415  (the database)
+
+    return Readers(comparison_result_of, comparison_is_stale)
+
+
+def _charts(_: Asked, found: Found[ComparisonResult], _taken: bool) -> Drawers:
+    from calmday.reports.charts.compared import charts_of_comparison  # noqa: PLC0415  (drawing needs numpy)
+
+    return {chart.name: _drawn(chart) for chart in charts_of_comparison(found.result)}
+
+
+def _drawn(chart: Chart) -> Callable[[], Chart]:
+    return lambda: chart
+
+
+OWN: Final = WorkedKind(
+    kind="comparison",
+    tab="comparisons",
+    title="Did it make a difference?",
+    heading="Comparisons",
+    begin="Begin a comparison",
+    every="All comparisons of this vehicle",
+    nothing_yet="Weigh a few runs before the change and a few after it, best in turns. Then compare them here.",
+    nameless="Comparison without a name",
+    first="Say of each run whether it was before or after the change, then work it out.",
+    json="comparison_json",
+    chart="comparison_chart",
+    readers=_readers,
+    sheet=comparison_sheet,
+    charts=_charts,
+    bars=True,
+    form=comparison_form,
+)
+
+
 def comparisons(asked: Asked) -> Response:
     """The comparisons of a vehicle."""
-    vehicle = vehicle_of(asked)
-    found = documents_of(asked, "comparison", vehicle.id)
-    return page(
-        ComparisonsPage(
-            frame=frame(asked, "Did it make a difference?", tab="comparisons", vehicle=vehicle),
-            sentence=newest_words(asked, found, NOTHING_YET),
-            found=lines(spec_of("comparison"), found),
-        )
-    )
+    return list_answer(asked, OWN, lambda head, listing: ComparisonsPage(frame=head, listing=listing))
 
 
 def comparison(asked: Asked) -> Response:
     """One comparison, to fill in and to read."""
-    found, spec = document_of(asked, "comparison"), spec_of("comparison")
-    if asked.posted:
-        kept = keep_document(asked, found, spec)
-        return _page(asked, found, kept) if kept.faults else go("comparison", document=found.id, done="saved")
-    return _page(asked, found)
+    return document_answer(asked, OWN, _page)
 
 
-def _page(asked: Asked, found: Subject, kept: Kept | None = None) -> Response:
-    from calmday.operations.logbook import comparison_is_stale, comparison_result_of  # noqa: PLC0415  (the database)
-
-    spec = spec_of("comparison")
-    vehicle = subject(asked, "vehicle", found.parent) if found.parent else None
-    stored = newest_result(asked, found)
-    result = comparison_result_of(stored) if stored is not None else None
-    shown = comparison_sheet(result) if result is not None else None
-    return page(
-        ComparisonPage(
-            frame=frame(
-                asked, found.name or "Comparison without a name", tab="comparisons", vehicle=vehicle, wide=True
-            ),
-            sentence=shown.lead if shown is not None else FIRST,
-            under=shown.under if shown is not None else (),
-            stale=stored is not None and comparison_is_stale(asked.desk.book, found.id, stored),
-            failed=failed_words(asked, found, spec),
-            charts=_charts(found, result) if result is not None else (),
-            blocks=tuple(blocks_of(shown)) if shown is not None else (),
-            json=address("comparison_json", document=found.id) if stored is not None else "",
-            show=address("comparison_show", document=found.id) if stored is not None else "",
-            form=_form(asked, found, kept),
-            order=address("comparison_order", document=found.id),
-        ),
-        422 if kept is not None and kept.faults else 200,
+def _page(head: Frame, worked: Worked, found: Found[ComparisonResult] | None) -> ComparisonPage:
+    return ComparisonPage(
+        frame=head,
+        worked=worked,
+        show=address("comparison_show", document=found.document.id) if found is not None else "",
+        order=address("comparison_order", document=worked.form.id),
     )
-
-
-def _form(asked: Asked, found: Subject, kept: Kept | None) -> FormView:
-    """The form with the vehicle's runs by name: first which side each is on, then what there is to say about it."""
-    spec = spec_of("comparison")
-    plain = form_view(asked, found, spec, kept=kept)
-    values = kept.values if kept is not None else asked.desk.book.values(found.kind, found.id)
-    texts = current_texts(values)
-    faults = kept.faults if kept is not None else {}
-    said = {match[1] for key in texts if (match := MEMBER.match(key))}
-    runs = [each for each in asked.desk.runs_of(found.parent) if not each.void or each.id in said][-MOST_RUNS:]
-    used = _used_words(asked, [each.id for each in runs])
-    asks = {each.id: member_fields(each.id, _called(each), used.get(each.id, "not worked out yet")) for each in runs}
-    chosen = [asks[each.id] for each in runs if texts.get(f"member.{each.id}.group")]
-    out = [fields for fields in chosen if texts.get(fields["left_out"].key)]
-    lead = "Best driven in turns: before, after, after, before." if runs else "This vehicle has no run yet."
-    pairs = "The same word for runs that belong together: a pair, a morning, a pair of laps. Leave it empty otherwise."
-    varied = "Then give it for every run, in one unit; on which side a run stands does not matter then."
-    reason = "Only for what happened on the road. Write the reason; the run stays visible with it."
-    asked_for = [("Which runs?", lead, [fields["group"] for fields in asks.values()])]
-    if chosen:
-        asked_for.append(("Were they driven in pairs?", pairs, [fields["block"] for fields in chosen]))
-        asked_for.append(("Was a setting tried at several values?", varied, [fields["setting"] for fields in chosen]))
-        left = [
-            fields[name]
-            for fields in chosen
-            for name in ("left_out", "known_before_weighing")
-            if name == "left_out" or fields in out
-        ]
-        asked_for.append(("Leave one out?", reason, left))
-    shown = tuple(
-        (title, words, boxes(tuple(fields), texts, asked.habits, faults)) for title, words, fields in asked_for
-    )
-    titles = {group.title for group in spec.groups(texts.keys()) if group.name in said}
-    own = tuple(group for group in plain.groups if group[0] not in titles)
-    return msgspec.structs.replace(plain, groups=(own[0], shown[0], *own[1:], *shown[1:]))
-
-
-def _called(run: Subject) -> str:
-    """What a run is called where it has to be told from others."""
-    date = run.values.get("date", "")
-    name = run.name or "Run"
-    return f"{name}, {date}" if date else run.name or f"Run {run.id[-4:]}"
-
-
-def _used_words(asked: Asked, ids: list[str]) -> dict[str, str]:
-    """What each run used, from its newest result."""
-    found = asked.desk.book.newest_results(ids) if ids else {}
-    told = {}
-    for run_id, stored in found.items():
-        calm, driven = stored.summary.get("calm_day_words"), stored.summary.get("as_driven_words")
-        told[run_id] = f"{driven} as driven" + (f", {calm} on the calm day" if calm else "")
-    return told
-
-
-def _drawn(result: ComparisonResult) -> tuple[Chart, ...]:
-    from calmday.reports.charts.compared import charts_of_comparison  # noqa: PLC0415  (drawing needs numpy)
-
-    return charts_of_comparison(result)
-
-
-def _charts(found: Subject, result: ComparisonResult) -> tuple[ChartView, ...]:
-    views = []
-    for chart in _drawn(result):
-        view = chart_view(chart)
-        taken = pictures_to_take(view.title, partial(_picture, found.id, chart.name))
-        views.append(msgspec.structs.replace(view, downloads=taken))
-    return tuple(views)
-
-
-def _picture(document: str, chart: str, form: str) -> str:
-    return address("comparison_chart", document=document, chart=chart, form=form)
 
 
 def comparison_json(asked: Asked) -> Response:
     """The result as `calmday compare --json` prints it."""
-    stored = newest_result(asked, document_of(asked, "comparison"))
-    if stored is None:
-        raise HTTPException(404)
-    return Response(stored.content, media_type="application/json")
+    return json_answer(asked, OWN)
 
 
 def comparison_chart(asked: Asked) -> Response:
     """A picture of a comparison to take along."""
-    from calmday.operations.logbook import comparison_result_of  # noqa: PLC0415
-
-    stored = newest_result(asked, document_of(asked, "comparison"))
-    drawn = _drawn(comparison_result_of(stored)) if stored is not None else ()
-    chart = next((chart for chart in drawn if chart.name == asked.part("chart")), None)
-    if chart is None:
-        raise HTTPException(404)
-    return picture_of(chart, asked.part("form"))
+    return chart_answer(asked, OWN)
 
 
 def comparison_order(asked: Asked) -> Response:

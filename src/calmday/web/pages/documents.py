@@ -267,9 +267,12 @@ def failed_words(asked: Asked, found: Subject, spec: DocumentKind) -> tuple[str,
 
 def _said_on_a_page(key: str, words: str) -> str:
     """What a reader of files misses, in the words of the boxes; anything else as the reader said it."""
-    missing = words.startswith((f"{key}: It is missing", f"{key}: It has no run that counts"))
+    missing = words.startswith(tuple(f"{key}: It {wrong}" for wrong in WRONG_HERE))
     return MISSED.get(key, words) if missing else words
 
+
+WRONG_HERE: Final = ("is missing", "has no run that counts", "has fewer than two runs that count", "is given for some")
+"""What a reader says of a whole part of a file, where the page has words of its own for it."""
 
 MISSED: Final[dict[str, str]] = {
     "pull": "Keep the recording of a pull first; or give a hill its gear, its length and the times by hand.",
@@ -277,6 +280,10 @@ MISSED: Final[dict[str, str]] = {
     "lap_length": "Give the length of a lap, or keep a track of the route.",
     "baseline": "Before the change there is no run that counts: say it of at least one.",
     "changed": "After the change there is no run that counts: say it of at least one.",
+    "run": "Two runs that count are needed at the least: say of each on which side it stands.",
+    "run.control": "What the other vehicle used is known of some runs only: give it for every run that is part of it, "
+    "or for none.",
+    "run.setting": "A setting is given for some runs only: give it for every run that is part of it, or for none.",
     "recording": "Keep the recording of the engine first.",
     "picture": "Keep the picture of the chart first.",
     "mark": "Mark two places on the engine speed axis and two on another axis.",
