@@ -45,9 +45,11 @@ _TERRAIN_TURN_SHARE: Final = {"metar": 1.0, "roadside": 0.5}
 _WIND_WALK_PER_HOUR: Final = 0.7
 _WIND_WALK_MOST: Final = 6.0
 USUAL_WIND_SD_MPS: Final = 4.5
-"""Spread of each component of the wind at 10 m over the days of a year by day (Rayleigh speeds of mean 5.6 m/s);
-assumed.
-"""
+"""Spread of each component of the wind at 10 m by day over a year (Rayleigh speeds of mean 5.6 m/s); assumed."""
+
+PLACE_LOG_SD: Final = 0.15
+"""How far the wind at 10 m over the road lies from that over the mast, as the standard deviation of its log: the part
+of the doubt about the transfer that is not the height. Assumed."""
 
 _FAR_REPORT_S: Final = 2.0 * HOUR_S
 
@@ -220,18 +222,20 @@ def _variances(series: list[_Series]) -> list[FloatArray]:
 def towards_usual(wind_mps: float, log_sd: float) -> tuple[float, float]:
     """Factor on a wind at 10 m, and what is left of its relative doubt, once the usual winds of a year are known too.
 
-    Report w with a log-normal error of `log_sd`; true winds Rayleigh with components of `USUAL_WIND_SD_MPS` t. The most
-    probable ln v is where (ln w - ln v)/s^2 + 2 - v^2/t^2 = 0, by Newton; its curvature is 1/s^2 + 2 v^2/t^2. A report
-    of a storm is likelier too high than too low.
+    The part s of `log_sd` that lies between one place and another is an error of the wind at 10 m, report w, true wind v
+    Rayleigh with components of `USUAL_WIND_SD_MPS` t. The most probable ln v is where (ln w - ln v)/s^2 + 2 - v^2/t^2
+    = 0, by Newton; its curvature is 1/s^2 + 2 v^2/t^2. A report of a storm is likelier too high than too low.
     """
-    if wind_mps <= 0 or log_sd <= 0:
+    place = min(PLACE_LOG_SD, log_sd)
+    if wind_mps <= 0 or place <= 0:
         return 1.0, log_sd
     start = x = math.log(wind_mps)
     for _ in range(8):
         square = math.exp(2 * x) / USUAL_WIND_SD_MPS**2
-        x -= ((x - start) / log_sd**2 - 2 + square) / (1 / log_sd**2 + 2 * square)
+        x -= ((x - start) / place**2 - 2 + square) / (1 / place**2 + 2 * square)
     square = math.exp(2 * x) / USUAL_WIND_SD_MPS**2
-    return math.exp(x - start), (1 / log_sd**2 + 2 * square) ** -0.5
+    left = 1 / (1 / place**2 + 2 * square)
+    return math.exp(x - start), math.sqrt(log_sd**2 - place**2 + left)
 
 
 def _disagreement(series: list[_Series], variances: list[FloatArray], weights: list[FloatArray]) -> float:
