@@ -39,7 +39,7 @@ BODY_CLASSES: Final[dict[str, BodyClass]] = {
     "other": BodyClass(0.45, 0.20, 2.30, 0.22, 1300, 0.30, 3.4, 1.60),
 }
 BODY_SOURCE: Final = "class default: Heisler-type drag table and published ranges, reference 4.4; masses assumed"
-YAW_SPREAD: Final = 0.40
+YAW_SPREAD: Final = 0.33
 YAW_SOURCE: Final = "class default: cars up to +10 %, vans and pickups +10 to +20 % drag at 10 degrees, reference 4.3"
 
 ROLLING_COEFFICIENT: Final = 0.0113

@@ -21,8 +21,8 @@ from numpy.typing import NDArray
 
 from calmday.errors import MissingExtraError
 from calmday.model.basis import (
-    BEYOND_FULL_LOAD,
     DECAY_STEPS,
+    HIGH_LOAD,
     REFERENCE_DENSITY,
     Basis,
     Conditions,
@@ -163,7 +163,7 @@ def draw_rows(model: VehicleModel, basis: Basis, p: Values, on: Conditions, enri
     columns = [
         pull * area, p["yaw_growth"], *wind,
         *(pull * column for column in rolling_coefficients(model, basis, p, on)), pull * p["test_mass"],
-        engine.efficiency**2, BEYOND_FULL_LOAD * engine.gain * p["full_load_scale"], engine.floor_w,
+        engine.efficiency**2, HIGH_LOAD * engine.gain * p["full_load_scale"], engine.floor_w,
         p["gear_habit"], engine.friction, engine.rising, driveline_drag_n(basis, p, on), engine.pumping,
         p["accessory_power"],
         *cold, engine.enrichment if enriched else zero,

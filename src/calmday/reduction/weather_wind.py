@@ -222,8 +222,8 @@ def _variances(series: list[_Series]) -> list[FloatArray]:
 def towards_usual(wind_mps: float, log_sd: float) -> tuple[float, float]:
     """Factor on a wind at 10 m, and what is left of its relative doubt, once the usual winds of a year are known too.
 
-    The part s of `log_sd` that lies between one place and another is an error of the wind at 10 m, report w, true wind v
-    Rayleigh with components of `USUAL_WIND_SD_MPS` t. The most probable ln v is where (ln w - ln v)/s^2 + 2 - v^2/t^2
+    The part s of `log_sd` that lies between one place and another is an error of the wind at 10 m: report w, true wind
+    v Rayleigh with components of `USUAL_WIND_SD_MPS` t. The most probable ln v is where (ln w - ln v)/s^2 + 2 - v^2/t^2
     = 0, by Newton; its curvature is 1/s^2 + 2 v^2/t^2. A report of a storm is likelier too high than too low.
     """
     place = min(PLACE_LOG_SD, log_sd)
