@@ -121,7 +121,7 @@ def test_band_of_fuel_is_two_standard_deviations_of_what_was_expected() -> None:
         1000 * weighed.simulated.expected_fuel_kg * 2.718281828459045 ** (s * 2 * conditioned.expected_sd)
         for s in (-1, 1)
     )
-    assert rows(check_of_run(weighed))["fuel burnt"][1] == f"{low:.0f} to {high:.0f} g"
+    assert rows(check_of_run(weighed))["fuel burnt"][1] == f"{float(f'{low:.2g}'):.0f} to {float(f'{high:.2g}'):.0f} g"
 
 
 def test_unknown_vehicle_is_judged_by_its_class() -> None:
