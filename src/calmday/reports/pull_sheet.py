@@ -117,10 +117,11 @@ def _pulls(result: PullResult) -> Table:
         )
         for one in result.pulls
     )
+    scatter = 0.0 if result.scatter is None else result.scatter.value
     note = (
         ""
         if result.scatter is None
-        else f"From pull to pull the power scatters by {number(result.scatter.value, 1)} %."
+        else f"From pull to pull the power scatters by {number(scatter, 1 if scatter < 9.95 else 0)} %."
     )
     return Table(title="Each pull", columns=columns, rows=rows, note=note)
 
