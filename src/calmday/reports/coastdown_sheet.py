@@ -111,9 +111,9 @@ def _forces(result: CoastdownResult) -> Table:
         (
             number(one.speed.value, 0),
             _amount(one.force, 0),
-            number(one.air.value, 0),
-            number(one.rolling.value, 0),
-            number(one.driveline.value, 0),
+            _amount(one.air, 0),
+            _amount(one.rolling, 0),
+            _amount(one.driveline, 0),
             _amount(one.power, 1),
         )
         for one in result.forces
@@ -183,8 +183,8 @@ def _book(result: CoastdownResult) -> Prose | None:
         title="The same passes by the book",
         lines=(
             f"Times between speeds, both ways, corrected as UN GTR 15 does: {number(book.force, 0)} N at "
-            f"{number(book.force_speed, 0)} km/h (f0 {number(book.f0, 1)} N, f1 {number(book.f1, 3)}, "
-            f"f2 {number(book.f2, 5)}{precision}). Beside the fit as a check: it knows nothing of gusts, side wind and "
+            f"{number(book.force_speed, 0)} km/h (f0 {number(book.f0, 0)} N, f1 {number(book.f1, 2)}, "
+            f"f2 {number(book.f2, 4)}{precision}). Beside the fit as a check: it knows nothing of gusts, side wind and "
             f"the shape of the road. {book.status.capitalize()}.",
         ),
     )

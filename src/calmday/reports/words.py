@@ -59,6 +59,7 @@ class _Scaled(NamedTuple):
 
 
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f]")
+_MINUS = re.compile(r"(?<=\s)-(?=\d)")
 
 
 def unit_words(unit: str) -> str:
@@ -170,4 +171,5 @@ def headed(label: str, question: str) -> str:
 
 def spoken_setting(setting: str) -> str:
     """A setting as one says it: `final_drive = 3.7` is the axle ratio."""
-    return clean(setting).replace("final_drive", "axle ratio").replace("_", " ")
+    said = clean(setting).replace("final_drive", "axle ratio").replace("final drive", "axle ratio").replace("_", " ")
+    return _MINUS.sub("\N{MINUS SIGN}", said)
