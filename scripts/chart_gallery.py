@@ -52,7 +52,7 @@ def history() -> Chart | None:
         for index, offset in enumerate(offsets)
     ]
     changes = [
-        ChangeMark(date=dt.date(2025, 6, 10), what="Final drive 3.7 instead of 4.1"),
+        ChangeMark(date=dt.date(2025, 6, 10), what="Axle 3.7 instead of 4.1"),
         ChangeMark(date=dt.date(2025, 8, 1), what="Tyres at 330 kPa"),
     ]
     return history_chart(points, changes)

@@ -114,6 +114,11 @@ def engines() -> list[tuple[str, Engine]]:
     return out
 
 
+def displacing(litres: float) -> Engine:
+    """The plain engine with another displacement."""
+    return msgspec.structs.replace(PLAIN, displacement_m3=Declared(1e-3 * litres))
+
+
 def variations() -> dict[str, list[VehicleModel]]:
     """Models that differ in one thing only, by what differs."""
     wind = road_wind([metar()], "farmland", np.zeros(1), VEHICLE_HEIGHT_M)
@@ -121,7 +126,11 @@ def variations() -> dict[str, list[VehicleModel]]:
         "body": [model(vehicle(body=body)) for body in BODIES],
         "tyre": [model(), model(vehicle(tyre=BIAS_TYRE))],
         "engine": [model(vehicle(engine=engine)) for _, engine in engines()],
-        "displacement": [model(), model(vehicle(engine=msgspec.structs.replace(PLAIN, displacement_m3=None)))],
+        "displacement": [
+            model(),
+            model(vehicle(engine=msgspec.structs.replace(PLAIN, displacement_m3=None))),
+            model(vehicle(engine=displacing(0.7))),
+        ],
         "gearing": [model(), model(vehicle(gear_ratios=(3.6, 2.0, 1.0), final_drive=4.0))],
         "full-load curve": [model(), model(vehicle(engine=msgspec.structs.replace(PLAIN, full_load=CURVE)))],
         "start": [model(start=start) for start in ("warm", "cold", None)],
@@ -218,6 +227,26 @@ def engine_table() -> list[str]:
         f"pressure times displacement.",
         "",
         f"Rests on: {defaults.ENGINE_SOURCE}.",
+        "",
+        *displacement_table(),
+    ]
+
+
+def displacement_table() -> list[str]:
+    """What grows with the engine."""
+    rows = []
+    for litres in (0.35, 0.7, 1.0, 1.4, 1.9, 2.8, 4.0):
+        p = model(vehicle(engine=displacing(litres))).parameters
+        rows.append(
+            (
+                shown(litres),
+                f"{shown(p['accessory_power'].centre)} ± {spread(p['accessory_power'])}",
+                f"{shown(p['driveline_drag'].centre)} ± {spread(p['driveline_drag'])}",
+            )
+        )
+    return [
+        *table(("displacement, L", "`accessory_power`, W", "`driveline_drag`, N"), rows),
+        f"Rests on: accessories, {defaults.ACCESSORY_SOURCE}; driveline, {defaults.DRIVELINE_DRAG_SOURCE}.",
         "",
     ]
 

@@ -85,7 +85,8 @@ def predict(row: dict[str, str], speed: np.ndarray, acceleration: np.ndarray) ->
     wheel = (load * POUND_FORCE_N + ROTATING * mass * acceleration) * speed
     asked = np.maximum(wheel, 0.0) / 0.92
 
-    gears = tuple(likely_gears(model, speed, asked, share) for share in (EARLY_SPEED_SHARE, LATE_SPEED_SHARE))
+    shares = (EARLY_SPEED_SHARE, LATE_SPEED_SHARE)
+    gears = tuple(likely_gears(model, speed, drive.step_s, asked, share) for share in shares)
     basis = msgspec.structs.replace(build_basis(model, drive, gears), wheel=wheel[None, :])
     values = model.parameters.values(draw_matrix(DRAWS, len(model.parameters), 1).parameters)
     c = coefficients(model, build_basis(model, drive, gears), values, AS_DRIVEN)

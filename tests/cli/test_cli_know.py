@@ -55,7 +55,7 @@ def evidence(folder: Path, *names: str) -> list[str]:
 def test_the_sheet_starts_with_the_sentence(folder: Path, capsys: Any) -> None:
     assert main(["know", str(folder), "--run", str(folder), *FEW]) == 0
     line = " ".join(capsys.readouterr().out.splitlines()[3:5])
-    said = r"At a steady 80 km/h on a calm day it needs [\d.]+ L/100 km, give or take [\d.]+: so says 1 test"
+    said = r"At a steady 80 km/h on a calm day it needs [\d.]+ L/100 km, give or take [\d.]+: so say one test"
     assert re.match(said, line)
 
 

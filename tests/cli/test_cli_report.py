@@ -229,7 +229,7 @@ def test_what_changed_since_the_last_run_and_its_photographs_are_shown(tmp_path:
         made = report_logged(book, second.id, tmp_path / "out", ReportWishes(draws=300, pictures=False))
     assert made.remarks == ()
     page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
-    for words in ("Since “Fen loop, four laps, north wind”:", "taller axle", "final drive: 4.1 before, 3.7 now",
+    for words in ("Since “Fen loop, four laps, north wind”:", "taller axle", "axle ratio: 4.1 before, 3.7 now",
                   "tyre pressure: 290 kPa before, 330 kPa now", 'alt="Photograph: scale before"'):  # fmt: skip
         assert words in page
     assert not (tmp_path / "out" / "pictures").exists()

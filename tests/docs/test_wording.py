@@ -62,6 +62,35 @@ def test_the_sheet_of_the_example_does_not_claim_more_than_is_known() -> None:
     assert PRAISE.findall(sheet) == []
 
 
+def test_changes_are_written_with_a_true_minus_sign() -> None:
+    """A sign in a format string would print a hyphen: changes go through `metrology.rounding`, which does not."""
+    signed = re.compile(r":\+[.,\d]*[fge%]?\}")
+    steps_of_a_grid = "files/grid_file.py"  # written as a file is, to be read back
+    found = [
+        f"{file.name}: {line.strip()}"
+        for file in sorted((ROOT / "src").rglob("*.py"))
+        if not file.as_posix().endswith(steps_of_a_grid)
+        for line in file.read_text(encoding="utf-8").splitlines()
+        if signed.search(line)
+    ]
+    assert found == []
+    assert signed.search("{change:+.1f}") and signed.search("{x:+g}")
+
+
+def test_the_axle_ratio_has_one_name() -> None:
+    """ "Final drive" is the same thing: a word for people to say (and so understood), not for the program to print."""
+    understood = {"build_changes.py"}
+    found = [
+        f"{file.name}: {node.value[:60]}"
+        for file in sorted((ROOT / "src").rglob("*.py"))
+        if file.name not in understood
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and "final drive" in node.value.lower()
+    ]
+    found += [page.name for page in (ROOT / "src").rglob("*.html") if "final drive" in page.read_text().lower()]
+    assert found == []
+
+
 def test_the_patterns_catch_what_they_are_for() -> None:
     assert CLAIMS.search("a significant change")
     assert CLAIMS.search("three outliers were removed")

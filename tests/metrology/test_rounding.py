@@ -7,8 +7,10 @@ from hypothesis import strategies as st
 
 from calmday.metrology.rounding import (
     decimals_for,
+    format_change,
     format_half_width,
     format_shorthand,
+    format_signed,
     format_to,
     format_value,
     format_with_uncertainty,
@@ -91,6 +93,22 @@ def test_without_unit_or_group():
 )
 def test_exact_numbers(value, text):
     assert format_without_doubt(value) == text
+
+
+@pytest.mark.parametrize(
+    ("value", "decimals", "text"),
+    [(3.26, 1, "+3.3"), (-3.26, 1, "−3.3"), (0.04, 1, "0.0"), (-0.04, 1, "0.0"), (0.0, 0, "0"), (-12.0, 0, "−12"),
+     (math.inf, 1, "not known"), (math.nan, 1, "not known")],
+)  # fmt: skip
+def test_a_change_has_a_sign_unless_it_is_none(value, decimals, text):
+    assert format_signed(value, decimals) == text
+
+
+@pytest.mark.parametrize(
+    ("value", "text"), [(-0.0251, "−0.0251"), (12.34, "+12.3"), (0.0, "0"), (-1e-9, "−0.000000001")]
+)
+def test_a_change_without_doubt_keeps_three_digits(value, text):
+    assert format_change(value) == text
 
 
 @pytest.mark.parametrize(

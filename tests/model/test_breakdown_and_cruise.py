@@ -199,6 +199,18 @@ def test_cruise_is_the_calm_day_at_that_speed() -> None:
     assert cruise.fuel_power_w[:, 1] == pytest.approx(fuel / values["indicated_efficiency"] / 100)
 
 
+def test_every_speed_of_a_cruise_stands_by_itself() -> None:
+    """What is held at one speed does not depend on the speeds that stand beside it in the table."""
+    speeds = np.array([30.0, 120.0, 35.0, 50.0, 90.0, 40.0]) / 3.6
+    model = build(DIESEL_VAN, steady_drive(speeds))
+    values = model.parameters.values(standard_normal(50, len(model.parameters), 1))
+    together = level_cruise(model, values, speeds)
+    alone = [level_cruise(model, values, speeds[i : i + 1]) for i in range(speeds.size)]
+    assert together.engine_rps == pytest.approx([float(one.engine_rps[0]) for one in alone])
+    assert together.fuel_power_w == pytest.approx(np.hstack([one.fuel_power_w for one in alone]))
+    assert len(set(np.round(together.engine_rps / speeds, 6))) > 2, "the speeds ask for several gears"
+
+
 def test_what_the_engine_cannot_hold_is_said() -> None:
     speeds = np.array([60.0, 90.0, 120.0, 170.0, 260.0]) / 3.6
     model = build(DIESEL_VAN, steady_drive(speeds))

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from calmday.metrology.draws import standard_normal
-from calmday.metrology.figure import exact, from_draws, from_normal
+from calmday.metrology.figure import exact, from_draws, from_normal, middle_of
 from calmday.model.scores import draw_matrix
 
 
@@ -97,3 +97,13 @@ def test_scaling(value: float, spread: float, factor: float) -> None:
     assert figure.low <= figure.value + 1e-9
     assert figure.high >= figure.value - 1e-9
     assert figure.standard_uncertainty == pytest.approx(abs(factor) * spread)
+
+
+def test_the_middle_of_skewed_draws_is_not_drawn_up_by_a_few() -> None:
+    """Of a log-normal the middle is exp(mean of the logarithms), whatever its spread; the interval is the same."""
+    draws = 8.0 * np.exp(0.3 * standard_normal(4000, 1, 1)[:, 0])
+    middle, mean = middle_of(draws, "L"), from_draws(draws, "L")
+    assert middle.value == pytest.approx(8.0, rel=0.002)
+    assert mean.value == pytest.approx(8.0 * np.exp(0.045), rel=0.005)
+    assert (middle.low, middle.high, middle.standard_uncertainty) == (mean.low, mean.high, mean.standard_uncertainty)
+    assert np.isnan(middle_of(np.array([1.0, np.nan]), "L").value)

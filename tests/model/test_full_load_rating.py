@@ -9,13 +9,14 @@ import pytest
 from model_samples import DIESEL_VAN
 from msgspec.structs import replace
 
-from calmday.model.full_load_rating import GROSS_TO_NET, curve_spread, flywheel_curve
+from calmday.model.full_load_rating import GROSS_TO_NET, Losses, curve_spread, flywheel_curve
 from calmday.procedures.gears_forces import Conditions, thrust_n
 from calmday.procedures.gears_vehicle import prior_of
 from calmday.records.declared import Declared
 from calmday.records.vehicle import FullLoadCurve, Vehicle
 
 RPS = tuple(n / 60 for n in (1000.0, 2000.0, 3000.0, 4000.0))
+LOSSES = Losses(efficiency=0.92, churning_n=20.0, accessories_w=350.0)
 CURVE = FullLoadCurve(RPS, (110.0, 120.0, 115.0, 95.0))
 
 
@@ -25,13 +26,13 @@ def van(**more: object) -> Vehicle:
 
 def test_net_at_the_engine_is_taken_as_it_is() -> None:
     for engine in (van().engine, van(full_load_rating="net", full_load_at="engine").engine):
-        assert flywheel_curve(engine, (0.1, 0.05), 0.92) is CURVE
+        assert flywheel_curve(engine, (0.1, 0.05), LOSSES) is CURVE
 
 
 def test_a_gross_curve_loses_what_fan_and_alternator_take() -> None:
     """3 to 10 % (common practice, no source): 6.5 % in the middle, and the doubt that goes with it."""
     engine = van(full_load_rating="gross").engine
-    found = flywheel_curve(engine, (0.1, 0.05), 0.92)
+    found = flywheel_curve(engine, (0.1, 0.05), LOSSES)
     assert found is not None
     assert np.array(found.torque_nm) / np.array(CURVE.torque_nm) == pytest.approx(0.935)
     low, high = (GROSS_TO_NET[0] * (1 + side * 1.96 * GROSS_TO_NET[1]) for side in (-1, 1))

@@ -213,6 +213,29 @@ def test_displacement_not_declared_widens_friction() -> None:
     assert spread(build(engine(fuel="diesel"), DRIVE), "friction_mep") > 1.5 * spread(known, "friction_mep")
 
 
+def test_a_small_engine_has_small_accessories_and_a_light_driveline() -> None:
+    """350 W and 20 N at 1.9 L; accessories with the root of displacement, churning in proportion."""
+    found = {
+        litres: build(engine(displacement_m3=Declared(litres * 1e-3)), DRIVE).parameters for litres in (0.475, 1.9, 3.8)
+    }
+    assert [p["accessory_power"].centre for p in found.values()] == pytest.approx([175.0, 350.0, 350.0 * 2**0.5])
+    assert [p["driveline_drag"].centre for p in found.values()] == pytest.approx([5.0, 20.0, 40.0])
+    unsaid = build(BARE, DRIVE)
+    assert unsaid.parameters["accessory_power"].centre == 350.0
+    assert spread(unsaid, "driveline_drag") > found[1.9]["driveline_drag"].spread
+    assert spread(unsaid, "accessory_power") > found[1.9]["accessory_power"].spread
+
+
+@pytest.mark.parametrize(
+    ("litres", "low_w", "high_w"),
+    [(0.60, 150, 300), (0.72, 150, 300), (1.0, 150, 300), (2.3, 300, 500), (2.8, 300, 500)],
+)
+def test_accessories_lie_among_what_the_trade_counts_with(litres: float, low_w: float, high_w: float) -> None:
+    """Accessory power of the invented scenarios by displacement; common practice, no source."""
+    usual = build(engine(displacement_m3=Declared(litres * 1e-3)), DRIVE).parameters["accessory_power"]
+    assert low_w <= usual.centre <= high_w
+
+
 def test_keys_are_unique_and_all_documented() -> None:
     parameters = build(DIESEL_VAN, DRIVE, start="cold").parameters
     assert len(set(parameters.keys)) == len(parameters)

@@ -17,6 +17,8 @@ from calmday.operations import cost_document
 from calmday.procedures.cost_draws import draw_cost, positive_draws, triangular_draws
 from calmday.procedures.cost_payback import payback, waiting
 from calmday.procedures.cost_result import CostResult
+from calmday.reports.cost_sheet import cost_sheet
+from calmday.reports.sheet import Table
 
 DAY = dt.date(2026, 4, 12)
 
@@ -48,6 +50,33 @@ def test_canal_basin_lorry_in_three_countries(text: str, cost: float) -> None:
     assert found.costs[0].cost.value == pytest.approx(cost, abs=0.006)
     assert found.costs[0].cost_per_mile.value == pytest.approx(cost / 100, abs=6e-5)
     assert found.costs[0].cost.unit == f"{text.split()[1][:3]}/100 mi"
+
+
+def test_every_amount_of_money_says_its_currency() -> None:
+    """Also beside a distance or a year; every way of counting says its unit, whatever the width of the page."""
+    found = answer(
+        use=[use("11.4 L/100km", "petrol"), use("7.5 L/100km", "diesel")],
+        price=[
+            price("1.81 EUR/L", "petrol", low="1.68 EUR/L", high="1.99 EUR/L"),
+            price("1.62 EUR/L", "diesel", low="1.48 EUR/L", high="1.79 EUR/L"),
+        ],
+        yearly_distance="15000 km",
+    )  # fmt: skip
+    tables = {block.title: block for block in cost_sheet(found).blocks if isinstance(block, Table)}
+    money = [
+        cell
+        for title, heads in (
+            ("What it costs", ("for", "a km", "a mile", "at a year")),
+            ("In a year, on a tank, and what 2 % less fuel is worth", ("money in a year", "2 % in money")),
+        )
+        for row in tables[title].rows
+        for column, cell in zip(tables[title].columns, row, strict=True)
+        if column.head.startswith(heads)
+    ]
+    assert len(money) == 12
+    assert all(cell.endswith(" EUR") and "±" in cell for cell in money), money
+    counted = [row[0] for row in tables["Five ways of counting the same driving"].rows]
+    assert [label.rpartition(", ")[2] for label in counted] == ["L/100 km", "g/km", "MJ/km", "g/km", "EUR/100 km"]
 
 
 def test_the_annual_cost_of_a_published_label() -> None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import math
+from types import SimpleNamespace
 
 import msgspec
 import numpy as np
@@ -13,19 +15,20 @@ from calmday.metrology.figure import exact
 from calmday.model.cruise import steady_drive
 from calmday.model.vehicle_model import build
 from calmday.physics.pacing import pace, paced_speed
-from calmday.procedures.plan_result import FitsScale, FuelReserve, Holds, PlannedChange
-from calmday.procedures.plan_verdict import blocked, of_capability, of_change
+from calmday.procedures.plan_result import FitsScale, FuelReserve, Holds, Improvement, PlannedChange
+from calmday.procedures.plan_verdict import blocked, of_capability, of_change, of_figure
 from calmday.procedures.planned_days import FORECAST_WIND_SD_MPS, days_of
 from calmday.procedures.planned_holding import holds
-from calmday.procedures.planned_route import drive_laps, route_of
-from calmday.procedures.planned_test import lap_weights
-from calmday.procedures.planned_weighing import weighed
-from calmday.procedures.simulated_tests import draw_day, model_of
+from calmday.procedures.planned_route import drive_laps, route_of, usual_lap
+from calmday.procedures.planned_test import Candidate, lap_weights
+from calmday.procedures.planned_weighing import Weighed, weighed
+from calmday.procedures.simulated_tests import Accuracy, Instruments, draw_day, model_of
 from calmday.procedures.stop_cost import kinetic_fuel_kg, stop_fuel_kg
 from calmday.records.declared import Declared
 from calmday.records.plan import Can, Forecast
 from calmday.records.run import FuelSystem, Scale
 from calmday.records.vehicle import Engine, FullLoadCurve, Vehicle
+from calmday.reduction.reduced_track import Span
 from calmday.reduction.weather_wind import USUAL_WIND_SD_MPS
 
 # --- pacing
@@ -200,6 +203,31 @@ def test_the_strongest_wind_is_the_closed_form() -> None:
     assert found.strongest_wind.value == pytest.approx(w, rel=0.01)
 
 
+def track_of(seconds: list[int], waiting: int = 0) -> SimpleNamespace:
+    """A track of laps of 5 km that took so long, the first of them begun and the last ended by waiting."""
+    moving = np.concatenate([np.zeros(waiting), *(np.ones(s) for s in seconds), np.zeros(waiting)]).astype(bool)
+    way = np.concatenate([np.full(s, 5000.0 / s) for s in seconds])
+    way = np.concatenate([np.zeros(waiting), np.cumsum(way), np.full(waiting, way.sum())])
+    edges = [0, *(waiting + np.cumsum(seconds)).tolist()]
+    edges[-1] += waiting
+    laps = tuple(Span(a, b) for a, b in itertools.pairwise(edges))
+    stops = (Span(0, waiting), Span(len(way) - waiting, len(way))) if waiting else ()
+    return SimpleNamespace(
+        time_s=np.arange(len(way)), moving=moving, step_s=1.0, distance_m=way, laps=laps, stops=stops
+    )
+
+
+def test_the_usual_lap_is_neither_of_the_slower_half_nor_the_one_that_waited() -> None:
+    def taken(track: SimpleNamespace) -> int:
+        lap = usual_lap(track)  # type: ignore[arg-type]
+        return int(track.moving[lap.start : lap.stop].sum())
+
+    assert taken(track_of([500, 508, 540, 560])) == 540, "mean 527"
+    assert taken(track_of([500, 518, 540, 540])) == 518, "mean 524.5; the middle by duration would be 540"
+    assert taken(track_of([519, 500, 545], waiting=300)) == 519, "of 819, 500 and 845 s with the waiting"
+    assert taken(track_of([700])) == 700
+
+
 # --- verdicts
 
 
@@ -242,6 +270,38 @@ def test_a_comparison_is_judged_by_what_it_shows(
     assert found.answer == answer
     if needed is None or needed > 12:
         assert "cannot answer" in found.why and found.instead
+
+
+def candidate(laps: int, half_width: float) -> Candidate:
+    """A test of so many laps with the give-or-take it would have."""
+    none = np.zeros(3)
+    accuracy = Accuracy(half_width=half_width, low=half_width, high=half_width, covered=0.95, tests=96)
+    weighing = Weighed(
+        parts=1, heaviest_kg=2.0, filled_kg=1.0, left_kg=0.5, mass_sd_kg=0.0, common_sd_kg=0.0, contributions=()
+    )
+    return Candidate(
+        laps=laps, column=0, distance_m=1.0, duration_s=1.0, fuel_kg=none, calm_kg=none, weighing=weighing,
+        instruments=Instruments(mass=0.0, distance=0.0, density=0.0), accuracy=accuracy,
+    )  # fmt: skip
+
+
+CALM = Improvement(code="calm-day", what="drive it on a calm day", uncertainty_percent=3.2)
+LITRE = Improvement(code="weigh-litre", what="weigh a litre", uncertainty_percent=3.9)
+
+
+def test_a_penalty_is_named_with_what_it_costs() -> None:
+    """The largest of what was simulated: 4.1 % would be 3.2 % without wind and 3.9 % with a weighed litre."""
+    four = candidate(4, 0.041)
+    enough = of_figure(0.05, four, (four,), 0.032, (CALM, LITRE))
+    assert (enough.answer, enough.penalty) == (
+        "go with a penalty", "wind makes the answer ± 4.1 % in place of ± 3.2 %",
+    )  # fmt: skip
+    nearly = of_figure(0.035, four, (four,), 0.0405, (LITRE,))
+    assert nearly.penalty == "fuel of unknown density makes the answer ± 4.1 % in place of ± 3.9 %"
+    longer = of_figure(0.03, four, (four, candidate(7, 0.029)), 0.04, (CALM,))
+    assert longer.penalty == "so short a drive makes the answer ± 4.1 % in place of ± 2.9 % with 7 laps"
+    assert "no single thing" in of_figure(0.035, four, (four,), 0.0405, ()).penalty
+    assert of_figure(0.05, four, (four,), 0.04, (CALM,)).penalty == ""
 
 
 @pytest.mark.parametrize(("chance", "comes", "answer"), [(0.99, 1, "no go"), (0.5, 0.8, "go"), (0.5, 0.1, "no go")])

@@ -76,7 +76,7 @@ def test_a_smaller_tyre_is_noticed_with_what_would_explain_it(odd_drive) -> None
     assert result.ratio_difference.value == pytest.approx(100 * (1 / 0.965 - 1), abs=0.4)
     ways = {c.what: c.would_be for c in result.candidates}
     assert float(ways["rolling circumference of the tyre"].split()[0]) == pytest.approx(2.13 * 0.965, rel=0.005)
-    assert float(ways["final drive"]) == pytest.approx(4.1 / 0.965, rel=0.005)
+    assert float(ways["axle ratio"]) == pytest.approx(4.1 / 0.965, rel=0.005)
     assert "ratio-or-tyre-not-as-declared" in {f.code for f in result.flags}
 
 

@@ -237,7 +237,7 @@ def test_history_stands_in_the_order_of_dates_with_changes_between() -> None:
     days = [(c.date - points[0].date).days for c in changes]
     per_day = (x[-1] - x[0]) / (points[-1].date - points[0].date).days
     assert dashed == pytest.approx([x[0] + per_day * d for d in days], abs=0.5)
-    assert "1: 10 Jun 2025, Final drive 3.7 instead of 4.1" in text_of(root)
+    assert "1: 10 Jun 2025, Axle 3.7 instead of 4.1" in text_of(root)
 
 
 def test_tables_hold_the_numbers_of_the_result() -> None:

@@ -60,7 +60,7 @@ def history(count: int = 9) -> tuple[list[HistoryPoint], list[ChangeMark]]:
         for i in range(count)
     ]
     changes = [
-        ChangeMark(date=dt.date(2025, 6, 10), what="Final drive 3.7 instead of 4.1"),
+        ChangeMark(date=dt.date(2025, 6, 10), what="Axle 3.7 instead of 4.1"),
         ChangeMark(date=dt.date(2025, 8, 1), what="Tyres at 330 kPa"),
         ChangeMark(date=dt.date(2025, 8, 3), what="Mirrors folded in"),
     ]

@@ -40,6 +40,21 @@ def test_eight_runs_with_drift_removed(tmp_path: Path) -> None:
     assert _method(result, "Student's t, pooled")[0] == pytest.approx(-4.1, abs=0.05)
 
 
+def test_off_its_group_averages_to_nothing_over_each_group(tmp_path: Path) -> None:
+    """Without drift taken off: every run over the plain mean of its group, 899 of 883.25 g and so on."""
+    plain = compared(tmp_path, "take_off = []\n" + in_order(8) + weighed(ISLAND, 30))
+    for letter, group in (("A", plain.baseline), ("B", plain.changed)):
+        grams = [g for which, g in ISLAND if which == letter]
+        off = [run.off_group_percent for run in plain.runs if run.group == group]
+        assert off == pytest.approx([100 * (g / np.mean(grams) - 1) for g in grams])
+    drifting = compared(tmp_path, in_order(8) + weighed(ISLAND, 30))
+    assert drifting.drift_percent_per_run is not None
+    for group in (drifting.baseline, drifting.changed):
+        off = [run.off_group_percent for run in drifting.runs if run.group == group]
+        assert sum(off) == pytest.approx(0.0, abs=1e-9)  # type: ignore[arg-type]
+        assert max(map(abs, off)) < 1.2, "the drift of 0.5 % a run is taken off first"  # type: ignore[arg-type]
+
+
 def test_the_same_drift_reads_as_an_effect_where_all_a_come_first(tmp_path: Path) -> None:
     """The car of the scenario driven A-A-A-A-B-B-B-B under its drift of -0.53 % a run would read about -6.1 %."""
     drift = -0.0053

@@ -192,7 +192,7 @@ class TestThornkeld:
         assert result.as_driven.L_per_100km.value == pytest.approx(7.03, abs=0.03)
         flag = flags(result)["distances-disagree"]
         assert "22.98 km" in flag.saw
-        assert "-23.4 %" in flag.saw
+        assert "−23.4 %" in flag.saw
         assert "axle" in flag.why
 
     def test_odometer_with_its_own_factor_agrees(self, tmp_path: Path) -> None:

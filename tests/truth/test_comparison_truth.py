@@ -39,6 +39,10 @@ def test_the_interval_holds_the_truth(folder: Path, seed: int, change: float, pa
     assert sum(line.share for line in result.budget) == pytest.approx(1.0)
     assert {story.name for story in result.stories} == {"as driven", "calm day", "calm day, same drive"}
     assert all(run.level is not None and run.level.half_width > 0 for run in result.runs)
+    for group in (result.baseline, result.changed):
+        levels = [run.level.value for run in result.runs if run.group == group and run.level is not None]
+        off = [run.off_group_percent for run in result.runs if run.group == group]
+        assert off == pytest.approx([100 * (level / (sum(levels) / len(levels)) - 1) for level in levels], abs=1e-6)
 
 
 def test_doubt_shared_by_all_runs_falls_out_of_the_difference(folder: Path) -> None:

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from calmday.cli.between import Number
 from calmday.cli.exit_status import of_flags
 from calmday.cli.printing import show_json, show_sheet, tell_flags
 from calmday.cli.reduce import draw_options, given
@@ -35,8 +36,8 @@ program is.
 @click.command(name="coastdown", help=HELP, short_help="Air drag and rolling resistance, from rolls in neutral.")
 @click.argument("coastdown", metavar="COASTDOWN")
 @click.option(
-    "--wanted", type=click.FloatRange(0.2, 50), metavar="PERCENT",
-    help="Give-or-take of the force that would do, to be told how many passes it takes.",
+    "--wanted", type=Number(0.2, 50), metavar="PERCENT",
+    help="Give-or-take of the force that would be good enough; the sheet says how many passes it takes.",
 )  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Print JSON instead of the sheet; cautions go to standard error.")
 @draw_options

@@ -7,6 +7,7 @@ from typing import Any
 
 import click
 
+from calmday.cli.between import Whole
 from calmday.cli.exit_status import of_flags
 from calmday.cli.printing import show_json, show_sheet, tell_flags, writable
 from calmday.cli.reduce import draw_options, given
@@ -40,9 +41,7 @@ program is.
 @click.command(name="compare", help=HELP, short_help="Did the change make a difference?")
 @click.argument("comparison", metavar="[COMPARISON]", required=False)
 @click.option("--claim", "claims", multiple=True, metavar="WORDS", help="Look at what somebody says, not at a file.")
-@click.option(
-    "--draw-order", type=click.IntRange(2, 60), metavar="RUNS", help="Draw and seal an order of so many runs."
-)
+@click.option("--draw-order", type=Whole(2, 60), metavar="RUNS", help="Draw and seal an order of so many runs.")
 @click.option("--picture", metavar="FILE", help="Draw the answer: .svg, or .png with the extra pictures.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON instead of the sheet; cautions go to standard error.")
 @draw_options

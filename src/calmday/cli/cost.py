@@ -37,15 +37,15 @@ input is at fault, 3 when the program is.
 
 @click.command(name="cost", help=HELP, short_help="What it costs, and when the swap has paid for itself.")
 @click.argument("cost", metavar="[COST]", required=False)
-@click.option("--use", "uses", multiple=True, metavar="'7.5 L/100km'", help="What is burnt, its fuel behind it.")
-@click.option("--price", "prices", multiple=True, metavar="'1.62 EUR/L'", help="A price, its fuel behind it.")
+@click.option("--use", "uses", multiple=True, metavar="'7.5 L/100km'", help="What it uses; its fuel may follow.")
+@click.option("--price", "prices", multiple=True, metavar="'1.62 EUR/L'", help="A price; its fuel may follow.")
 @click.option("--rate", "rates", multiple=True, metavar="'1 GBP = 1.17 EUR'", help="An exchange rate of today.")
 @click.option("--currency", metavar="EUR", help="The currency to count in; needs a rate for each other one.")
-@click.option("--per", metavar="'100 mi'", help="The distance that costs are quoted for (100 km).")
-@click.option("--tank", metavar="'60 L'", help="For the range.")
-@click.option("--yearly-distance", metavar="'15000 km'", help="Driven in a year.")
+@click.option("--per", metavar="'100 mi'", help="The distance to quote costs for; 100 km if not said.")
+@click.option("--tank", metavar="'60 L'", help="Size of the tank, to tell how far it goes.")
+@click.option("--yearly-distance", metavar="'15000 km'", help="Distance driven in a year.")
 @click.option("--outlay", metavar="'2400 EUR'", help="What the change from the first use to the second cost.")
-@click.option("--saving", metavar="'2 %'", help="The small saving asked about.")
+@click.option("--saving", metavar="'2 %'", help="A small saving, to tell what it is worth.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON instead of the sheet; cautions go to standard error.")
 @draw_options
 def command(cost: str | None, as_json: bool, draws: int | None, seed: int | None, **options: Any) -> int:

@@ -16,7 +16,7 @@ from calmday.errors import InputError
 
 TRUTH_FILE = "truth.json"
 
-HELP = """An invented drive, reduced here and now.
+HELP = """An invented drive, worked out here and now.
 
 Shows the sheet of a drive that never took place, then holds the figures against the truth it was invented
 from. With --folder the files are copied there first, to look at and to change; files that are already there
@@ -30,7 +30,7 @@ Examples
 """
 
 
-@click.command(name="demo", help=HELP, short_help="An invented drive, reduced here and now.")
+@click.command(name="demo", help=HELP, short_help="An invented drive, worked out here and now.")
 @click.option("--folder", type=click.Path(path_type=Path), help="Copy the example here and use the copy.")
 @click.option(
     "--json", "as_json", is_flag=True, help="Print the result as JSON; the comparison goes to standard error."

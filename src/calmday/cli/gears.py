@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from calmday.cli.between import Number
 from calmday.cli.exit_status import of_flags
 from calmday.cli.printing import show_json, show_sheet, tell_flags, writable
 from calmday.cli.reduce import draw_options, given
@@ -89,7 +90,7 @@ def si(option: str, text: str | None, dimension: str) -> float | None:
 @click.option("--smooth", metavar="900 rpm", help="Lowest engine speed that runs cleanly.")
 @click.option(
     "--speedometer-factor",
-    type=click.FloatRange(0.5, 2.0),
+    type=Number(0.5, 2.0),
     help="True over indicated speed; the card is then for the dial.",
 )
 @click.option(

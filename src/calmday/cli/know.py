@@ -14,8 +14,9 @@ from calmday.cli.run_path import run_file
 HELP = """What all tests of a vehicle say together.
 
 VEHICLE is a build sheet, or a folder with a vehicle.toml in it. Weighed runs, coastdowns and small measurements
-(tow force, weighbridge, fuel at idle and others) are pooled: what one says of the vehicle, all others learn. A test
-that does not agree is named and counts for less; what a change of the build sheet touched is widened.
+(tow force, weighbridge, fuel at idle and others) are put together: what one says of the vehicle, all others
+learn. A test that does not agree is named and counts for less; what a change of the build sheet touched is known
+less well from then on.
 
 \b
 Examples

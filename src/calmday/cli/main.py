@@ -49,7 +49,7 @@ trusted.
 
 \b
 Examples
-  calmday demo                    an invented drive, reduced here and now
+  calmday demo                    an invented drive, worked out here and now
   calmday plan my-day             what will a test tell, before anyone drives it?
   calmday check my-day            is this run worth keeping? ask before driving home
   calmday reduce my-day           what did it use? the whole sheet

@@ -16,7 +16,7 @@ PLAN_FILE = "plan.toml"
 HELP = """What will a test tell? Fuel, scale, laps, runs, go or no go.
 
 PLAN is a plan file, or a folder with a plan.toml in it: the vehicle, the route or its length, the speed, the
-forecast, the scale. The test is driven on paper many times and reduced as a weighed run is: how much it will
+forecast, the scale. The test is driven on paper many times and worked out as a weighed run is: how much it will
 burn, whether can and fuel fit the scale, how sure the answer will be with each number of laps, the smallest
 change it could show, the order to drive in, and whether to drive it at all for the question asked.
 

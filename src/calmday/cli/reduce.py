@@ -6,6 +6,7 @@ from typing import Any
 
 import click
 
+from calmday.cli.between import Whole
 from calmday.cli.exit_status import of_flags
 from calmday.cli.one_shot import one_shot
 from calmday.cli.printing import show_json, show_sheet, tell_flags
@@ -34,13 +35,13 @@ def draw_options(command: Any) -> Any:
     """The options of every verb that simulates: how many vehicles are drawn, and from which seed."""
     draws = click.option(
         "--draws",
-        type=click.IntRange(FEWEST_DRAWS, MOST_DRAWS),
-        help="Simulated vehicles; more are slower and smoother.",
+        type=Whole(FEWEST_DRAWS, MOST_DRAWS),
+        help="Simulated vehicles: more take longer and give smoother figures.",
     )
     seed = click.option(
         "--seed",
-        type=click.IntRange(0, 2**32 - 1),
-        help="Start of the random numbers; the same seed repeats.",
+        type=Whole(0, 2**32 - 1),
+        help="Start of the random numbers: the same seed gives the same figures.",
     )
     return draws(seed(command))
 

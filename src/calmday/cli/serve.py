@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import click
 
+from calmday.cli.between import Whole
+
 HELP = """The logbook and its page, in the browser of this computer.
 
 Everything that the command does, for people who would rather fill in boxes: the build sheet, today's run step by
@@ -26,7 +28,7 @@ fault.
 
 @click.command(name="serve", help=HELP, short_help="The logbook and its page, in the browser.")
 @click.option("--logbook", metavar="PLACE", help="A logbook file, or the address of a PostgreSQL database.")
-@click.option("--port", type=click.IntRange(1, 65535), default=8765, show_default=True, help="Where to listen.")
+@click.option("--port", type=Whole(1, 65535), default=8765, show_default=True, help="Where to listen.")
 @click.option("--lan", is_flag=True, help="Let other devices of this network in, each with a key that works once.")
 @click.option("--open/--no-open", "show", default=True, help="Show it in the browser at once.")
 def command(logbook: str | None, port: int, lan: bool, show: bool) -> int:

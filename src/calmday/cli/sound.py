@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from calmday.cli.between import Whole
 from calmday.cli.exit_status import of_flags
 from calmday.cli.printing import show_json, show_sheet, tell_flags, writable
 from calmday.errors import InputError
@@ -38,13 +39,13 @@ program is.
 @click.command(name="sound", help=HELP, short_help="How fast did the engine turn? From a recording.")
 @click.argument("sound", metavar="SOUND")
 @click.option("--vehicle", metavar="VEHICLE", help="The build sheet: cylinders, strokes, engine speeds, gearing.")
-@click.option("--cylinders", type=click.IntRange(1, 24), help="How many, where no build sheet says.")
+@click.option("--cylinders", type=Whole(1, 24), help="How many, where no build sheet says.")
 @click.option("--strokes", type=click.Choice(["2", "4"]), help="Two-stroke or four-stroke, where no build sheet says.")
 @click.option("--uneven-firing", is_flag=True, help="The engine is built to fire at uneven intervals.")
 @click.option("--track", metavar="TRACK", multiple=True, help="Track of the drive, for road speed.")
 @click.option("--started", metavar="TIME", help="When the recording began, such as 2026-04-12T13:30:00+02:00.")
 @click.option("--speed", metavar="80 km/h", help="Steady road speed, where there is no track.")
-@click.option("--gear", type=click.IntRange(1, 24), help="The gear that was held throughout.")
+@click.option("--gear", type=Whole(1, 24), help="The gear that was held throughout.")
 @click.option("--csv", "csv", metavar="FILE", help="Write engine speed against time.")
 @click.option("--picture", metavar="FILE", help="Write the spectrogram: .svg, or .png with the extra pictures.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON instead of the sheet; cautions go to standard error.")

@@ -8,12 +8,13 @@ from pathlib import Path
 
 import click
 
+from calmday.cli.between import Whole
 from calmday.cli.printing import show_json, show_sheet
 from calmday.cli.reduce import given
 
 HELP = """A whole grid of imagined changes: every combination, and which use least.
 
-SWEEP is a file that names the vehicle, the speed and wind, and the axes to vary together. Every combination is
+SWEEP is a file that names the vehicle, the speed and wind, and the settings to vary together. Every combination is
 worked out with the same simulated vehicles. With --keep, work that was stopped goes on where it was.
 
 \b
@@ -28,10 +29,12 @@ Examples
 @click.argument("sweep", metavar="SWEEP")
 @click.option("--rows", metavar="FILE", help="Write every combination as a row of a CSV file.")
 @click.option("--keep", metavar="FOLDER", help="Keep finished parts here, and go on from those that are there.")
-@click.option("--workers", type=click.IntRange(1, 512), help="Processes on this machine; one a processor if not said.")
+@click.option("--workers", type=Whole(1, 512), help="How many processors of this machine to use; all if not said.")
 @click.option("--dask", metavar="ADDRESS", default="", help="Scheduler of a Dask cluster to work on instead.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON instead of the sheet.")
-@click.option("--seed", type=click.IntRange(0, 2**32 - 1), help="Start of the random numbers; the same seed repeats.")
+@click.option(
+    "--seed", type=Whole(0, 2**32 - 1), help="Start of the random numbers: the same seed gives the same figures."
+)
 def command(
     sweep: str, rows: str | None, keep: str | None, workers: int | None, dask: str, as_json: bool, seed: int | None
 ) -> int:

@@ -11,7 +11,7 @@ import msgspec
 from calmday.logbook.document import flatten
 
 ODOMETER_KEYS = frozenset({"vehicle.tyre", "vehicle.rolling_circumference", "vehicle.final_drive"})
-"""What an odometer counts by: wheel turns through the final drive. A change of either ends its factor."""
+"""What an odometer counts by: wheel turns through the axle. A change of either ends its factor."""
 
 _SAME_THING = (
     (frozenset({"tyre"}), frozenset({"rolling_circumference"})),

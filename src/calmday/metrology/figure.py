@@ -57,6 +57,15 @@ def from_draws(draws: FloatArray, unit: str) -> Figure:
     return Figure(float(draws.mean()), spread, low, high, unit)
 
 
+def middle_of(draws: FloatArray, unit: str) -> Figure:
+    """As `from_draws`, but the value is the middle draw: half lie above, half below.
+
+    For what is expected before anything is measured: such draws are skewed, and a few large ones draw the mean up.
+    """
+    figure = from_draws(draws, unit)
+    return msgspec.structs.replace(figure, value=quantiles(draws, (0.5,))[0]) if math.isfinite(figure.value) else figure
+
+
 def from_normal(value: float, standard_uncertainty: float, unit: str) -> Figure:
     """A figure whose distribution is normal; k = 1.959964 (JCGM 100:2008, G.1.3)."""
     reach = 1.959963984540054 * standard_uncertainty

@@ -76,6 +76,18 @@ def format_to(value: float, decimals: int, *, grouped: bool = False) -> str:
     return _plain(_quantize(value, decimals), grouped)
 
 
+def format_signed(value: float, decimals: int, *, grouped: bool = False) -> str:
+    """A change: "+1.2", "−0.8", and no sign before what rounds to nothing."""
+    text = format_to(value, decimals, grouped=grouped)
+    return f"+{text}" if value > 0 and text.strip("0.") and math.isfinite(value) else text
+
+
+def format_change(value: float, digits: int = 3) -> str:
+    """A change that carries no doubt, to so many significant digits: "+0.025", "−12"."""
+    text = format_without_doubt(float(f"{value:.{digits}g}"))
+    return f"+{text}" if value > 0 and math.isfinite(value) else text
+
+
 def format_without_doubt(value: float, *, grouped: bool = False) -> str:
     """A number that carries no doubt: up to six significant digits, no trailing zeros."""
     if not math.isfinite(value):

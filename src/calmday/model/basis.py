@@ -188,8 +188,8 @@ def build_basis(model: VehicleModel, drive: Drive, gears: tuple[GearTrace, GearT
     if gears is None:
         asked = _first_guess_power(model, drive)
         gears = (
-            likely_gears(model, drive.speed_mps, asked, EARLY_SPEED_SHARE),
-            likely_gears(model, drive.speed_mps, asked, LATE_SPEED_SHARE),
+            likely_gears(model, drive.speed_mps, drive.step_s, asked, EARLY_SPEED_SHARE),
+            likely_gears(model, drive.speed_mps, drive.step_s, asked, LATE_SPEED_SHARE),
         )
     mean_temperature = float(np.mean(drive.temperature_k))
     turning = mass_factors(model)

@@ -53,9 +53,11 @@ def steady_drive(speed_mps: FloatArray, grade: float = 0.0, head_wind_mps: float
 
 
 def level_cruise(model: VehicleModel, values: Values, speeds_mps: FloatArray) -> Cruise:
-    """Fuel power at steady speeds on the level, calm standard day, in the tallest gear that pulls."""
+    """Fuel power at steady speeds on the level, calm standard day, in the tallest gear that pulls. Every speed
+    is held for good: the next one says nothing of its gear."""
     drive = steady_drive(speeds_mps)
-    early = build_basis(model, drive).early
+    held = msgspec.structs.replace(drive, step_s=np.full_like(speeds_mps, np.inf))
+    early = build_basis(model, held).early
     basis = build_basis(model, drive, (early, early))
     taken = coefficients(model, basis, values, CALM_DAY)
     work = indicated_energy_j(basis, taken, np.eye(speeds_mps.size))

@@ -71,10 +71,33 @@ WHEELS_SHARE: Final = (0.04, 0.25)
 """What the wheels add to the mass, as a share of it (the 1.04 of the same rule), and its logarithmic spread."""
 
 DRIVELINE_DRAG_N: Final = 20.0
-DRIVELINE_DRAG_SOURCE: Final = "torque-independent churning loss; assumed"
+DRIVELINE_DRAG_SPREAD: Final = 0.50
+DRIVELINE_DRAG_SOURCE: Final = (
+    "torque-independent churning loss, 20 N at 1.9 L, in proportion to displacement: gearbox and axle are built for "
+    "the torque of the engine; assumed"
+)
 
 ACCESSORY_W: Final = 350.0
 ACCESSORY_SPREAD: Final = 0.45
+ACCESSORY_POWER: Final = 0.5
+"""Power of displacement that accessories go with: lamps and ignition do not grow with the engine, fan and pumps do."""
+ACCESSORY_SOURCE: Final = (
+    "350 W at 1.9 L, going with the root of displacement: 150 to 300 W below 1.2 L, 300 to 400 W from 2.3 to 2.8 L in "
+    "the trade; assumed"
+)
+
+DISPLACEMENT_M3: Final = 1.9e-3
+DISPLACEMENT_SPREAD: Final = 0.30
+
+
+def accessory_w(displacement_m3: float) -> float:
+    """Usual power of alternator, fan and pumps, W, of an engine of so much displacement (m3)."""
+    return float(ACCESSORY_W * (displacement_m3 / DISPLACEMENT_M3) ** ACCESSORY_POWER)
+
+
+def driveline_drag_n(displacement_m3: float) -> float:
+    """Usual churning force, N, of gearbox and axle behind an engine of so much displacement (m3)."""
+    return DRIVELINE_DRAG_N * displacement_m3 / DISPLACEMENT_M3
 
 
 class EngineClass(msgspec.Struct, frozen=True):
@@ -132,8 +155,6 @@ def engine_class(engine: Engine, fuel: FuelKind) -> EngineClass:
     return base
 
 
-DISPLACEMENT_M3: Final = 1.9e-3
-DISPLACEMENT_SPREAD: Final = 0.30
 IDLE_RPS: Final = 820 / 60
 GOVERNED_RPS: Final[dict[bool, float]] = {True: 5600 / 60, False: 4400 / 60}
 """Speed not to exceed by spark ignition (True) or diesel (False), where nobody declared one. Assumed."""

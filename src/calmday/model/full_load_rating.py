@@ -14,7 +14,6 @@ from typing import Final
 import msgspec
 import numpy as np
 
-from calmday.model.defaults import ACCESSORY_W, DRIVELINE_DRAG_N
 from calmday.model.full_load import common_sd, trusted
 from calmday.records.vehicle import Engine, FullLoadCurve
 
@@ -28,6 +27,14 @@ ROLLERS_SPREAD: Final = 0.03
 """How well rollers know the power at the wheels: slip, straps, tyres that roll harder there. Assumed."""
 
 
+class Losses(msgspec.Struct, frozen=True, kw_only=True):
+    """What lies between flywheel and wheels: `efficiency`, churning force at no speed (N), accessories (W)."""
+
+    efficiency: float
+    churning_n: float
+    accessories_w: float
+
+
 def curve_spread(engine: Engine) -> float:
     """Relative doubt of full load, one standard deviation."""
     curve = common_sd(trusted(engine.full_load))
@@ -38,11 +45,11 @@ def curve_spread(engine: Engine) -> float:
     return math.hypot(curve, gross, rollers)
 
 
-def flywheel_curve(engine: Engine, turns_per_metre: tuple[float, ...], efficiency: float) -> FullLoadCurve | None:
+def flywheel_curve(engine: Engine, turns_per_metre: tuple[float, ...], losses: Losses) -> FullLoadCurve | None:
     """The declared curve as net torque at the flywheel; None where none is declared.
 
     `turns_per_metre` of each gear, first gear first; rollers are driven in the gear nearest to direct, taken to be the
-    last but one of five and more. `efficiency` of the driveline.
+    last but one of five and more.
     """
     curve = trusted(engine.full_load)
     if curve is None or (engine.full_load_rating != "gross" and engine.full_load_at != "wheels"):
@@ -51,8 +58,8 @@ def flywheel_curve(engine: Engine, turns_per_metre: tuple[float, ...], efficienc
     if engine.full_load_at == "wheels":
         direct = turns_per_metre[-2] if len(turns_per_metre) > 4 else turns_per_metre[-1]
         speed = rps / direct
-        lost = ACCESSORY_W + DRIVELINE_DRAG_N * speed * (1 + speed / CHURNING_SPEED_MPS)
-        torque = torque / efficiency + lost / (2 * math.pi * rps)
+        lost = losses.accessories_w + losses.churning_n * speed * (1 + speed / CHURNING_SPEED_MPS)
+        torque = torque / losses.efficiency + lost / (2 * math.pi * rps)
     elif engine.full_load_rating == "gross":
         torque = torque * GROSS_TO_NET[0]
     return msgspec.structs.replace(curve, torque_nm=tuple(torque.tolist()), power_w=None)

@@ -16,8 +16,8 @@ EARLY_SPEED_SHARE = 0.26
 LATE_SPEED_SHARE = 0.46
 """Lowest engine speed the driver keeps after a change up, as a share of governed speed, for the two habits. Assumed."""
 
-HOLD_SAMPLES = 5
-"""A gear held for less than this is a flicker of the trace, not a change."""
+HOLD_S = 5.0
+"""A gear held for less than this is a flicker of the trace, not a change. Assumed."""
 
 
 class GearTrace(msgspec.Struct, frozen=True):
@@ -41,24 +41,25 @@ def full_load_power_w(model: VehicleModel, engine_rps: FloatArray) -> FloatArray
     return power_w(flat, engine_rps)
 
 
-def _steady(gear: IntArray) -> IntArray:
-    """Remove gears held for fewer than HOLD_SAMPLES samples by keeping the one before."""
+def _steady(gear: IntArray, step_s: FloatArray) -> IntArray:
+    """Remove gears held for less than HOLD_S by keeping the one before. `step_s` (n,) the time each sample stands
+    for."""
     changes = np.flatnonzero(np.diff(gear)) + 1
     starts = np.concatenate([[0], changes])
     lengths = np.diff(np.concatenate([starts, [gear.size]]))
-    keep = lengths >= HOLD_SAMPLES
+    keep = np.add.reduceat(step_s, starts) >= HOLD_S - 1e-6
     keep[0] = True
     last_kept = np.maximum.accumulate(np.where(keep, np.arange(starts.size), 0))
     return np.asarray(np.repeat(gear[starts[last_kept]], lengths))
 
 
 def likely_gears(
-    model: VehicleModel, speed_mps: FloatArray, shaft_power_w: FloatArray, speed_share: float
+    model: VehicleModel, speed_mps: FloatArray, step_s: FloatArray, shaft_power_w: FloatArray, speed_share: float
 ) -> GearTrace:
     """The tallest gear that keeps the engine above `speed_share` of governed speed and can deliver the power asked.
 
     Falls back to the next lower gear where the full-load curve leaves less than 5 % in hand; the shortest gear that
-    does not over-speed the engine where none fits.
+    does not over-speed the engine where none fits. Sample i stands for `step_s[i]` seconds.
     """
     turns = np.array(model.gearing.turns_per_metre)
     engine = speed_mps[None, :] * turns[:, None]
@@ -72,7 +73,7 @@ def likely_gears(
     gear = np.where(tallest >= 0, tallest, np.argmax(strongest, axis=0))
     too_slow = engine[0] < floor
     gear = np.where(too_slow & (tallest < 0), 0, gear)
-    gear = _steady(gear)
+    gear = _steady(gear, step_s)
     rps = np.take_along_axis(engine, gear[None, :], axis=0)[0]
     slipping = rps < model.idle_rps
     return GearTrace(np.where(speed_mps < 0.5, -1, gear), np.where(slipping, model.idle_rps, rps))

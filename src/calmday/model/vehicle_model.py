@@ -11,7 +11,7 @@ import numpy as np
 from calmday.metrology.constants import REFERENCE_TEMPERATURE_K
 from calmday.model import defaults
 from calmday.model.drive import Drive
-from calmday.model.full_load_rating import curve_spread, flywheel_curve
+from calmday.model.full_load_rating import Losses, curve_spread, flywheel_curve
 from calmday.model.parameters import HALF_WIDTH_PER_SD, Parameter, ParameterSet, declared_or
 from calmday.physics.gearing import overall_diameter_m, rolling_circumference_m
 from calmday.records.declared import Declared
@@ -52,6 +52,15 @@ class VehicleModel(msgspec.Struct, frozen=True, kw_only=True):
     overrun_cut: bool
     usual_temperature_k: float
     pressure_ratio: float
+
+
+def _displacement_m3(vehicle: Vehicle) -> float:
+    declared = vehicle.engine.displacement_m3
+    return declared.value if declared else defaults.DISPLACEMENT_M3
+
+
+def _displacement_spread(vehicle: Vehicle) -> float:
+    return defaults.DISPLACEMENT_SPREAD if vehicle.engine.displacement_m3 is None else 0.0
 
 
 def _mass(vehicle: Vehicle, body: defaults.BodyClass, payload: Declared | None) -> Parameter:
@@ -166,15 +175,17 @@ def _road_parameters(vehicle: Vehicle, body: defaults.BodyClass, payload: Declar
             "UN GTR 15 K0 8.6e-3; ISO 28580 6e-3 to 1e-2", floor=0.0,
         ),
         efficiency,
-        _log("driveline_drag", defaults.DRIVELINE_DRAG_N, 0.5, "N", "driveline", defaults.DRIVELINE_DRAG_SOURCE),
+        _log(
+            "driveline_drag", defaults.driveline_drag_n(_displacement_m3(vehicle)),
+            math.hypot(defaults.DRIVELINE_DRAG_SPREAD, _displacement_spread(vehicle)), "N", "driveline",
+            defaults.DRIVELINE_DRAG_SOURCE,
+        ),
     ]  # fmt: skip
 
 
 def _engine_parameters(vehicle: Vehicle, engine: defaults.EngineClass, fuel_said: bool) -> list[Parameter]:
     doubt = 1.0 if fuel_said else 1.6
-    displacement_sd = 0.0
-    if vehicle.engine.displacement_m3 is None:
-        displacement_sd = defaults.DISPLACEMENT_SPREAD
+    displacement_sd = _displacement_spread(vehicle)
     source = defaults.ENGINE_SOURCE
     gearing_sd, gearing_source = _gearing_doubt(vehicle)
     return [
@@ -187,7 +198,11 @@ def _engine_parameters(vehicle: Vehicle, engine: defaults.EngineClass, fuel_said
         ),
         _normal("friction_slope", 0.45, 0.15, "1", "engine friction", "Heywood; Millington and Hartles", floor=0.0),
         _log("pumping_mep", max(engine.pumping_mep_pa, 1.0), 0.25, "Pa", "engine friction", source),
-        _log("accessory_power", defaults.ACCESSORY_W, defaults.ACCESSORY_SPREAD, "W", "engine", "assumed"),
+        _log(
+            "accessory_power", defaults.accessory_w(_displacement_m3(vehicle)),
+            math.hypot(defaults.ACCESSORY_SPREAD, defaults.ACCESSORY_POWER * displacement_sd), "W", "engine",
+            defaults.ACCESSORY_SOURCE,
+        ),
         _log("gearing_scale", 1.0, gearing_sd, "1", "gearing", gearing_source),
         Parameter(
             key="gear_habit", centre=0.25, spread=1.0, shape="share", unit="1", group="gearing", origin="assumed",
@@ -302,18 +317,22 @@ def build(
     cut = declared.overrun_fuel_cut
     gearing = gearing_of(vehicle, spark)
     known = ParameterSet(tuple(parameters))
-    efficiency = known["driveline_efficiency"].centre
+    losses = Losses(
+        efficiency=known["driveline_efficiency"].centre,
+        churning_n=known["driveline_drag"].centre,
+        accessories_w=known["accessory_power"].centre,
+    )
     return VehicleModel(
         parameters=known,
         fuel=fuel,
         engine_class=engine,
-        displacement_m3=declared.displacement_m3.value if declared.displacement_m3 else defaults.DISPLACEMENT_M3,
+        displacement_m3=_displacement_m3(vehicle),
         strokes=declared.strokes,
         idle_rps=declared.idle_speed_rps.value if declared.idle_speed_rps else defaults.IDLE_RPS,
         governed_rps=governed,
         friction_reference_rps=0.45 * governed,
         gearing=gearing,
-        full_load=flywheel_curve(declared, gearing.turns_per_metre, efficiency),
+        full_load=flywheel_curve(declared, gearing.turns_per_metre, losses),
         overrun_cut=engine.overrun_cut if cut is None else cut,
         usual_temperature_k=ambient,
         pressure_ratio=tyre_pressure_pa / usual if tyre_pressure_pa and usual else 1.0,

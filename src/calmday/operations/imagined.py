@@ -15,6 +15,7 @@ from calmday.files.run_file import read_run
 from calmday.files.what_if_file import TestFiles, read_what_if, what_if_from_words
 from calmday.files.what_if_settings import RELATIVE, STATES
 from calmday.metrology.draws import FloatArray
+from calmday.metrology.rounding import format_change
 from calmday.model.vehicle_model import VehicleModel
 from calmday.procedures.gears_vehicle import GearVehicle
 from calmday.procedures.knowledge import know
@@ -30,7 +31,7 @@ from calmday.procedures.what_if_year import year_total
 from calmday.records.vehicle import Vehicle
 from calmday.records.what_if import Circumstances, ImaginedChange, WhatIf
 from calmday.reports.what_if_sentence import what_if_headline
-from calmday.reports.words import listed
+from calmday.reports.words import listed, spoken_setting
 
 DEFAULT_WHAT_IF_DRAWS = 1000
 DEFAULT_WHAT_IF_SEED = 20260412
@@ -149,7 +150,7 @@ def what_if_of_factors(
 
     def imagined(keys: Sequence[str], what: str) -> ImaginedChange:
         made = tuple((RELATIVE[key][0], factors[key] ** RELATIVE[key][1]) for key in keys)
-        told = tuple(f"{key} {100 * (factors[key] - 1):+.3g} %" for key in keys)
+        told = tuple(f"{key} {format_change(100 * (factors[key] - 1))} %" for key in keys)
         return ImaginedChange(what=what, told=told, vehicle=vehicle, circumstances=here, factors=made)
 
     return WhatIf(
@@ -163,7 +164,7 @@ def what_if_of_factors(
 
 
 def _words(key: str, factor: float) -> str:
-    return f"{key.replace('_', ' ')} {100 * (factor - 1):+.3g} %".replace("-", "\N{MINUS SIGN}")
+    return f"{spoken_setting(key)} {format_change(100 * (factor - 1))} %"
 
 
 def what_if_file(

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from calmday.metrology.rounding import format_to
 from calmday.procedures.flag import Flag, flag
 
 if TYPE_CHECKING:
@@ -108,8 +109,8 @@ def _of_weather(fitted: FittedCoastdown, result: CoastdownResult) -> Iterator[Fl
     if not 5.0 <= temperature <= 35.0:
         yield flag(
             "temperature-outside-procedure", "note",
-            f"The air was at {temperature:.0f} degC.",
-            "SAE J1263 keeps to 5 to 35 degC: tyres correct poorly outside.",
+            f"The air was at {format_to(temperature, 0)} °C.",
+            "SAE J1263 keeps to 5 to 35 °C: outside, tyres correct poorly.",
             "Repeat on a milder day if rolling resistance is the question.",
         )  # fmt: skip
 

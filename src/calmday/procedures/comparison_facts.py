@@ -25,7 +25,7 @@ _SHEET = {
     "tyre": "tyre",
     "rolling_circumference_m": "rolling circumference",
     "gear_ratios": "gear ratios",
-    "final_drive": "final drive",
+    "final_drive": "axle ratio",
     "engine": "engine",
 }
 _GEARING = ("final_drive", "tyre", "rolling_circumference_m")

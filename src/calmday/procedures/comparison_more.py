@@ -71,7 +71,7 @@ def other_methods(found: Compared) -> tuple[OtherMethod, ...]:
         ("nothing believed of the scatter", "Only these runs say how much runs scatter.", NOTHING),
         (
             "usual scatter believed",
-            f"{100 * usual:g} % is believed beforehand, worth {BELIEF_WORTH:g} runs to spare.",
+            f"{100 * usual:g} % is believed beforehand and counts like {BELIEF_WORTH:g} further runs.",
             ScatterBelief(centre=usual, freedom=BELIEF_WORTH),
         ),
         (
@@ -260,8 +260,14 @@ def _belief_matters(found: Compared, fit: Fit) -> bool:
 
 def _scatter_words(belief: ScatterBelief, freedom: int) -> str:
     if belief.freedom == 0:
-        return f"Found from these runs alone ({freedom} to spare); nothing was believed beforehand."
+        return (
+            f"Found from these runs alone, {freedom} more than it takes to fit them; nothing was believed beforehand."
+        )
     if math.isinf(belief.freedom):
         return f"Taken as known: {100 * belief.centre:g} %, as declared."
-    spare = f"these runs have {freedom} to spare" if freedom else "these runs have none to spare"
-    return f"{100 * belief.centre:g} % is believed beforehand, worth {belief.freedom:g} runs to spare; {spare}."
+    spare = (
+        f"these runs are {freedom} more than it takes to fit them"
+        if freedom
+        else "these runs are no more than it takes to fit them"
+    )
+    return f"{100 * belief.centre:g} % is believed beforehand and counts like {belief.freedom:g} further runs; {spare}."

@@ -72,8 +72,10 @@ class ComparedRun(msgspec.Struct, frozen=True, kw_only=True):
     """One run of the comparison. Consumptions in g/km; corrections in percent.
 
     `order` place in the order driven, None where it is not known; `level` the calm-day figure brought to the one
-    drive all runs are compared on; `correction_percent` how far that is from the figure as driven; `residual_percent`
-    what is left to the run itself once change, drift, temperature and its share of the known doubt are taken off. A
+    drive all runs are compared on; `correction_percent` how far that is from the figure as driven;
+    `off_group_percent` how far the run lies from the mean of its group (of all runs, where a setting or several changes
+    were tried) once drift, temperature, pairs, setting and changes are taken off: zero on average over the group;
+    `residual_percent` the part of that which is put down to the run itself, and not to the known doubt of its day. A
     run left out has `used` false and says why, and whether that was known before its fuel was weighed.
     """
 
@@ -90,6 +92,7 @@ class ComparedRun(msgspec.Struct, frozen=True, kw_only=True):
     level: Figure | None
     correction_percent: Figure | None
     residual_percent: float | None
+    off_group_percent: float | None = None
     odd: bool = False
     used: bool = True
     left_out_because: str = ""

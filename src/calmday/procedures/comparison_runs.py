@@ -6,8 +6,12 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 from calmday.metrology.figure import Figure, exact, from_draws
 from calmday.procedures.comparison import Compared
+from calmday.procedures.comparison_design import CHANGE, LEVEL
 from calmday.procedures.comparison_result import ComparedRun
 from calmday.procedures.flag import Flag
 from calmday.procedures.run_flags import flags_of_run
@@ -30,12 +34,35 @@ def grams(log_level: Figure) -> Figure:
 def compared_runs(found: Compared, odd: Sequence[bool]) -> tuple[ComparedRun, ...]:
     """Every run of a comparison in the order given, those left out too."""
     counted = {id(entry): i for i, entry in enumerate(found.entries)}
+    off = off_group_percent(found)
     return tuple(
-        _run(found, entry, number, counted.get(id(entry)), odd) for number, entry in enumerate(found.asked.entries, 1)
+        _run(found, entry, number, counted.get(id(entry)), odd, off)
+        for number, entry in enumerate(found.asked.entries, 1)
     )
 
 
-def _run(found: Compared, entry: Entry, number: int, place: int | None, odd: Sequence[bool]) -> ComparedRun:
+def off_group_percent(found: Compared) -> NDArray[np.float64]:
+    """How far each run lies from the mean of its group, in percent of that mean, once everything fitted but the change
+    is taken off. Where no change was fitted (a setting, several changes) all runs are one group. (n,)."""
+    estimate = found.fit.gain @ found.level
+    taken_off = np.array([name not in (CHANGE, LEVEL) for name in found.layout.names])
+    fuel = np.exp(found.level - found.layout.columns[:, taken_off] @ estimate[taken_off])
+    split = CHANGE in found.layout.names
+    groups = [found.changed, ~found.changed] if split else [np.ones(len(fuel), dtype=bool)]
+    off = np.zeros(len(fuel))
+    for group in groups:
+        off[group] = 100 * (fuel[group] / fuel[group].mean() - 1)
+    return off
+
+
+def _run(
+    found: Compared,
+    entry: Entry,
+    number: int,
+    place: int | None,
+    odd: Sequence[bool],
+    off_group: NDArray[np.float64],
+) -> ComparedRun:
     asked = found.asked
     date = entry.run.date if entry.run is not None else None
     common: dict[str, Any] = {
@@ -77,6 +104,7 @@ def _run(found: Compared, entry: Entry, number: int, place: int | None, odd: Seq
         level=level,
         correction_percent=correction,
         residual_percent=100 * math.expm1(float(found.fit.own[place])),
+        off_group_percent=float(off_group[place]),
         odd=odd[place],
         used=True,
     )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from calmday.metrology.constants import (
@@ -10,7 +12,7 @@ from calmday.metrology.constants import (
     METRE_PER_MILE,
 )
 from calmday.metrology.draws import FloatArray
-from calmday.metrology.figure import from_draws
+from calmday.metrology.figure import Figure, from_draws
 from calmday.procedures.weighed_run_result import Consumption
 
 UNITS = {
@@ -36,8 +38,10 @@ def consumption(
     carbon_dioxide_kgpkg: FloatArray,
     price_per_m3: float | None,
     currency: str,
+    read: Callable[[FloatArray, str], Figure] = from_draws,
 ) -> Consumption:
-    """All units of one consumption; every argument an array of draws, shape (m,). Volume is at 15 degC."""
+    """All units of one consumption; every argument an array of draws, shape (m,). Volume is at 15 degC. `read` how a
+    figure is read off its draws."""
     volume = mass_per_distance_kgpm / density_15_kgpm3
     draws = {
         "L_per_100km": volume * 1e8,
@@ -48,8 +52,8 @@ def consumption(
         "MJ_per_km": mass_per_distance_kgpm * heating_value_jpkg * 1e-3,
         "co2_g_per_km": mass_per_distance_kgpm * carbon_dioxide_kgpkg * 1e6,
     }
-    figures = {key: from_draws(values, UNITS[key]) for key, values in draws.items()}
+    figures = {key: read(values, UNITS[key]) for key, values in draws.items()}
     cost = None
     if price_per_m3 is not None:
-        cost = from_draws(volume * 1000 * price_per_m3, f"{currency}/km")
+        cost = read(volume * 1000 * price_per_m3, f"{currency}/km")
     return Consumption(**figures, cost_per_km=cost)

@@ -156,7 +156,7 @@ def _given_draws(use: FuelUse, scores: Sequence[FloatArray], assumed: list[str])
     return UseDraws(
         name=use.name,
         fuel=use.fuel,
-        origin=f"declared: {given.as_entered}",
+        origin="declared" if given.as_entered == use.name else f"declared: {given.as_entered}",
         volume_m3pm=volume,
         mass_kgpm=volume * density,
         density_kgpm3=density,

@@ -69,7 +69,7 @@ def _currencies(drawn: CostDraws) -> Iterator[Flag]:
     if len(used) > 1 and not common_currency(drawn):
         yield flag(
             "currencies-apart", "note",
-            f"Prices are in {', '.join(used)}.",
+            f"Prices are in {' and '.join(used)}.",
             "Amounts in different currencies are neither added nor ranked here: a rate belongs to a day.",
             "Name the currency to count in, and type each rate with the day you read it.",
         )  # fmt: skip
@@ -107,7 +107,7 @@ def _dates(drawn: CostDraws) -> Iterator[Flag]:
     if undated:
         yield flag(
             "price-undated", "note",
-            f"No day stands beside: {', '.join(undated)}.",
+            f"No day is written beside {' and '.join(undated)}.",
             "A price without a day cannot be checked, nor compared with a later one.",
             "Write the day it was read.",
         )  # fmt: skip

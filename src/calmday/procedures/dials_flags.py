@@ -37,7 +37,7 @@ def _speed(result: DialsResult, dials: Dials) -> Iterator[Flag]:
     if found.readings < 3:
         yield flag(
             "few-speeds", "caution",
-            f"The dial was read at {found.readings} speed{'s' if found.readings > 1 else ''} only.",
+            f"The dial was read at {'one speed' if found.readings == 1 else f'{found.readings} speeds'} only.",
             "A needle may be bent: one error low down, another high up.",
             "Read it at three steady speeds or more, spread over what you drive, held for ten seconds each.",
         )  # fmt: skip

@@ -38,7 +38,7 @@ def _gearing(vehicle: Vehicle) -> Iterator[Flag]:
             "gearing-assumed", "caution",
             "The build sheet states no gear ratios or no axle ratio.",
             "Every speed here rests on gears of a usual vehicle, which may be far from yours.",
-            "Count teeth or turns and enter gear_ratios and final_drive.",
+            "Count teeth or turns and write down gear ratios and axle ratio (gear_ratios, final_drive).",
         )  # fmt: skip
     elif vehicle.tyre is None and vehicle.rolling_circumference_m is None:
         yield flag(
@@ -82,7 +82,7 @@ def _air(vehicle: Vehicle, made: Swept, standard: Standard | None) -> Iterator[F
         word = "thin" if density < REFERENCE_DENSITY else "thick"
         yield flag(
             "air-far-from-chart", "note",
-            f"The air is {word}: {density:.3f} kg/m3; full-load power is taken {abs(lost):.0f} % "
+            f"The air is {word}: {density:.3f} kg/m³; full-load power is taken {abs(lost):.0f} % "
             f"{'lower' if lost > 0 else 'higher'}.",
             "How much an engine feels the air is known by kind only; the band is wider for it.",
             "A timed hill or a pull in that air (calmday pull) measures it.",

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from calmday.metrology.rounding import format_signed
 from calmday.procedures.guard_facts import Facts
 
 ORDER_TIE: Final = 0.8
@@ -77,7 +78,7 @@ def air_differs(f: Facts) -> str:
     worth = AIR_PERCENT_PER_K * abs(colder)
     word = "colder" if colder > 0 else "warmer"
     return (
-        f"The air was {abs(colder):.0f} degC {word} in the runs after the change; that alone is worth about "
+        f"The air was {abs(colder):.0f} °C {word} in the runs after the change; that alone is worth about "
         f"{worth:.1f} % of fuel."
     )
 
@@ -121,8 +122,8 @@ def stories_disagree(f: Facts) -> str:
     if not opposite and not apart:
         return ""
     return (
-        f"As driven the change is {_signed(f.raw_effect)} %; with the day taken off it is {_signed(f.effect)} %. "
-        f"The two stories differ."
+        f"As driven the change is {format_signed(f.raw_effect, 1)} %; with the day taken off it is "
+        f"{format_signed(f.effect, 1)} %. The two stories differ."
     )
 
 
@@ -262,7 +263,3 @@ def arrangements(f: Facts) -> str:
     if len(f.mixed_arrangements) < 2:
         return ""
     return f"Fuel was caught in more than one way: {', '.join(f.mixed_arrangements)}."
-
-
-def _signed(percent: float) -> str:
-    return f"{percent:+.1f}".replace("-", "−")

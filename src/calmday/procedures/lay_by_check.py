@@ -7,6 +7,7 @@ from typing import Literal
 
 import msgspec
 
+from calmday.metrology.rounding import format_to
 from calmday.model.defaults import SPARK_FUELS
 from calmday.procedures.run_flags import flags_of_run
 from calmday.procedures.run_flags_fuel import BELIEVABLE_GPKWH, implied_gpkwh
@@ -66,7 +67,7 @@ def _rows(weighed: WeighedRun) -> list[Row]:
             (
                 "fuel burnt",
                 f"{1000 * fuel.mass_kg:.0f} g",
-                f"{1000 * low:.0f} to {1000 * high:.0f} g",
+                f"{_round(1000 * low)} to {_round(1000 * high)} g",
                 _state(fuel.mass_kg, low, high),
             )
         )
@@ -102,6 +103,11 @@ def _rows(weighed: WeighedRun) -> list[Row]:
     if math.isfinite(litres):
         rows.append(("as driven", f"{litres:.1f} L/100 km", f"{us:.0f} mpg US, {imp:.0f} mpg imp", "ok"))
     return rows
+
+
+def _round(grams: float) -> str:
+    """To two digits: the bounds of what is plausible are no better known."""
+    return format_to(grams, 1 - math.floor(math.log10(max(grams, 1.0))))
 
 
 def _state(value: float, low: float, high: float) -> State:

@@ -9,7 +9,7 @@ import numpy as np
 
 from calmday.metrology.constants import ZERO_CELSIUS_K
 from calmday.metrology.draws import FloatArray, standard_normal
-from calmday.metrology.figure import Figure, exact, from_draws
+from calmday.metrology.figure import Figure, exact, from_draws, middle_of
 from calmday.metrology.fuels import fuel_properties
 from calmday.model.basis import Conditions
 from calmday.procedures.comparison import BELIEF_WORTH, USUAL_SCATTER
@@ -118,7 +118,7 @@ def _assembled(
         mean_speed=_with_pace(3.6 * chosen.distance_m / chosen.duration_s, test.route.pace_sd, "km/h"),
         speed=exact(3.6 * test.route.speed_mps, "km/h"),
         fuel_mass=in_kg(fuel),
-        fuel_volume=from_draws(1000 * volume, "L"),
+        fuel_volume=middle_of(1000 * volume, "L"),
         fuel_per_lap=in_kg(fuel / chosen.laps),
         consumption=_consumption(test, fuel, chosen.distance_m),
         calm_day=_consumption(test, chosen.calm_kg, chosen.distance_m),
@@ -160,7 +160,7 @@ def _own_mass(candidate: Candidate) -> float:
     """Relative doubt of a weighing that another run draws anew: all but the span of the scale."""
     weighing = candidate.weighing
     own = math.sqrt(max(weighing.mass_sd_kg**2 - weighing.common_sd_kg**2, 0.0))
-    return min(own / float(candidate.fuel_kg.mean()), 1.0)
+    return min(own / candidate.usual_kg, 1.0)
 
 
 def run_scatter(test: PlannedTest, chosen: Candidate) -> RunScatter:
@@ -266,6 +266,7 @@ def _consumption(test: PlannedTest, fuel_kg: FloatArray, distance_m: float) -> C
         properties.co2_kgpkg + properties.co2_sd_kgpkg * scores[:, 1],
         test.plan.fuel.price_per_m3,
         test.plan.fuel.price_currency,
+        read=middle_of,
     )
 
 

@@ -67,7 +67,7 @@ def reserve_of(plan: Plan, test: PlannedTest, chosen: Candidate) -> FuelReserve:
     kept = max(float(left.mean()), 0.0)
     words = (
         f"{board:.1f} kg are on board, {needed.value:.1f} kg will be burnt, {kept:.1f} kg stay: about "
-        f"{max(float(further.mean()), 0.0):.0f} km."
+        f"{max(10 * round(float(further.mean()) / 10), 0)} km."
         if enough >= 0.5
         else f"{board:.1f} kg are on board, and about {needed.value:.1f} kg will be needed."
     )

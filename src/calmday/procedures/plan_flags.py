@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-import numpy as np
-
 from calmday.procedures.flag import Flag, flag
 from calmday.procedures.plan_result import FitsScale, FuelReserve
 from calmday.procedures.planned_days import foretold
@@ -52,11 +50,11 @@ def _weather(test: PlannedTest) -> Iterator[Flag]:
             "Stay at home. Choose another day.",
         )  # fmt: skip
     elif mean > WIND_LIMIT_MPS or gust > GUST_LIMIT_MPS:
-        gusts = f", gusts {gust:.0f} m/s" if gust else ""
+        gusts = f" with gusts of {gust:.0f} m/s" if gust else ""
         yield flag(
             "forecast-above-procedure-limit", "caution",
-            f"{mean:.0f} m/s of wind are foretold{gusts}; published procedures stop at {WIND_LIMIT_MPS:.0f}, peak "
-            f"{GUST_LIMIT_MPS:.0f}.",
+            f"{mean:.0f} m/s of wind are foretold{gusts}; published test procedures stop at a mean of "
+            f"{WIND_LIMIT_MPS:.0f} m/s or gusts of {GUST_LIMIT_MPS:.0f}.",
             "Wind does not cancel on a loop, and the calm-day figure is wider for it.",
             "Early morning is often quietest. A comparison in turns suffers less than a single figure.",
         )  # fmt: skip
@@ -110,7 +108,7 @@ def _weighing(chosen: Candidate) -> Iterator[Flag]:
     if 1.96 * mass > WEIGHING_SHARE * chosen.accuracy.half_width and mass > 0.01:
         yield flag(
             "too-little-fuel-planned", "caution",
-            f"{1000 * float(np.mean(chosen.fuel_kg)):.0f} g of fuel are burnt, and the weighing is good to "
+            f"{1000 * chosen.usual_kg:.0f} g of fuel are burnt, and the weighing is good to "
             f"{196 * mass:.2g} % of that.",
             "Fuel that hides in lines and filter weighs more the less is burnt.",
             "Drive further, or find out by null tests what hides.",

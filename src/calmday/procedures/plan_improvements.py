@@ -105,12 +105,12 @@ def _without(chosen: Candidate, lines: tuple[str, ...], leaves: float) -> float:
     parts = [
         (leaves if c.source.startswith(lines) else 1.0) * c.standard_uncertainty for c in chosen.weighing.contributions
     ]
-    return math.hypot(*parts) / float(chosen.fuel_kg.mean()) if parts else math.inf
+    return math.hypot(*parts) / chosen.usual_kg if parts else math.inf
 
 
 def _with_span(chosen: Candidate) -> float:
     """Relative doubt of the mass with a scale that bottles of known mass have checked."""
-    mass = float(chosen.fuel_kg.mean())
+    mass = chosen.usual_kg
     parts = [
         min(c.standard_uncertainty, KNOWN_MASS_SD * mass) if c.source == "scale, accuracy" else c.standard_uncertainty
         for c in chosen.weighing.contributions

@@ -16,11 +16,13 @@ Answer = Literal["go", "go with a penalty", "no go"]
 
 
 class PlanVerdict(msgspec.Struct, frozen=True, kw_only=True):
-    """Whether to drive the test for this question, why, and what else would answer it."""
+    """Whether to drive the test for this question, why, and what else would answer it. `penalty` what makes the answer
+    less sure than it could be, and by how much, where it is to be driven all the same."""
 
     answer: Answer
     why: str
     instead: tuple[str, ...] = ()
+    penalty: str = ""
 
 
 class FitsScale(msgspec.Struct, frozen=True, kw_only=True):

@@ -27,6 +27,16 @@ NEARLY: Final = 1.25
 HELPS: Final = 0.9
 """More laps help where they narrow the answer to less than this share."""
 
+CAUSES: Final = {
+    "calm-day": "wind makes",
+    "weigh-litre": "fuel of unknown density makes",
+    "null-test": "fuel hidden in the rig makes",
+    "check-scale": "an unchecked scale makes",
+    "coastdown": "drag and rolling that nobody measured make",
+    "warm-start": "the cold start makes",
+}
+"""What costs the certainty that an improvement of that code would win back."""
+
 SURE: Final = 0.95
 MOST_RUNS: Final = 12
 """More runs on one side than this are not proposed for one day."""
@@ -63,6 +73,7 @@ def of_figure(
                 answer="go with a penalty",
                 why=f"It will be good to {shown}, which is enough; on a calm day it would be {100 * calm:.2g} %.",
                 instead=helps,
+                penalty=_penalty(CAUSES["calm-day"], now, calm),
             )
         return PlanVerdict(answer="go", why=f"It will be good to {shown}, and {aim} is wanted.", instead=helps)
     longer = next((c for c in candidates if c.laps > chosen.laps and c.accuracy.half_width <= wanted), None)
@@ -71,6 +82,7 @@ def of_figure(
             answer="go with a penalty",
             why=f"With {_laps(chosen.laps)} it will be good to {shown} only; {aim} is wanted.",
             instead=(f"drive {_laps(longer.laps)}: give or take {100 * longer.accuracy.half_width:.2g} %", *helps),
+            penalty=_biggest(now, better, longer),
         )
     best = min(candidates, key=lambda c: c.accuracy.half_width)
     least = best.accuracy.half_width
@@ -79,6 +91,7 @@ def of_figure(
             answer="go with a penalty",
             why=f"It will be good to {shown}, where {aim} is wanted, and {_more(chosen, best)}.",
             instead=helps,
+            penalty=_biggest(now, better),
         )
     enough = tuple(_then(b) for b in better if b.uncertainty_percent <= 100 * wanted)
     rest = tuple(f"{_then(b)}, not enough alone" for b in better if b.uncertainty_percent > 100 * wanted)
@@ -88,6 +101,21 @@ def of_figure(
         f"{_more(chosen, best)}.",
         instead=enough + rest if enough or rest else ("ask for less: no single thing makes it much surer",),
     )
+
+
+def _biggest(now: float, better: tuple[Improvement, ...], longer: Candidate | None = None) -> str:
+    """The one thing that costs most certainty, and what it costs."""
+    rivals = [(b.uncertainty_percent / 100, CAUSES[b.code], "") for b in better]
+    if longer is not None:
+        rivals.append((longer.accuracy.half_width, "so short a drive makes", f" with {_laps(longer.laps)}"))
+    if not rivals:
+        return f"the answer is good to ± {100 * now:.2g} % only, and no single thing makes it surer"
+    least, cause, with_ = min(rivals)
+    return _penalty(cause, now, least) + with_
+
+
+def _penalty(cause: str, now: float, without: float) -> str:
+    return f"{cause} the answer ± {100 * now:.2g} % in place of ± {100 * without:.2g} %"
 
 
 def _more(chosen: Candidate, best: Candidate) -> str:
@@ -122,6 +150,7 @@ def of_change(change: PlannedChange, scatter_percent: float, hours: float | None
             answer="go with a penalty",
             why=f"{_runs(2 * sides)} would show a change of {change.percent:.2g} % only, and {aim} would matter.",
             instead=(f"drive {change.runs_needed} runs on either side",),
+            penalty=f"{_runs(2 * sides)} show a change of {change.percent:.2g} % or more, and {aim} would matter",
         )
     needed = change.runs_needed
     most = (

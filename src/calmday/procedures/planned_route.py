@@ -10,6 +10,7 @@ import numpy as np
 
 from calmday.errors import InputError
 from calmday.metrology.draws import FloatArray
+from calmday.metrology.rounding import format_signed
 from calmday.model.parameters import HALF_WIDTH_PER_SD
 from calmday.physics.pacing import Paced, pace
 from calmday.procedures.drive_of_run import DECLARED_DISTANCE_SD
@@ -90,15 +91,34 @@ def route_of(plan: Plan) -> Route:
     return _from_track(plan, reduce_track(plan.route)) if plan.route is not None else _from_length(plan)
 
 
-def _usual_lap(track: ReducedTrack) -> Span:
-    """The lap of middle duration; the whole drive where there is none."""
+def usual_lap(track: ReducedTrack) -> Span:
+    """The lap that took the most usual time, waiting before the first and after the last left out; the whole drive
+    where there is none.
+
+    That is the one nearest to the mean: the middle one of an even number would be one of the slower half.
+    """
     if not track.laps:
         return Span(0, len(track.time_s))
-    return sorted(track.laps, key=lambda lap: lap.stop - lap.start)[len(track.laps) // 2]
+    taken = np.array([_taken_s(track, lap) for lap in track.laps])
+    return track.laps[int(np.argmin(np.abs(taken - taken.mean())))]
+
+
+def _taken_s(track: ReducedTrack, lap: Span) -> float:
+    """How long a lap took: driving, and the stops within it."""
+    driving = float(np.count_nonzero(track.moving[lap.start : lap.stop])) * track.step_s
+    return driving + sum(length for _, length in _stops_within(track, lap))
+
+
+def _stops_within(track: ReducedTrack, lap: Span) -> list[tuple[float, float]]:
+    """Way from the beginning of the lap (m) and length (s) of its stops; those at its ends are waiting, not driving."""
+    way = track.distance_m[lap.start : lap.stop] - track.distance_m[lap.start]
+    inside = [s for s in track.stops if lap.start <= s.start and s.stop < lap.stop]
+    placed = [(float(way[s.start - lap.start]), (s.stop - s.start) * track.step_s) for s in inside]
+    return [(at, min(length, LONGEST_STOP_S)) for at, length in placed if 50 < at < way[-1] - 50]
 
 
 def _from_track(plan: Plan, track: ReducedTrack) -> Route:
-    lap = _usual_lap(track)
+    lap = usual_lap(track)
     part = slice(lap.start, lap.stop)
     way = track.distance_m[part] - track.distance_m[part][0] if lap.stop > lap.start else np.zeros(0)
     if way.size < 30 or way[-1] < 200:
@@ -114,10 +134,8 @@ def _from_track(plan: Plan, track: ReducedTrack) -> Route:
     nearest = np.clip(np.searchsorted(place, nodes), 0, place.size - 1)
     hold = np.zeros_like(nodes)
     notes = []
-    for stop in track.stops:
-        if lap.start <= stop.start and stop.stop < lap.stop and 50 < way[stop.start - lap.start] < way[-1] - 50:
-            length = min((stop.stop - stop.start) * track.step_s, LONGEST_STOP_S)
-            hold[min(int(way[stop.start - lap.start] / NODE_M), nodes.size - 1)] += length
+    for at, length in _stops_within(track, lap):
+        hold[min(int(at / NODE_M), nodes.size - 1)] += length
     if plan.stops_per_lap is not None:
         hold[:] = 0.0
         limit = np.maximum(limit, 0.25 * usual)
@@ -126,7 +144,9 @@ def _from_track(plan: Plan, track: ReducedTrack) -> Route:
     rise = float(track.height_m[part][-1] - track.height_m[part][0]) if track.has_height else 0.0
     closed = bool(track.laps) or track.closed
     if not closed:
-        notes.append(f"the track does not come back to its start: it ends {rise:+.0f} m from the height it began at")
+        notes.append(
+            f"the track does not come back to its start: it ends {format_signed(rise, 0)} m from the height it began at"
+        )
     if not track.has_height:
         notes.append("the track has no heights: the road is taken as level")
     return Route(

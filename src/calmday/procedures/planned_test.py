@@ -10,7 +10,8 @@ import msgspec
 import numpy as np
 
 from calmday.metrology.draws import FloatArray, standard_normal
-from calmday.metrology.figure import Figure, from_draws
+from calmday.metrology.figure import Figure, middle_of
+from calmday.metrology.middle import median
 from calmday.model.conditioning import RUN_TO_RUN_SD
 from calmday.model.vehicle_model import VehicleModel
 from calmday.procedures.gears_vehicle import carried_over
@@ -59,6 +60,11 @@ class Candidate(msgspec.Struct, frozen=True, kw_only=True):
     weighing: Weighed
     instruments: Instruments
     accuracy: Accuracy
+
+    @property
+    def usual_kg(self) -> float:
+        """The fuel to expect, kg: the middle draw."""
+        return median(self.fuel_kg)
 
 
 class PlannedTest(msgspec.Struct, frozen=True, kw_only=True):
@@ -163,7 +169,7 @@ def _taught(model: VehicleModel, known: Known | None, draws: int) -> dict[str, F
 
 def _candidate(test: PlannedTest, driven: LappedDrive, column: int, laps: int) -> Candidate:
     fuel, calm = _predicted(test, column)
-    middle, most = float(fuel.mean()), float(np.quantile(fuel, 0.975))
+    middle, most = median(fuel), float(np.quantile(fuel, 0.975))
     weighing = weighed(test.plan, middle, most)
     instruments = Instruments(
         mass=min(weighing.mass_sd_kg / middle, 1.0),
@@ -201,5 +207,5 @@ def per_distance(test: PlannedTest, fuel_kg: FloatArray, distance_m: float) -> t
 
 
 def in_kg(draws: FloatArray) -> Figure:
-    """A mass with its interval."""
-    return from_draws(draws, "kg")
+    """A mass with its interval; the middle draw."""
+    return middle_of(draws, "kg")

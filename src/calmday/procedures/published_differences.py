@@ -7,6 +7,7 @@ from typing import Final
 
 from calmday.metrology.constants import ZERO_CELSIUS_K
 from calmday.metrology.fuels import fuel_properties
+from calmday.metrology.rounding import format_signed, format_to
 from calmday.procedures.flag import Flag, flag
 from calmday.procedures.label_rules import LabelRule
 from calmday.procedures.published_result import CombinedCheck, NamedDifference, OurSide, PublishedLine
@@ -80,10 +81,10 @@ def _their_speed(given: PublishedFigure, rule: LabelRule | None) -> str:
 def _conditions(
     given: PublishedFigure, rule: LabelRule | None, run: Run, result: RunResult
 ) -> Iterator[NamedDifference]:
-    own = f"{given.temperature_k - ZERO_CELSIUS_K:.0f} °C" if given.temperature_k is not None else ""
+    own = f"{format_to(given.temperature_k - ZERO_CELSIUS_K, 0)} °C" if given.temperature_k is not None else ""
     told = own or (rule.temperature if rule is not None else "")
     read = [r.temperature_k for r in run.weather.readings if r.temperature_k is not None]
-    here = f"{sum(read) / len(read) - ZERO_CELSIUS_K:.0f} °C" if read else NOT_SAID
+    here = f"{format_to(sum(read) / len(read) - ZERO_CELSIUS_K, 0)} °C" if read else NOT_SAID
     calm = result.calm_day is not None
     yield NamedDifference(
         what="temperature",
@@ -118,7 +119,7 @@ def _vehicle(given: PublishedFigure, run: Run) -> Iterator[NamedDifference]:
         ours = f"{mass.value:.0f} kg as driven" if mass is not None else NOT_SAID
         matters = "More mass, more rolling and more fuel in every start."
         if given.mass_kg is not None and mass is not None:
-            matters = f"{mass.value - given.mass_kg.value:+.0f} kg. {matters}".replace("-", "\u2212", 1)
+            matters = f"{format_signed(mass.value - given.mass_kg.value, 0)} kg. {matters}"
         yield NamedDifference(what="mass", theirs=theirs, ours=ours, matters=matters, origin="docs/method.md")
     tyre = vehicle.tyre.code if vehicle.tyre is not None else ""
     pairs = (
@@ -148,9 +149,10 @@ def _fuel(given: PublishedFigure, run: Run) -> Iterator[NamedDifference]:
         energy = (b.density_15_kgpm3 * b.net_heating_value_jpkg) / (a.density_15_kgpm3 * a.net_heating_value_jpkg)
         carbon = (b.density_15_kgpm3 * b.co2_kgpkg) / (a.density_15_kgpm3 * a.co2_kgpkg)
         matters = (
-            f"A litre of {ours} holds {100 * (energy - 1):+.0f} % energy and {100 * (carbon - 1):+.0f} % carbon "
-            f"dioxide against a litre of {given.fuel}: say whether you compare volume, energy or money."
-        ).replace("-", "\u2212")
+            f"A litre of {ours} holds {format_signed(100 * (energy - 1), 0)} % energy and "
+            f"{format_signed(100 * (carbon - 1), 0)} % carbon dioxide against a litre of {given.fuel}: say whether you "
+            f"compare volume, energy or money."
+        )
     yield NamedDifference(
         what="fuel", theirs=given.fuel or NOT_SAID, ours=ours or NOT_SAID, matters=matters,
         origin="docs/parameters.md, fuels",

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from calmday.metrology.middle import quantiles
+from calmday.metrology.rounding import format_signed
 from calmday.procedures.drive_of_run import odometer_distance
 from calmday.procedures.flag import Flag, flag
 from calmday.procedures.run_flags_fuel import surprise_sd
@@ -31,11 +32,11 @@ def _wind(weighed: WeighedRun) -> Iterator[Flag]:
         return
     mean, gust = weather.wind_at_mast_mps, weather.gust_at_mast_mps
     if mean > WIND_LIMIT_MPS or (gust is not None and gust > GUST_LIMIT_MPS):
-        gusts = f", gusts {gust:.0f} m/s" if gust is not None else ""
+        gusts = f" with gusts of {gust:.0f} m/s" if gust is not None else ""
         yield flag(
             "wind-above-procedure-limit", "caution",
-            f"The wind was {mean:.0f} m/s at the mast{gusts}; published procedures stop at {WIND_LIMIT_MPS:.0f}, "
-            f"peak {GUST_LIMIT_MPS:.0f}.",
+            f"The wind was {mean:.0f} m/s at the mast{gusts}; published test procedures stop at a mean of "
+            f"{WIND_LIMIT_MPS:.0f} m/s or gusts of {GUST_LIMIT_MPS:.0f}.",
             "Wind does not cancel on a loop, and how much of it reaches the vehicle is the least known of all.",
             "Use the calm-day figure with its full give-or-take, and repeat on a quieter day if it matters.",
         )  # fmt: skip
@@ -62,16 +63,18 @@ def _cold(weighed: WeighedRun) -> Iterator[Flag]:
 def _correction(weighed: WeighedRun) -> Iterator[Flag]:
     if weighed.calm_day is None:
         return
-    interest = weighed.run.smallest_change_of_interest or DEFAULT_CHANGE_OF_INTEREST
+    own = weighed.run.smallest_change_of_interest
+    interest = own or DEFAULT_CHANGE_OF_INTEREST
+    matters = "would matter to you" if own else "usually matters"
     driven, calm = weighed.as_driven.L_per_100km.value, weighed.calm_day.L_per_100km
     change = driven / calm.value - 1
     if abs(change) > interest:
         yield flag(
             "correction-larger-than-effect", "caution",
-            f"The day moved the figure by {100 * change:+.0f} %, more than the {100 * interest:.0f} % that would "
-            f"matter to you.",
+            f"The day moved the figure by {format_signed(100 * change, 0)} %, more than the {100 * interest:.0f} % "
+            f"that {matters}.",
             "A correction larger than the effect sought can hide it or make it up.",
-            "Compare two states of the vehicle on days alike, in turns, not by this correction alone.",
+            "Compare two states of the vehicle on days alike, in turns; do not lean on this correction alone.",
         )  # fmt: skip
 
 
@@ -93,7 +96,7 @@ def _distances(weighed: WeighedRun) -> Iterator[Flag]:
             yield flag(
                 "distances-disagree", "caution",
                 f"By {name} the run is {metres / 1000:.2f} km, by the track {path.distance.metres / 1000:.2f} km "
-                f"({100 * (ratio - 1):+.1f} %).",
+                f"({format_signed(100 * (ratio - 1), 1)} %).",
                 "The fuel belongs to one distance only; tyres or an axle that were changed also change the odometer.",
                 "See that the track covers the whole weighed drive, and find the odometer's factor anew after such "
                 "a change.",

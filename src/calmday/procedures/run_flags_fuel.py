@@ -182,7 +182,7 @@ def _batch_and_density(weighed: WeighedRun) -> Iterator[Flag]:
     if fits is False:
         yield flag(
             "density-outside-standard", "caution",
-            f"The density, {weighed.fuel.density_15_kgpm3:.0f} kg/m3 at 15 degC, is outside what the standard allows.",
+            f"The density, {weighed.fuel.density_15_kgpm3:.0f} kg/m³ at 15 °C, is outside what the standard allows.",
             "It changes litres, not grams; but it may also be another fuel than it is taken for.",
             "Check the fuel's name, the unit, and the temperature of the density.",
         )  # fmt: skip

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from calmday.files.settings_file import LIFT
+from calmday.metrology.rounding import format_change
 from calmday.procedures.flag import Flag, flag
 from calmday.procedures.settings_result import SettingHistory, SettingsResult
 from calmday.records.setting import SettingsLog
@@ -64,10 +65,11 @@ def _tightening(result: SettingsResult) -> Iterator[Flag]:
             and abs(change.moved_by_tightening) * factor >= MOVED_BY_TIGHTENING_MM - 1e-9
         ]
         if moved:
-            told = ", ".join(f"{c.moved_by_tightening:+.3g} {each.unit} ({c.date or 'no day'})" for c in moved)
+            told = ", ".join(
+                f"{format_change(c.moved_by_tightening or 0.0)} {each.unit} ({c.date or 'no day'})" for c in moved
+            )
             yield flag(
                 "tightening-moved-it", "caution",
-                f"Tightening moved the pump: {told}.".replace("-", "\u2212", 1) if "(-" in told else
                 f"Tightening moved the pump: {told}.",
                 "What was set is not what was driven with.",
                 "Count the reading after tightening; set a little against the pull next time.",
@@ -84,7 +86,7 @@ def _tightening(result: SettingsResult) -> Iterator[Flag]:
 
 def _between(result: SettingsResult) -> Iterator[Flag]:
     moved = [
-        f"{_name(each)} by {change.moved_since:+.3g} {each.unit} before {change.date or 'no day'}"
+        f"{_name(each)} by {format_change(change.moved_since)} {each.unit} before {change.date or 'no day'}"
         for each in result.settings
         for change in each.changes
         if change.moved_since is not None and abs(change.moved_since) > 0

@@ -10,6 +10,7 @@ import math
 from collections.abc import Callable, Mapping
 from typing import Final
 
+import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
@@ -133,20 +134,32 @@ def _churning(p: Values, speed: FloatArray | float) -> FloatArray:
     return np.asarray(p["driveline_drag"] * (1 + speed / CHURNING_SPEED_MPS))
 
 
+_CHART_READING = tuple(
+    Parameter(
+        key=key, centre=0.0, spread=1.0, shape="normal", unit="1", group="full-load curve", origin="assumed",
+        source="reading of the chart, point by point",
+    )
+    for key in ("chart_level", "chart_tilt")
+)  # fmt: skip
+"""Standard scores of a chart's reading, as `GearVehicle.curve_scores`."""
+
 LogOff = Callable[[Values], FloatArray]
 
 
 def _held_speed(one: SmallEvidence, model: VehicleModel) -> tuple[tuple[Parameter, ...], LogOff]:
-    """Full load in a gear holds a speed: the speed at which thrust meets resistance, by a step of Newton's rule."""
+    """Full load in a gear holds a speed: the speed at which thrust meets resistance, by a step of Newton's rule.
+
+    What each point of a traced chart may be off beyond the whole of it is drawn like the moment's own.
+    """
     speed = float(np.mean(one.readings))
-    drawn = prior_of(one.vehicle, 2, 0, built=model)
+    chart = prior_of(one.vehicle, 2, 0, built=model)
     nominal = model.gearing.turns_per_metre[(one.gear or 1) - 1]
 
     def left(p: Values, v: float) -> FloatArray:
         rps = v * nominal * p["gearing_scale"]
-        full = (
-            power_w(drawn.torque_nm(np.minimum(rps, model.governed_rps)), rps) * p["full_load_scale"] * p["chart_air"]
-        )
+        read = msgspec.structs.replace(chart, curve_scores=np.stack([p["chart_level"], p["chart_tilt"]], axis=1))
+        torque = read.drawn_torque_nm(np.minimum(rps, model.governed_rps)[:, None])[:, 0]
+        full = power_w(torque, rps) * p["full_load_scale"] * p["chart_air"]
         eta = np.minimum(p["driveline_efficiency"], 0.995)
         return np.asarray(
             eta * ((full - p["accessory_power"]) / v - _churning(p, v)) - _resistance(p, v, one.payload_kg)
@@ -156,7 +169,7 @@ def _held_speed(one: SmallEvidence, model: VehicleModel) -> tuple[tuple[Paramete
         slope = (left(p, 1.03 * speed) - left(p, 0.97 * speed)) / 0.06
         return np.asarray(np.clip(left(p, speed) / np.minimum(slope, -1.0), -2.0, 2.0))
 
-    return (*_of_road(one), _share("chart_air", 1.0, CHART_AIR, "full-load curve")), log_off
+    return (*_of_road(one), _share("chart_air", 1.0, CHART_AIR, "full-load curve"), *_CHART_READING), log_off
 
 
 def _roll_down(one: SmallEvidence, _model: VehicleModel) -> tuple[tuple[Parameter, ...], LogOff]:

@@ -118,7 +118,7 @@ def difference_of(heard: tuple[GearHeard, ...]) -> Figure | None:
 
 
 def candidates(vehicle: Vehicle, heard: tuple[GearHeard, ...], circumference_m: float) -> tuple[Candidate, ...]:
-    """What would explain a difference of more than 2 %: another final drive, tyre, gear, or a slipping clutch."""
+    """What would explain a difference of more than 2 %: another axle ratio, tyre, gear, or a slipping clutch."""
     odd = [g for g in heard if g.difference is not None and abs(g.difference.value) > 100 * SUSPICIOUS]
     if not odd:
         return ()
@@ -130,7 +130,7 @@ def candidates(vehicle: Vehicle, heard: tuple[GearHeard, ...], circumference_m: 
     if alike and vehicle.final_drive is not None:
         out.append(
             Candidate(
-                what="final drive",
+                what="axle ratio",
                 declared=f"{vehicle.final_drive:.4g}",
                 would_be=f"{vehicle.final_drive * factor:.3g}",
             )

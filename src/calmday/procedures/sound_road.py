@@ -29,7 +29,7 @@ SLIP_MOST: Final = 0.45
 """Excess of engine over road speed that counts as slip, for how long, and above which it is another gear or neutral."""
 _SLIP_LONGEST_S: Final = 20.0
 _SCALES: Final = np.linspace(-0.12, 0.12, 49)
-"""By how much all gears together may be off the build sheet (tyre, final drive) while clocks are brought together."""
+"""By how much all gears together may be off the build sheet (tyre, axle ratio) while clocks are brought together."""
 _LOOKS_S: Final = 1.0
 
 

@@ -61,7 +61,7 @@ class RangeAsked(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class DialChange(msgspec.Struct, frozen=True, kw_only=True):
-    """A change that is thought of: another tyre, rolling circumference or final drive."""
+    """A change that is thought of: another tyre, rolling circumference or axle ratio."""
 
     what: str = ""
     tyre: TyreSize | None = None

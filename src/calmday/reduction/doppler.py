@@ -6,6 +6,8 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
+from calmday.metrology.rounding import format_signed
+
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
@@ -95,7 +97,12 @@ def _against_positions(
     odd = _probably_scaled(rest, float(doubt), _SCALE_SD * mean) if abs(rest) > _LEAST_ODD * mean else 0.0
     if odd > 0.9:
         words = "left out" if abs(rest) > _BAD_RATIO * mean else "scaled to the positions"
-        return 1 + rest / mean, base, float(doubt), f"recorded speeds run {rest / mean:+.1%} off; {words}"
+        return (
+            1 + rest / mean,
+            base,
+            float(doubt),
+            f"recorded speeds run {format_signed(100 * rest / mean, 1)} % off; {words}",
+        )
     share = _OFFSET_SD_MPS**2 / (_OFFSET_SD_MPS**2 + doubt**2)
     part = odd + (1 - odd) * share
     left = (1 - part) * abs(rest) * np.sqrt(odd) + np.sqrt(share) * doubt

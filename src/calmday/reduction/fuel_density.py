@@ -11,6 +11,7 @@ from calmday.metrology.constants import ZERO_CELSIUS_K
 from calmday.metrology.fuel_volume import BASE_15C_K, density_15c, expansion_15c
 from calmday.metrology.fuels import FuelProperties
 from calmday.metrology.propagation import from_half_width_95
+from calmday.metrology.rounding import format_to
 from calmday.records.run import Run
 
 DEFAULT_DECLARED_SD_KGPM3: Final = 1.5
@@ -58,6 +59,6 @@ def batch_density(run: Run, fuel: FuelProperties) -> BatchDensity:
         # A declared half width covers hydrometer and thermometer; the default only the hydrometer.
         if declared.half_width is None:
             sd = math.hypot(sd, rho * alpha * TEMPERATURE_SD_K)
-        notes.append(f"density brought from {temperature - ZERO_CELSIUS_K:.1f} °C to 15 °C")
+        notes.append(f"density brought from {format_to(temperature - ZERO_CELSIUS_K, 1)} °C to 15 °C")
     origin: Literal["measured", "declared"] = "measured" if declared.origin == "measured" else "declared"
     return BatchDensity(density_15_kgpm3=rho, sd_kgpm3=sd, origin=origin, notes=tuple(notes))

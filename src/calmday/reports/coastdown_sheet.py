@@ -171,7 +171,11 @@ def _doubt(result: CoastdownResult) -> Bars | None:
         return None
     longest = lines[0].share
     bars = tuple(Bar(line.source, line.share / longest, f"{number(100 * line.share, 0)} %") for line in lines)
-    return Bars(title="Where the doubt of the force comes from", bars=bars, note="Shares of the variance.")
+    return Bars(
+        title="Where the doubt of the force comes from",
+        bars=bars,
+        note="Shares of the whole doubt, counted by squares.",
+    )
 
 
 def _book(result: CoastdownResult) -> Prose | None:
@@ -183,9 +187,9 @@ def _book(result: CoastdownResult) -> Prose | None:
         title="The same passes by the book",
         lines=(
             f"Times between speeds, both ways, corrected as UN GTR 15 does: {number(book.force, 0)} N at "
-            f"{number(book.force_speed, 0)} km/h (f0 {number(book.f0, 0)} N, f1 {number(book.f1, 2)}, "
-            f"f2 {number(book.f2, 4)}{precision}). Beside the fit as a check: it knows nothing of gusts, side wind and "
-            f"the shape of the road. {book.status.capitalize()}.",
+            f"{number(book.force_speed, 0)} km/h (f0 {number(book.f0, 0)} N, f1 {number(book.f1, 2)} N/(km/h), "
+            f"f2 {number(book.f2, 4)} N/(km/h)²{precision}). Beside the fit as a check: it knows nothing of gusts, "
+            f"side wind and the shape of the road. {book.status.capitalize()}.",
         ),
     )
 
@@ -199,7 +203,8 @@ def _how(result: CoastdownResult) -> Prose:
             "The equation of motion is integrated and held against the recorded speed of all passes together; speed is "
             "never differentiated. Gusts, the shape of the road and the receiver are allowed for; their size was read "
             "off the passes.",
-            f"{quality.draws} draws, {number(quality.effective_draws, 0)} effective at first{moved}.",
+            f"{number(quality.draws, 0)} simulated vehicles, of which {number(quality.effective_draws, 0)} still "
+            f"counted after the passes at first{moved}.",
             "Give or take (±): 95 times in 100 the truth lies inside.",
             f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'as typed'}, "
             f"from {', '.join(clean(name) for name in made.files) or 'no files'}.",

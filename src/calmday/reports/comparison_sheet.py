@@ -6,13 +6,14 @@ from typing import TYPE_CHECKING
 
 from calmday.reports.comparison_sentence import comparison_headline, places, span
 from calmday.reports.run_sheet import remarks
-from calmday.reports.sheet import Bar, Bars, Block, Column, Prose, Sheet, Table
-from calmday.reports.words import amount, clean, listed, number
+from calmday.reports.sheet import Bar, Bars, Block, Column, Prose, Sheet, Table, noted
+from calmday.reports.words import amount, clean, listed, number, signed
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
     from calmday.procedures.comparison_result import ComparedRun, ComparisonResult
 
+_SAME_DRIVE = "Calm day, same drive: g/km as well, brought to the one drive that all runs are compared on."
 _SMALLEST_SHARE = 0.01
 _MOST_NAMED = 8
 
@@ -118,9 +119,7 @@ def _chance(chance: float) -> str:
 
 
 def _signed(figure: Figure) -> str:
-    at = places(figure)
-    shown = number(figure.value, at)
-    return f"+{shown} %" if figure.value > 0 and shown.strip("0.") else f"{shown} %"
+    return f"{signed(figure.value, places(figure))} %"
 
 
 def _span(figure: Figure) -> str:
@@ -179,14 +178,22 @@ def _runs(result: ComparisonResult) -> Table:
         used.sort(key=lambda run: run.order or 0)
     leveled = any(run.level is not None for run in used)
     swept = any(run.setting for run in used)
+    tried = swept or bool(result.effects)
+    middle = "the mean of all runs, what was tried taken off" if tried else "the mean of its group"
+    middle += ", a drift taken off" if result.drift_percent_per_run is not None else ""
+    doubtful = "; much of it may be the doubt of the day" if leveled else ""
     columns = [
         Column("run"),
         Column("group"),
         *([Column("setting", "right")] if swept else []),
         *([Column("date", "left", 3)] if any(run.date for run in used) else []),
         Column("as driven, g/km", "right"),
-        *([Column("correction, %", "right", 1), Column("calm day, same drive", "right")] if leveled else []),
-        Column("its own, %", "right", 2),
+        *(
+            [Column("correction, %", "right", 1), Column("calm day, same drive", "right", note=_SAME_DRIVE)]
+            if leveled
+            else []
+        ),
+        Column("off its group, %", "right", 2, note=f"Off its group: over or under {middle}{doubtful}."),
         Column("", "left", 2),
     ]
     rows = tuple(_run_row(run, leveled, swept, any(r.date for r in used)) for run in used)
@@ -194,10 +201,12 @@ def _runs(result: ComparisonResult) -> Table:
         title="The runs, in the order driven" if ordered else "The runs",
         columns=tuple(columns),
         rows=rows,
-        note="As driven is what was weighed. The correction takes off wind, air, cold start and way of driving. Its "
-        "own: what is left to the run itself when the doubt of the day has taken its share."
-        if leveled
-        else "As driven is what was weighed; nothing has been taken off run by run. Its own: how far from its group.",
+        note=noted(
+            columns,
+            "As driven is what was weighed. The correction takes off wind, air, cold start and way of driving."
+            if leveled
+            else "As driven is what was weighed; nothing has been taken off run by run.",
+        ),
     )
 
 
@@ -210,7 +219,7 @@ def _run_row(run: ComparedRun, leveled: bool, swept: bool, dated: bool) -> tuple
         *([run.date] if dated else []),
         amount(run.as_driven, most_decimals=1) if run.as_driven.half_width > 0 else number(run.as_driven.value, 1),
         *([correction, "-" if run.level is None else amount(run.level, most_decimals=1)] if leveled else []),
-        "-" if run.residual_percent is None else number(run.residual_percent, 1),
+        "-" if run.off_group_percent is None else signed(run.off_group_percent, 1),
         "odd" if run.odd else "",
     )
 
@@ -299,7 +308,8 @@ def _doubt(result: ComparisonResult) -> Bars | None:
     return Bars(
         title="Where the doubt of the difference comes from",
         bars=bars,
-        note="Shares of the variance. What all runs share (drag, rolling, the scale itself) has mostly fallen out.",
+        note="Shares of the whole doubt, counted by squares. What all runs share (drag, rolling, the scale itself) has "
+        "mostly fallen out.",
     )
 
 
@@ -344,7 +354,7 @@ def _how(result: ComparisonResult) -> Prose:
     if result.drift_percent_per_run is not None:
         lines.append(f"Drift taken off: {amount(result.drift_percent_per_run, signed=True)} % per run.")
     if result.temperature_percent_per_K is not None:
-        lines.append(f"Temperature taken off: {amount(result.temperature_percent_per_K, signed=True)} % per degC.")
+        lines.append(f"Temperature taken off: {amount(result.temperature_percent_per_K, signed=True)} % per °C.")
     if design.planned is not None:
         lines.append(f"{design.planned} runs were declared beforehand.")
     if design.digest:
@@ -353,7 +363,7 @@ def _how(result: ComparisonResult) -> Prose:
         )
     lines += [clean(note) for note in result.notes]
     lines += [
-        f"Compared {result.basis}, as logarithms of fuel per distance.",
+        f"What is compared: {result.basis}, as logarithms of fuel per distance.",
         "Give or take (±), somewhere: 95 times in 100 the truth lies inside.",
         f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'as typed'}, "
         f"from {_files(made.files)}.",

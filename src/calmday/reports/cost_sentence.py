@@ -35,8 +35,8 @@ def cost_headline(result: CostResult) -> str:
         more = ", and more below" if len(result.costs) > MOST_TOLD else ""
         return f"{clean(result.costs[0].use)} costs {listed(told)} for {per}{more}."
     shown = _one_each(result.costs)
-    told = [f"{clean(line.use)} {money(line.cost)}" for line in shown[:MOST_TOLD]]
-    return f"For {per}: {listed(told)}{_sure(result)}."
+    told = [f"{clean(line.use)} costs {money(line.cost)}" for line in shown[:MOST_TOLD]]
+    return f"For {per}, {listed(told)}{_sure(result)}."
 
 
 def payback_words(back: Payback) -> str:
@@ -48,13 +48,24 @@ def payback_words(back: Payback) -> str:
         return f"More likely than not the change never pays for itself (in {never} of 100 cases)."
     if back.years.value <= 0:
         return "The change has paid for itself already: it brought in more than it cost."
-    low, high = years_words(back.years.low, back.years.value), years_words(back.years.high)
-    ends = f"somewhere from {low} to {high}" if math.isfinite(back.years.high) else f"at the earliest {low}"
+    ends = (
+        f"somewhere from {years_between(back.years)}"
+        if math.isfinite(back.years.high)
+        else f"at the earliest {years_words(back.years.low, back.years.value)}"
+    )
     tail = f"; in {never} of 100 cases it never does" if never >= 1 else ""
     distance = number(back.distance.value, -_digits(back.distance.value))
     return (
         f"The change has paid for itself after about {distance} km, or {years_words(back.years.value)} ({ends}){tail}."
     )
+
+
+def years_between(years: Figure) -> str:
+    """`1.4 to 3.5 years`, `8 to 14 months`: the unit once where both ends share it."""
+    low, high = years_words(years.low, years.value), years_words(years.high, years.value)
+    number_low, _, unit = low.partition(" ")
+    same = unit.rstrip("s") == high.partition(" ")[2].rstrip("s") and unit
+    return f"{number_low if same else low} to {high}"
 
 
 def years_words(years: float, beside: float = 0.0) -> str:

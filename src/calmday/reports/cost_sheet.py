@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from calmday.reports.cost_sentence import cost_headline, money, years_words
+from calmday.reports.cost_sentence import cost_headline, years_between, years_words
 from calmday.reports.run_sheet import remarks
-from calmday.reports.sheet import Block, Column, Prose, Sheet, Table
+from calmday.reports.sheet import Block, Column, Prose, Sheet, Table, noted
 from calmday.reports.words import amount, clean, headed, number, short
 
 if TYPE_CHECKING:
@@ -51,39 +51,43 @@ def _costs(result: CostResult) -> Table | None:
         return None
     ranged = any(line.cost_over_year is not None for line in result.costs)
     carried = any(line.converted is not None for line in result.costs)
+    per = clean(result.quoted_for)
+    year_note = f"At a year’s prices: for {per} too, at a price anywhere between the lowest and the highest named."
     columns = [
         Column("what", wrap=True),
         Column("at the price", wrap=True, rank=1),
-        Column(f"for {clean(result.quoted_for)}", "right"),
+        Column(f"for {per}", "right"),
         Column("a km", "right", 3),
         Column("a mile", "right", 4),
-        *([Column("over the year", "right", 2)] if ranged else []),
+        *([Column("at a year’s prices", "right", 2, note=year_note)] if ranged else []),
         *([Column("carried over", "right", 1)] if carried else []),
     ]
-    rows = []
-    for line in result.costs:
-        currency = line.cost.unit.split("/")[0]
-        carried_to = "-" if line.converted is None else f"{_figure(line.converted)} {line.converted.unit.split('/')[0]}"
-        rows.append(
-            (
-                clean(line.use),
-                clean(line.price),
-                f"{_figure(line.cost)} {currency}",
-                _figure(line.cost_per_km, 3),
-                _figure(line.cost_per_mile, 3),
-                *([_figure(line.cost_over_year)] if ranged else []),
-                *([carried_to] if carried else []),
-            )
+    rows = tuple(
+        (
+            clean(line.use),
+            clean(line.price),
+            _with_currency(line.cost),
+            _with_currency(line.cost_per_km, 3),
+            _with_currency(line.cost_per_mile, 3),
+            *([_with_currency(line.cost_over_year)] if ranged else []),
+            *([_with_currency(line.converted)] if carried else []),
         )
-    note = "Over the year: at a price anywhere between the lowest and the highest named." if ranged else ""
+        for line in result.costs
+    )
+    note = noted(columns)
     if carried:
         note = f"{note} Carried over by the rate typed: {'; '.join(map(clean, result.rates))}.".strip()
-    return Table(title="What it costs", columns=tuple(columns), rows=tuple(rows), note=note)
+    return Table(title="What it costs", columns=tuple(columns), rows=rows, note=note)
+
+
+def _with_currency(figure: Figure | None, places: int = 2) -> str:
+    """`12.2 ± 0.6 EUR`, whatever distance or time it is for."""
+    return "-" if figure is None else f"{_figure(figure, places)} {figure.unit.split('/')[0]}"
 
 
 def _payback(back: Payback) -> Table:
     rows = [
-        ("the change", f"from {clean(back.base)} to {clean(back.use)}"),
+        ("the change", f"from “{clean(back.base)}” to “{clean(back.use)}”"),
         ("what it cost", f"{_figure(back.outlay, 0)} {back.currency}"),
         ("saved on fuel", amount_unit_words(back.saved_per_distance)),
         ("driven in a year", f"{_figure(back.yearly_distance, 0)} km"),
@@ -112,8 +116,8 @@ def amount_unit_words(figure: Figure) -> str:
 
 
 def _span(figure: Figure) -> str:
-    middle, low, high = (years_words(value, figure.value) for value in (figure.value, figure.low, figure.high))
-    return f"{middle} ({low} to {high})" if middle != high or low != high else middle
+    middle = years_words(figure.value)
+    return middle if figure.low == figure.high else f"{middle} ({years_between(figure)})"
 
 
 def _distance(figure: Figure) -> str:
@@ -127,20 +131,19 @@ def _five_ways(result: CostResult) -> Table | None:
     columns = (
         Column("counted by"),
         *(Column(clean(use.name), "right", 1 if i > 2 else 0, wrap=True) for i, use in enumerate(result.uses)),
-        Column("unit", rank=2),
         Column("least", rank=1, wrap=True),
     )
     rows = []
     for basis in result.bases:
         figures = tuple("-" if figure is None else amount(figure, most_decimals=2) for figure in basis.figures)
-        unit = _unit(basis.unit)
+        unit = f", {_unit(basis.unit)}" if basis.unit else ""
         if basis.sure is None:
             least = clean(basis.why) or "-"
         elif basis.sure < 0.9:
             least = "we can't tell"
         else:
             least = f"{clean(basis.least)} ({number(100 * basis.sure, 0)} in 100)"
-        rows.append((BASIS_WORDS[basis.basis], *figures, unit, least))
+        rows.append((f"{BASIS_WORDS[basis.basis]}{unit}", *figures, least))
     single = len(result.uses) < 2
     return Table(
         title="Five ways of counting the same driving",
@@ -151,7 +154,7 @@ def _five_ways(result: CostResult) -> Table | None:
 
 
 def _unit(unit: str) -> str:
-    return {"L/100km": "L/100 km"}.get(unit, unit) or "-"
+    return {"L/100km": "L/100 km", "kg/100km": "kg/100 km"}.get(unit, unit)
 
 
 def _differences(result: CostResult) -> Table | None:
@@ -167,17 +170,21 @@ def _differences(result: CostResult) -> Table | None:
         )
         for each in result.differences
     )
-    return Table(
-        title="The same difference as a percentage, said three ways",
-        columns=(
-            Column("which", wrap=True),
-            Column("counted by", rank=1),
-            Column("for the same distance", "right"),
-            Column("distance for the same amount", "right", 2),
-            Column("of the mean of both", "right", 3),
+    columns = (
+        Column("which", wrap=True),
+        Column("counted by", rank=1),
+        Column(
+            "same distance", "right",
+            note="Same distance: how much more or less it takes; the one named last is 100 %.",
         ),
-        rows=rows,
-        note="The first two take the one named last as 100 %. They differ because one is fuel and the other distance.",
+        Column(
+            "same amount", "right", 2,
+            note="Same amount: how much further or less far it goes, with the same 100 %: one change, two bases.",
+        ),
+        Column("of the mean", "right", 3, note="Of the mean: the difference over the mean of both."),
+    )  # fmt: skip
+    return Table(
+        title="The same difference as a percentage, said three ways", columns=columns, rows=rows, note=noted(columns)
     )
 
 
@@ -220,9 +227,9 @@ def _small_saving(result: CostResult) -> Table | None:
             clean(use.name),
             "-" if use.range is None else f"{_figure(use.range, 0)} km",
             "-" if use.yearly_fuel is None else f"{_figure(use.yearly_fuel, 0)} L",
-            "-" if use.yearly_cost is None else money(use.yearly_cost),
+            _with_currency(use.yearly_cost, 0),
             "-" if use.saved_fuel is None else f"{_figure(use.saved_fuel, 0)} L",
-            "-" if use.saved_cost is None else money(use.saved_cost),
+            _with_currency(use.saved_cost, 0),
         )
         for use in result.uses
     ]
@@ -243,6 +250,13 @@ def _small_saving(result: CostResult) -> Table | None:
     )
 
 
+def _price(figure: Figure | None, places: int) -> str:
+    """A price as it is written on a pump: no more places than it has, and so many at the most."""
+    if figure is None:
+        return "-"
+    return _figure(figure, places) if figure.half_width > 0 else short(round(figure.value, places))
+
+
 def _prices(result: CostResult) -> Table | None:
     if not result.prices:
         return None
@@ -250,7 +264,10 @@ def _prices(result: CostResult) -> Table | None:
         (
             clean(each.name),
             each.currency,
-            *(_figure(figure, 3) for figure in (each.per_litre, each.per_us_gallon, each.per_imp_gallon, each.per_kg)),
+            _price(each.per_litre, 3),
+            _price(each.per_us_gallon, 2),
+            _price(each.per_imp_gallon, 2),
+            _price(each.per_kg, 3),
             {"in": "tax in", "out": "without tax"}.get(each.tax, "not said"),
             each.date or "no day",
         )

@@ -62,19 +62,46 @@ def fit(table: Table, width: int) -> FittedTable | None:
         title=table.title,
         columns=tuple(table.columns[index] for index in kept),
         rows=tuple(tuple(row[index] for index in kept) for row in table.rows),
-        note=table.note,
+        note=_note_of(table, kept),
     )
     widths = _widths(slim)
-    excess = sum(widths) + GAP * (len(widths) - 1) - width
-    for index, column in enumerate(slim.columns):
-        if excess > 0 and column.wrap:
-            given = min(excess, max(widths[index] - NARROWEST, 0))
-            widths[index] -= given
-            excess -= given
-    if excess > 0:
+    room = width - GAP * (len(widths) - 1)
+    for least in (_longest_words(slim), [NARROWEST] * len(widths)):
+        _narrow(widths, least, room, [column.wrap for column in slim.columns])
+    if sum(widths) > room:
         return None
     rows = tuple(tuple(tuple(wrap(cell, widths[i])) for i, cell in enumerate(row)) for row in slim.rows)
     return FittedTable(slim, tuple(widths), rows)
+
+
+def _note_of(table: Table, kept: list[int]) -> str:
+    """The note of a table without what explains columns that were left out."""
+    note = table.note
+    for index, column in enumerate(table.columns):
+        if index not in kept and column.note:
+            note = note.replace(column.note, "").replace("  ", " ").strip()
+    return note
+
+
+def _narrow(widths: list[int], least: list[int], room: int, wraps: list[bool]) -> None:
+    """Take from the widest wrapping column, again and again, until all fit or none can give."""
+    while sum(widths) > room:
+        able = [i for i, wrapping in enumerate(wraps) if wrapping and widths[i] > least[i]]
+        if not able:
+            return
+        widths[max(able, key=lambda i: widths[i])] -= 1
+
+
+def _longest_words(table: Table) -> list[int]:
+    """Width of each column's head and of its longest word, so that none is cut while there is room elsewhere."""
+    return [
+        max(NARROWEST, text_width(column.head), *(_longest_word(row[i]) for row in table.rows), 1)
+        for i, column in enumerate(table.columns)
+    ]
+
+
+def _longest_word(cell: str) -> int:
+    return max(text_width(word) for word in _AFTER_NUMBER.sub(_NBSP, cell).split(" "))
 
 
 def _natural(table: Table, kept: list[int]) -> int:

@@ -57,7 +57,7 @@ def encodable(text: str, encoding: str | None) -> str:
 
 def _block(block: Block, width: int) -> list[str]:
     if isinstance(block, Table):
-        return _titled(block.title, width) + _table(block, width) + _note(block.note, width)
+        return _titled(block.title, width) + _table(block, width)
     if isinstance(block, Bars):
         return _titled(block.title, width) + bar_lines(block, width, BAR_MARK) + _note(block.note, width)
     if isinstance(block, Remarks):
@@ -80,7 +80,7 @@ def _prose(block: Prose, width: int) -> list[str]:
 def _table(table: Table, width: int) -> list[str]:
     fitted = fit(table, width)
     if fitted is None:
-        return stacked(table, width)
+        return stacked(table, width) + _note(table.note, width)
     aligns = [column.align for column in fitted.table.columns]
     lines = []
     heads = [column.head for column in fitted.table.columns]
@@ -90,7 +90,7 @@ def _table(table: Table, width: int) -> list[str]:
         tall = max(len(cell) for cell in row)
         broken = [[cell[i] if i < len(cell) else "" for cell in row] for i in range(tall)]
         lines += [_joined(cells, fitted.widths, aligns) for cells in broken]
-    return lines
+    return lines + _note(fitted.table.note, width)
 
 
 def _joined(cells: Sequence[str], widths: Sequence[int], aligns: Sequence[str]) -> str:

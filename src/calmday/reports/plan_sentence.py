@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from calmday.metrology.figure import Figure
 from calmday.procedures.plan_result import PlanResult
-from calmday.reports.words import amount_unit, duration, number
+from calmday.reports.words import amount_unit, clean, duration, number
 
 ANSWER_WORDS = {"go": "Go", "go with a penalty": "Go, with a penalty", "no go": "Do not drive this test"}
 QUESTION_WORDS = {
@@ -21,16 +21,19 @@ def plan_headline(result: PlanResult) -> str:
     laps = laps_words(result.laps)
     if verdict.answer == "no go":
         return f"{verdict.why} Instead: {verdict.instead[0]}." if verdict.instead else verdict.why
+    lead = f"{ANSWER_WORDS[verdict.answer]}: "
     if result.question == "comparison":
         change = result.change
+        matters = f", where {percent_words(change.aim_percent)} would matter" if verdict.penalty else ""
         return (
-            f"{ANSWER_WORDS[verdict.answer]}: {2 * change.runs_per_side} runs of {laps}, in the order {change.order}, "
-            f"will show a change of {percent_words(change.percent)} or more."
+            f"{lead}{2 * change.runs_per_side} runs of {laps}, in the order {change.order}, will show a change of "
+            f"{percent_words(change.percent)} or more{matters}."
         )
+    lead += f"{clean(verdict.penalty)}. " if verdict.penalty else ""
     if result.holds is not None:
-        return f"{ANSWER_WORDS[verdict.answer]}: {verdict.why[0].lower()}{verdict.why[1:]}"
+        return f"{lead}{verdict.why[0].lower()}{verdict.why[1:]}"
     return (
-        f"{ANSWER_WORDS[verdict.answer]}: {laps} will burn about {fuel_words(result.fuel_mass)} and give the calm-day "
+        f"{lead}{laps} will burn about {fuel_words(result.fuel_mass)} and give the calm-day "
         f"figure to within {percent_words(result.uncertainty_percent)}."
     )
 

@@ -197,7 +197,7 @@ def _small_things(result: PlanResult) -> Prose:
 def _how(result: PlanResult) -> Prose:
     made = result.provenance
     lines = [
-        f"The test was driven on paper {result.simulated_tests} times on {_days(result)} possible days and reduced "
+        f"The test was driven on paper {result.simulated_tests} times on {_days(result)} possible days and worked out "
         f"each time as a weighed run is; {number(100 * result.simulated_inside, 0)} in 100 of the intervals held the "
         "truth.",
         f"What is known of the vehicle: {clean(result.learned_from)}.",

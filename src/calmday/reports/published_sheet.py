@@ -47,7 +47,7 @@ def published_sheet(result: PublishedResult) -> Sheet:
         _how(result),
     ]
     return Sheet(
-        title=headed(result.label, "what do others say?"),
+        title=headed(result.label, "what do others say?") if result.label else "What do others say?",
         lead=clean(result.sentence) or published_headline(result),
         blocks=tuple(block for block in blocks if block is not None),
     )

@@ -169,7 +169,11 @@ def _doubt(result: PullResult) -> Bars | None:
         return None
     longest = lines[0].share
     bars = tuple(Bar(line.source, line.share / longest, f"{number(100 * line.share, 0)} %") for line in lines)
-    return Bars(title="Where the doubt of the power comes from", bars=bars, note="Shares of the variance.")
+    return Bars(
+        title="Where the doubt of the power comes from",
+        bars=bars,
+        note="Shares of the whole doubt, counted by squares.",
+    )
 
 
 def _how(result: PullResult) -> Prose:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from calmday.metrology.rounding import format_change
 from calmday.reports.run_sheet import remarks
 from calmday.reports.sheet import Block, Column, Prose, Sheet, Table
 from calmday.reports.words import amount, clean, headed, number, short
@@ -94,9 +95,7 @@ def _when(date: str) -> str:
 def _signed(step: float | None, unit: str) -> str:
     if step is None:
         return "-"
-    shown = short(round(abs(step), 6))
-    sign = "+" if step > 0 else "\u2212" if step < 0 else ""
-    return f"{sign}{shown} {unit}".strip()
+    return f"{format_change(round(step, 6), 4)} {unit}".strip()
 
 
 def _now(result: SettingsResult) -> Table | None:
@@ -130,7 +129,9 @@ def _history(history: SettingHistory) -> Table | None:
     turned = any(change.advance is not None for change in history.changes)
     unit = history.unit
     return Table(
-        title=f"{setting_name(history)[:1].upper()}{setting_name(history)[1:]}, step by step",
+        title=f"{setting_name(history)[:1].upper()}{setting_name(history)[1:]} in {clean(unit)}, step by step"
+        if unit
+        else f"{setting_name(history)[:1].upper()}{setting_name(history)[1:]}, step by step",
         columns=(
             Column("day"),
             Column("who", rank=3),

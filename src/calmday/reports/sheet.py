@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Literal
 
 import msgspec
@@ -10,21 +11,28 @@ Severity = Literal["note", "caution", "stop"]
 
 
 class Column(msgspec.Struct, frozen=True):
-    """One column of a table. On a narrow page the highest `rank` is left out first; rank 0 stays."""
+    """One column of a table. On a narrow page the highest `rank` is left out first; rank 0 stays. `note` explains it,
+    and is left out with it."""
 
     head: str
     align: Literal["left", "right"] = "left"
     rank: int = 0
     wrap: bool = False
+    note: str = ""
 
 
 class Table(msgspec.Struct, frozen=True, kw_only=True):
-    """Rows under a title, one text per column."""
+    """Rows under a title, one text per column. `note` holds the notes of all columns: see `noted`."""
 
     title: str
     columns: tuple[Column, ...]
     rows: tuple[tuple[str, ...], ...]
     note: str = ""
+
+
+def noted(columns: Iterable[Column], note: str = "") -> str:
+    """What stands below a table: `note`, and what its columns need explained."""
+    return " ".join(part for part in (note, *(column.note for column in columns)) if part)
 
 
 class Bar(msgspec.Struct, frozen=True):

@@ -41,7 +41,7 @@ def print_sheet(sheet: Sheet, console: Console) -> None:
 
 def _block(block: Block, width: int) -> list[RenderableType]:
     if isinstance(block, Table):
-        return [*_titled(block.title, width), *_table(block, width), *_note(block.note, width)]
+        return [*_titled(block.title, width), *_table(block, width)]
     if isinstance(block, Bars):
         return [*_titled(block.title, width), *_bars(block, width), *_note(block.note, width)]
     if isinstance(block, Remarks):
@@ -73,7 +73,7 @@ def _table(table: Table, width: int) -> list[RenderableType]:
 
     fitted = fit(table, width)
     if fitted is None:
-        return [Text(line) for line in stacked(table, width)]
+        return [*(Text(line) for line in stacked(table, width)), *_note(table.note, width)]
     headed = any(column.head for column in fitted.table.columns)
     drawn = RichTable(
         box=None,
@@ -87,7 +87,7 @@ def _table(table: Table, width: int) -> list[RenderableType]:
         drawn.add_column(Text(column.head), justify=column.align, width=cells, no_wrap=True)
     for row in fitted.rows:
         drawn.add_row(*(Text("\n".join(cell)) for cell in row))
-    return [drawn]
+    return [drawn, *_note(fitted.table.note, width)]
 
 
 def _bars(block: Bars, width: int) -> list[RenderableType]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from calmday.metrology.rounding import decimals_for_half_width
-from calmday.reports.words import amount, is_known, number, spoken_setting, unit_words
+from calmday.reports.words import amount, clean, is_known, number, spoken_setting, unit_words
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
@@ -16,7 +16,7 @@ def what_if_headline(result: WhatIfResult) -> str:
     """What the change does to fuel and to the speed it holds; without a change, what it uses as it is.
 
     >>> what_if_headline(result)  # doctest: +SKIP
-    'With axle ratio = 3.7 it would use 4.1 % less fuel at 90 km/h, somewhere from 3.2 to 5.0.'
+    'With axle ratio 3.7 it would use 4.1 % less fuel at 90 km/h, somewhere from 3.2 to 5.0.'
     """
     if not result.changes and result.axle is not None and result.axle.saving_percent.low > 0:
         axle = result.axle
@@ -38,6 +38,13 @@ def what_if_headline(result: WhatIfResult) -> str:
     )
     said = f"With {name} it would use {_change(considered)} at {_speed(result)}"
     return f"{said}{_top(considered)}."
+
+
+def change_name(considered: Considered) -> str:
+    """A change by the name somebody gave it; one without a name by its settings as one says them."""
+    keys = [each.partition(" ")[0] for each in considered.settings]
+    nameless = considered.what == ", ".join(keys)
+    return ", ".join(map(spoken_setting, considered.settings)) if nameless else clean(considered.what)
 
 
 def _speed(result: WhatIfResult) -> str:

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 from calmday.reports.gears_sentence import ordinal
 from calmday.reports.run_sheet import remarks
 from calmday.reports.sheet import Bar, Bars, Block, Column, Prose, Sheet, Table
-from calmday.reports.what_if_sentence import what_if_headline
-from calmday.reports.words import amount, clean, number, percent, spoken_setting, unit_words
+from calmday.reports.what_if_sentence import change_name, what_if_headline
+from calmday.reports.words import amount, clean, number, percent, unit_words
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
@@ -59,7 +59,7 @@ def _sides(result: WhatIfResult) -> Table:
         Column("in hand, N", "right", 3),
         Column("flat out, km/h", "right", 2),
     )
-    named = [("as it is", result.before), *((spoken_setting(each.what), each.after) for each in _considered(result))]
+    named = [("as it is", result.before), *((change_name(each), each.after) for each in _considered(result))]
     rows = tuple(
         (
             name,
@@ -103,7 +103,7 @@ def _each(result: WhatIfResult) -> Table | None:
     )
     rows = tuple(
         (
-            spoken_setting(each.what),
+            change_name(each),
             _percent(each.difference.calm_percent),
             _percent(each.difference.windy_percent),
             _share(each.difference.probability_less_fuel),
@@ -140,10 +140,10 @@ def _worth(result: WhatIfResult) -> Table | None:
     if len(ranked) < 2 and not any(worth.payback_km or worth.per_year for _, worth in ranked):
         return None
     columns = [Column("", "right"), Column("what", wrap=True), Column("saves, L/100 km", "right")]
-    rows = [[str(worth.rank), spoken_setting(each.what), _amount(worth.saving)] for each, worth in ranked]
+    rows = [[str(worth.rank), change_name(each), _amount(worth.saving)] for each, worth in ranked]
     optional = (
-        ("in a year", [_money(worth.per_year, worth.currency) for _, worth in ranked]),
-        ("costs", [NONE if worth.cost is None else number(worth.cost, 0) for _, worth in ranked]),
+        ("saves in a year", [_money(worth.per_year, worth.currency) for _, worth in ranked]),
+        ("costs", [NONE if worth.cost is None else f"{number(worth.cost, 0)} {worth.currency}" for _, worth in ranked]),
         ("work, h", [NONE if worth.work_hours is None else number(worth.work_hours, 1) for _, worth in ranked]),
         ("has paid after, km", [_payback(worth) for _, worth in ranked]),
     )

@@ -7,7 +7,7 @@ import re
 import unicodedata
 from typing import NamedTuple, Protocol
 
-from calmday.metrology.rounding import decimals_for_half_width, format_to, format_without_doubt
+from calmday.metrology.rounding import MINUS, decimals_for_half_width, format_signed, format_to, format_without_doubt
 
 NOT_KNOWN = format_to(math.nan, 0)
 LOPSIDED = 2.0
@@ -58,8 +58,8 @@ class _Scaled(NamedTuple):
     unit: str
 
 
+_NEGATIVE = re.compile(r"(?<= )-(?=\d)")
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f]")
-_MINUS = re.compile(r"(?<=\s)-(?=\d)")
 
 
 def unit_words(unit: str) -> str:
@@ -88,6 +88,11 @@ def _char_width(char: str) -> int:
 def number(value: float, decimals: int) -> str:
     """A number at the given decimal places, in groups of three digits."""
     return format_to(value, decimals, grouped=True)
+
+
+def signed(value: float, decimals: int) -> str:
+    """A change at the given decimal places: a plus before what is above zero, in groups of three digits."""
+    return format_signed(value, decimals, grouped=True)
 
 
 def short(value: float) -> str:
@@ -170,6 +175,10 @@ def headed(label: str, question: str) -> str:
 
 
 def spoken_setting(setting: str) -> str:
-    """A setting as one says it: `final_drive = 3.7` is the axle ratio."""
-    said = clean(setting).replace("final_drive", "axle ratio").replace("final drive", "axle ratio").replace("_", " ")
-    return _MINUS.sub("\N{MINUS SIGN}", said)
+    """A setting as one says it.
+
+    >>> spoken_setting("final_drive = 3.7"), spoken_setting("test_mass = -5 %")
+    ('axle ratio 3.7', 'test mass −5 %')
+    """
+    said = clean(setting).replace("final_drive", "axle ratio").replace("_", " ").replace(" = ", " ")
+    return _NEGATIVE.sub(MINUS, said)

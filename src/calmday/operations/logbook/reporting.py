@@ -39,7 +39,7 @@ from calmday.reports.show.photographs import photo_of
 from calmday.reports.show.repeating import ABOUT, HOW, REPEAT, RESULT, about_folder, how_to_repeat
 from calmday.reports.show.run_report import RunReport, run_document
 from calmday.reports.show.stills import Still, still_files, stills_of_run
-from calmday.reports.words import clean
+from calmday.reports.words import clean, spoken_setting
 
 __all__ = ["ReportWishes", "Reported", "report_file", "report_logged", "report_zip"]
 
@@ -234,8 +234,8 @@ def _changes(found: BuildDifference | None) -> tuple[str, ...]:
 
 
 def key_words(key: str) -> str:
-    """A key of a file in words: `final drive`, `engine idle speed`."""
-    return key.removeprefix("vehicle.").replace(".", " ").replace("_", " ")
+    """A key of a file in words: `axle ratio`, `engine idle speed`."""
+    return spoken_setting(key.removeprefix("vehicle.").replace(".", " "))
 
 
 def configuration_id(vehicle: Vehicle) -> str:

@@ -175,7 +175,7 @@ def coastdown_doubt_chart(result: CoastdownResult) -> Chart | None:
         return None
     rows = [Row(label=line.source, value=100 * line.share, text=f"{100 * line.share:.0f} %") for line in lines]
     said = [f"{plain(line.source)} {100 * line.share:.0f} %" for line in lines[:3]]
-    title, note = "Where the doubt of the force comes from", "Shares of the variance"
+    title, note = "Where the doubt of the force comes from", "Shares of the whole doubt, counted by squares"
     return Chart(
         name="coastdown-doubt",
         title=title,

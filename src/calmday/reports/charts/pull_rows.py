@@ -64,7 +64,7 @@ def pull_doubt_chart(result: PullResult) -> Chart | None:
         return None
     rows = [Row(label=line.source, value=100 * line.share, text=f"{100 * line.share:.0f} %") for line in lines]
     said = [f"{plain(line.source)} {100 * line.share:.0f} %" for line in lines[:3]]
-    title, note = "Where the doubt of the power comes from", "Shares of the variance"
+    title, note = "Where the doubt of the power comes from", "Shares of the whole doubt, counted by squares"
     return Chart(
         name="pull-doubt",
         title=title,

@@ -40,7 +40,8 @@ def compared_runs_csv(result: ComparisonResult) -> CsvTable:
         *two_columns("calm day", "g/km", "in still air at 20 degC and 100 kPa, engine and tyres warm"),
         *two_columns("calm day, same drive", "g/km", "brought to the one drive that all runs are compared on"),
         *two_columns("correction", "%", "from as driven to the calm day over the same drive"),
-        CsvColumn("off its group [%]", "how far from its group, once change, drift and temperature are taken off"),
+        CsvColumn("off its group [%]", "over the mean of its group, once drift, temperature and pairs are taken off"),
+        CsvColumn("its own [%]", "the part of that put down to the run itself, and not to the doubt of its day"),
         CsvColumn("used", "yes, or no where it was left out"),
         CsvColumn("left out because", "the reason"),
         CsvColumn("reason known before weighing", "yes, no, or empty where it was not said"),
@@ -53,8 +54,8 @@ def _row(run: ComparedRun) -> tuple[CsvCell, ...]:
     return (
         run.label, run.date or None, run.number, run.group, run.order, run.block, run.setting, run.temperature_C,
         *figure_cells(run.as_driven), *figure_cells(run.calm_day), *figure_cells(run.level),
-        *figure_cells(run.correction_percent), run.residual_percent, _yes(run.used), run.left_out_because,
-        _yes(run.known_before_weighing), _yes(run.odd),
+        *figure_cells(run.correction_percent), run.off_group_percent, run.residual_percent, _yes(run.used),
+        run.left_out_because, _yes(run.known_before_weighing), _yes(run.odd),
     )  # fmt: skip
 
 

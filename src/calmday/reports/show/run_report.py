@@ -37,7 +37,7 @@ from calmday.reports.show.guess_board import guess_section
 from calmday.reports.show.method import method_of_run
 from calmday.reports.show.objections import objections_to_run
 from calmday.reports.show.tested import date_words, how_tested
-from calmday.reports.words import amount, clean, is_known, number, percent
+from calmday.reports.words import amount, clean, is_known, number, percent, signed
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
@@ -164,7 +164,7 @@ def _corrections(result: RunResult) -> Table | None:
     )
     rows = [(what, percent(cost, signed=True), _litres(cost.value, litres)) for what, cost in named]
     total = sum(cost.value for _, cost in named)
-    rows.append(("all of them together", f"{_signed(total, 1)} %", _litres(total, litres)))
+    rows.append(("all of them together", f"{signed(total, 1)} %", _litres(total, litres)))
     driven = result.as_driven.L_per_100km
     moved = abs(driven.value - litres.value)
     times = moved / litres.half_width if litres.half_width > 0 else 0.0
@@ -176,12 +176,7 @@ def _corrections(result: RunResult) -> Table | None:
 
 
 def _litres(cost_percent: float, calm: Figure) -> str:
-    return _signed(cost_percent / 100 * calm.value, 2)
-
-
-def _signed(value: float, places: int) -> str:
-    text = number(value, places)
-    return f"+{text}" if value > 0 and text.strip("0.") else text
+    return signed(cost_percent / 100 * calm.value, 2)
 
 
 def _doubt(result: RunResult) -> Section | None:
