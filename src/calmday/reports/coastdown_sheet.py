@@ -111,9 +111,9 @@ def _forces(result: CoastdownResult) -> Table:
         (
             number(one.speed.value, 0),
             _amount(one.force, 0),
-            number(one.air.value, 0),
-            number(one.rolling.value, 0),
-            number(one.driveline.value, 0),
+            _amount(one.air, 0),
+            _amount(one.rolling, 0),
+            _amount(one.driveline, 0),
             _amount(one.power, 1),
         )
         for one in result.forces

@@ -77,13 +77,14 @@ def _speedometer(result: DialsResult) -> Table | None:
     found = result.speedometer
     if found is None:
         return None
+    carried = any(not s.read for s in found.speeds)
     columns = (
         Column("dial, km/h", "right"),
         Column("true, km/h", "right"),
         Column("reads high by", "right"),
         Column("UN R39 allows up to", "right", 1),
         Column("keeps to it", "right", 2),
-        Column("read", "left", 3),
+        *((Column("read", "left", 3),) if carried else ()),
     )
     rows = tuple(
         (
@@ -92,7 +93,7 @@ def _speedometer(result: DialsResult) -> Table | None:
             amount(s.error, signed=True, most_decimals=1),
             number(s.upper_limit.value, 0),
             _chance(s.within_limits),
-            "" if s.read else "carried on",
+            *(("" if s.read else "carried on",) if carried else ()),
         )
         for s in found.speeds
     )

@@ -105,7 +105,7 @@ def _in_hand_row(gear: Gear, unit: str) -> tuple[str, ...]:
         _figure(gear.reserve_grade, 1),
         _figure(gear.strongest_headwind, 1),
         _figure(gear.reserve, 0),
-        _figure(gear.engine_speed, 0),
+        _rpm(gear.engine_speed),
         _figure(gear.fuel, 2),
         per_1000,
     )
@@ -113,6 +113,13 @@ def _in_hand_row(gear: Gear, unit: str) -> tuple[str, ...]:
 
 def _figure(figure: Figure | None, places: int) -> str:
     return "-" if figure is None else amount(figure, most_decimals=places)
+
+
+def _rpm(figure: Figure | None) -> str:
+    """An engine speed to tens at the finest: no rev counter and no ear tells more."""
+    if figure is None:
+        return "-"
+    return amount(figure, most_decimals=-1) if figure.half_width > 0 else number(figure.value, -1)
 
 
 def _which(result: GearsResult, unit: str) -> Prose:
@@ -158,8 +165,8 @@ def _shift_row(point: ShiftPoint, unit: str, dial: bool, thrifty: bool) -> tuple
         f"{point.from_gear} to {point.to_gear}",
         speed_words(point.speed, unit) if point.speed is not None else f"stay in {point.from_gear}",
         *([speed_words(point.speedometer, unit)] if dial else []),
-        _figure(point.engine_speed_before, 0),
-        _figure(point.engine_speed_after, 0),
+        _rpm(point.engine_speed_before),
+        _rpm(point.engine_speed_after),
         *([_figure(point.fuel_saving, 0)] if thrifty else []),
         BASIS_WORDS[point.basis],
     )

@@ -64,7 +64,7 @@ def _expect(result: PlanResult) -> Table:
         ("as driven, L/100 km", amount(result.consumption.L_per_100km), _mpg(result, calm=False)),
         ("calm day, L/100 km", amount(result.calm_day.L_per_100km), _mpg(result, calm=True)),
         ("wind at 10 m, m/s", amount(result.wind.at_mast, most_decimals=0), _wind(result)),
-        ("on the scale", fuel_words(result.fits_scale.heaviest), clean(result.fits_scale.words)),
+        ("on the scale", f"{number(result.fits_scale.heaviest.value, 1)} kg", clean(result.fits_scale.words)),
         ("fuel on board", _board(result), clean(result.reserve.words)),
     ]
     columns = (Column(""), Column("expect", "right"), Column("", "left", 1, wrap=True))

@@ -49,18 +49,19 @@ def trace_sheet(result: TraceResult) -> Sheet:
 
 
 def _full_load(result: TraceResult) -> Table:
+    both = any(p.power_over_torque_speed is not None for p in result.full_load)
     columns = (
         Column("rpm", "right"),
         Column("torque, N m", "right"),
         Column("power, kW", "right"),
-        Column("power / (torque x speed)", "right", 1),
+        *((Column("power / (torque x speed)", "right", 1),) if both else ()),
     )
     rows = tuple(
         (
             number(p.engine_speed.value, 0),
             amount(p.torque, most_decimals=1),
             amount(p.power, most_decimals=2),
-            "-" if p.power_over_torque_speed is None else number(p.power_over_torque_speed, 3),
+            *(("-" if p.power_over_torque_speed is None else number(p.power_over_torque_speed, 3),) if both else ()),
         )
         for p in result.full_load
     )
