@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from calmday.metrology.rounding import counted
 from calmday.reports.comparison_sentence import comparison_headline, places, span
 from calmday.reports.run_sheet import remarks
 from calmday.reports.sheet import Bar, Bars, Block, Column, Prose, Sheet, Table, noted
@@ -362,7 +363,7 @@ def _how(result: ComparisonResult) -> Prose:
     if result.temperature_percent_per_K is not None:
         lines.append(f"Temperature taken off: {amount(result.temperature_percent_per_K, signed=True)} % per °C.")
     if design.planned is not None:
-        lines.append(f"{design.planned} runs were declared beforehand.")
+        lines.append(f"{counted(design.planned, 'run was', 'runs were')} declared beforehand.")
     if design.digest:
         lines.append(
             f"The order was drawn by lot and sealed; digest {design.digest[:16]}... {_seal(design.digest_fits)}"
