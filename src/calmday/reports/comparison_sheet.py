@@ -8,7 +8,14 @@ from calmday.metrology.rounding import counted
 from calmday.reports.comparison_sentence import comparison_headline, places, span
 from calmday.reports.run_sheet import remarks
 from calmday.reports.sheet import Bar, Bars, Block, Column, Prose, Sheet, Table, noted
-from calmday.reports.words import amount, clean, listed, number, signed
+from calmday.reports.words import (
+    amount,
+    clean,
+    file_words,
+    listed,
+    number,
+    signed,
+)
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
@@ -16,7 +23,6 @@ if TYPE_CHECKING:
 
 _SAME_DRIVE = "Calm day, same drive: g/km as well, brought to the one drive that all runs are compared on."
 _SMALLEST_SHARE = 0.01
-_MOST_NAMED = 8
 
 
 def comparison_sheet(result: ComparisonResult) -> Sheet:
@@ -367,15 +373,9 @@ def _how(result: ComparisonResult) -> Prose:
         f"What is compared: {result.basis}, as logarithms of fuel per distance.",
         "Give or take (±), somewhere: 95 times in 100 the truth lies inside.",
         f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'as typed'}, "
-        f"from {_files(made.files)}.",
+        f"from {file_words(made.files)}.",
     ]
     return Prose(title="How it was found", lines=tuple(lines))
-
-
-def _files(names: tuple[str, ...]) -> str:
-    if len(names) > _MOST_NAMED:
-        return f"{len(names)} files"
-    return ", ".join(clean(name) for name in names) or "no files"
 
 
 def _seal(fits: bool | None) -> str:

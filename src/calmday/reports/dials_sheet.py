@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from calmday.reports.run_sheet import remarks
 from calmday.reports.sheet import Block, Column, Prose, Sheet, Table
-from calmday.reports.words import amount, clean, is_known, number
+from calmday.reports.words import amount, clean, file_words, is_known, number
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
@@ -199,6 +199,6 @@ def _how(result: DialsResult) -> Prose:
             R39,
             "Speedometer and odometer have factors of their own: never use one for the other.",
             f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'as typed'}, "
-            f"from {', '.join(clean(name) for name in made.files) or 'no files'}.",
+            f"from {file_words(made.files)}.",
         ),
     )

@@ -8,7 +8,7 @@ from calmday.reports.along_sheet import along_blocks
 from calmday.reports.gears_sentence import gears_headline, hold_words, in_unit, ordinal
 from calmday.reports.run_sheet import remarks
 from calmday.reports.sheet import Bar, Bars, Block, Column, Prose, Sheet, Table
-from calmday.reports.words import amount, clean, number, short
+from calmday.reports.words import amount, clean, file_words, number, short
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
@@ -212,6 +212,6 @@ def _how(result: GearsResult) -> Prose:
     made = result.provenance
     lines.append(
         f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'as typed'}, "
-        f"from {', '.join(clean(name) for name in made.files) or 'no files'}."
+        f"from {file_words(made.files)}."
     )
     return Prose(title="How it was found", lines=tuple(lines))

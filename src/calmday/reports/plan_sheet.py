@@ -15,7 +15,7 @@ from calmday.reports.plan_sentence import (
 )
 from calmday.reports.run_sheet import remarks
 from calmday.reports.sheet import Bar, Bars, Block, Column, Prose, Sheet, Table
-from calmday.reports.words import amount, amount_unit, clean, number
+from calmday.reports.words import amount, amount_unit, clean, file_words, number
 
 if TYPE_CHECKING:
     from calmday.procedures.plan_result import PlanResult
@@ -203,7 +203,7 @@ def _how(result: PlanResult) -> Prose:
         f"What is known of the vehicle: {clean(result.learned_from)}.",
         *(clean(note[0].upper() + note[1:]) + ("" if note.endswith(".") else ".") for note in result.notes if note),
         f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'as typed'}, "
-        f"from {', '.join(clean(name) for name in made.files) or 'no files'}.",
+        f"from {file_words(made.files)}.",
     ]
     return Prose(title="How it was found", lines=tuple(lines))
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from calmday.reports.run_sheet import remarks
 from calmday.reports.sheet import Block, Column, Prose, Sheet, Table
-from calmday.reports.words import amount, clean, number
+from calmday.reports.words import amount, clean, file_words, number
 
 if TYPE_CHECKING:
     from calmday.procedures.chart_trace_result import TracedCurve, TraceResult
@@ -102,6 +102,6 @@ def _how(result: TraceResult) -> Prose:
             "The line is followed by its colour, to its middle; grid lines and letters are left aside. The band holds "
             "the places of the marks, the thickness of the line, and gaps.",
             f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'as typed'}, "
-            f"from {', '.join(clean(name) for name in made.files) or 'no files'}.",
+            f"from {file_words(made.files)}.",
         ),
     )

@@ -8,7 +8,7 @@ from calmday.reports.gears_sentence import ordinal
 from calmday.reports.run_sheet import remarks
 from calmday.reports.sheet import Bar, Bars, Block, Column, Prose, Sheet, Table
 from calmday.reports.what_if_sentence import change_name, what_if_headline
-from calmday.reports.words import amount, clean, number, percent, unit_words
+from calmday.reports.words import amount, clean, file_words, number, percent, unit_words
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
@@ -232,6 +232,6 @@ def _how(result: WhatIfResult) -> Prose:
             "that turns through every direction.",
             "Give or take (±): 95 times in 100 the truth lies inside, as far as the model goes.",
             f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'as typed'}, "
-            f"from {', '.join(clean(name) for name in made.files) or 'no files'}.",
+            f"from {file_words(made.files)}.",
         ),
     )

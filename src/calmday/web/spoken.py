@@ -16,6 +16,10 @@ _PHRASES: Final = {
     "or record positions.",
     'Add heading = "340 deg" to the [[pull]] table, or record positions.': "Say of each pull which way it went, or "
     "record positions.",
+    'Say in its what = "..." which part it was: tyres, axle, timing, bodywork.': "Say in a few words what was changed: "
+    "tyres, axle, timing, bodywork.",
+    'Set full_load to a curve of that engine, or full_load_power = "+10 %".': "Say with the slider how much more power "
+    "it would give.",
     "State uneven_firing = true where it fires unevenly.": "Say so below where it fires at uneven intervals.",
     "Turn the crank two degrees at a time, read the lift, and write both under [lift_curve].": "Turn the crank two "
     "degrees at a time, read the lift, and write both down below.",
