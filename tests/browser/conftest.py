@@ -178,6 +178,8 @@ def finished(tmp_path_factory: pytest.TempPathFactory, browser: Browser) -> Iter
         page.wait_for_url("**/sheet")
         ledgers = journey.keep_ledgers(page, vehicle)
         ledgers["what-will-a-test-tell"] = journey.plan_a_test(page, vehicle)
+        ledgers["a-difference"] = journey.compare(page, vehicle, journey.weighed_runs(page, vehicle))
+        ledgers["air-and-tyres-found"] = journey.roll_out(page, vehicle)
         context.close()
         yield Finished(served, vehicle, run, ledgers)
 

@@ -210,3 +210,79 @@ def plan_a_test(page: Page, vehicle: str) -> str:
     page.get_by_role("button", name="Work it out").click()
     page.get_by_role("heading", name="What to expect").wait_for()
     return "/" + page.url.split("?")[0].split("/", 3)[3]
+
+
+GRAMS = (1900, 1810, 1800, 1885)
+FITTED = ("baseline", "changed", "changed", "baseline")
+
+
+def weighed_runs(page: Page, vehicle: str) -> list[str]:
+    """Four weighed runs of which grams and laps were noted, kept as the page keeps them; their ids."""
+    origin = "/".join(page.url.split("/")[:3])
+    ours = {"origin": origin, "sec-fetch-site": "same-origin"}
+    found = []
+    for number, grams in enumerate(GRAMS, 1):
+        made = page.request.post(f"{origin}/vehicles/{vehicle}/runs", headers=ours)
+        run = made.url.split("/runs/")[1].split("/")[0]
+        said = {
+            "label": f"Loop {number}", "date": f"2026-05-{number:02d}", "laps": "3", "lap_length": "10 km",
+            "weighing[0].when": "before", "weighing[0].gross[0]": f"{1 + grams / 1000:.3f} kg",
+            "weighing[1].when": "after", "weighing[1].gross[0]": "1.000 kg",
+        }  # fmt: skip
+        for key, text in said.items():
+            page.request.post(f"{origin}/save/run/{run}", form={key: text}, headers=ours)
+        found.append(run)
+    return found
+
+
+def compare(page: Page, vehicle: str, runs: list[str]) -> str:
+    """A comparison of four runs from its button to its answer; its address."""
+    page.goto(f"/vehicles/{vehicle}/comparisons")
+    page.get_by_role("button", name="Begin a comparison").click()
+    page.get_by_role("heading", name="Which runs?").wait_for()
+    for key, text in {"label": "Roof", "baseline_name": "bare roof", "changed_name": "deflector"}.items():
+        _plain(page, key, text)
+    for run, side in zip(runs, FITTED, strict=True):
+        _plain(page, f"member.{run}.group", side)
+    saved(page)
+    page.get_by_role("button", name="Work it out").click()
+    page.get_by_role("heading", name="The answer").wait_for()
+    return "/" + page.url.split("?")[0].split("/", 3)[3]
+
+
+def roll(number: int, mass: float = 1480, constant: float = 190, square: float = 0.6) -> bytes:
+    """A roll in neutral against `constant` N and `square` N/(m/s)^2, every other one up a slope that the rest go down,
+    as a receiver writes it each second."""
+    slope = 0.001 if number % 2 else -0.001
+    speed, rows = 26.0, ["time_s,speed_kmh"]
+    for second in range(200):
+        wobble = 0.2 * (((second + number) * 37) % 11 - 5) / 5
+        rows.append(f"{second},{3.6 * speed + wobble:.2f}")
+        speed -= (constant + square * speed**2 + 9.80665 * mass * slope) / (1.035 * mass)
+        if speed < 7:
+            break
+    return ("\n".join(rows) + "\n").encode()
+
+
+def roll_out(page: Page, vehicle: str) -> str:
+    """A day of coastdowns from its button to what was found; its address."""
+    page.goto(f"/vehicles/{vehicle}/coastdowns")
+    page.get_by_role("button", name="Write down a day of coastdowns").click()
+    page.get_by_role("heading", name="What was written down").wait_for()
+    page.get_by_label("Choose a file").set_input_files(
+        [{"name": f"roll-{i}.csv", "mimeType": "text/csv", "buffer": roll(i)} for i in range(4)]
+    )
+    page.get_by_role("button", name="Keep it").click()
+    page.get_by_text("Kept.").wait_for()
+    said = {f"pass[{i}].heading": f"{180 * (i % 2)} deg" for i in range(4)}
+    said |= {
+        "weather.reading[0].time": "12:30", "weather.reading[0].wind_speed": "1 m/s",
+        "weather.reading[0].wind_from": "N", "weather.reading[0].temperature": "18 degC",
+    }  # fmt: skip
+    for key, text in said.items():
+        write = put if page.locator(f'select[name="{key}~unit"]').count() else _plain
+        write(page, key, text.removesuffix(" deg"))
+    saved(page)
+    page.get_by_role("button", name="Work it out").click()
+    page.get_by_role("heading", name="What the passes say").wait_for()
+    return "/" + page.url.split("?")[0].split("/", 3)[3]

@@ -41,6 +41,15 @@ PRINTED = """() => ({
 })"""
 
 
+CUT_OFF = """() => [...document.querySelectorAll('.scroll')]
+  .filter((e) => e.offsetParent && e.scrollWidth > e.clientWidth + 2)
+  .map((e) => [e.getAttribute('aria-label'), e.scrollWidth, e.clientWidth])"""
+"""Tables that go on beside a narrow page, where nobody looks for them."""
+A4_WITHIN_MARGINS_PX = 703
+EMPTY_BOXES = """() => [...document.querySelectorAll('.written input:not([type=hidden]), .written textarea')]
+  .filter((e) => e.offsetParent !== null && !e.value).map((e) => e.name)"""
+
+
 def names(finished: Finished) -> dict[str, str]:
     return finished.pages
 
@@ -80,6 +89,9 @@ def test_no_page_is_wider_than_a_small_phone(device: Device, finished: Finished)
         width = page.evaluate("() => document.documentElement.scrollWidth")
         if width > 360:
             wide[name] = width
+        aside = page.evaluate(CUT_OFF)
+        if aside:
+            wide[name] = aside
     assert wide == {}
 
 
@@ -107,6 +119,10 @@ def test_every_page_prints_black_on_white_without_what_only_a_screen_needs(devic
         assert shown["colours"] == ["rgb(0, 0, 0)", "rgb(255, 255, 255)"], name
         assert shown["screen"] == 0, name
         assert shown["letters"] >= 14 * 96 / 72 - 0.1, f"{name}: 14 points at least"
+        assert page.evaluate(EMPTY_BOXES) == [], f"{name}: what nobody filled in is not printed below an answer"
+        page.set_viewport_size({"width": A4_WITHIN_MARGINS_PX, "height": 1000})
+        width = page.evaluate("() => document.documentElement.scrollWidth")
+        assert width <= A4_WITHIN_MARGINS_PX, f"{name}: {width} px on a sheet of {A4_WITHIN_MARGINS_PX}"
     page.goto(finished.pages["what-did-it-use"])
     assert len(page.pdf(format="A4")) > 50_000
 

@@ -6,6 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from calmday.metrology.rounding import (
+    counted,
     decimals_for,
     format_change,
     format_half_width,
@@ -134,3 +135,9 @@ def test_uncertainty_keeps_one_or_two_digits(u):
     significant = len(digits) + min(decimals_for(u), 0)
     assert significant in (1, 2)
     assert abs(float(shown) - u) <= 0.15 * u
+
+
+def test_one_thing_is_not_several():
+    assert [counted(n, "lap") for n in (0, 1, 2)] == ["0 laps", "1 lap", "2 laps"]
+    assert counted(1, "run was", "runs were") == "1 run was"
+    assert counted(4, "fix", "fixes") == "4 fixes"

@@ -15,6 +15,7 @@ from starlette.testclient import TestClient
 from calmday.files.full_load_file import parse_full_load
 from calmday.operations.dials import check_dials_file
 from calmday.operations.trace import trace_file
+from calmday.records.vehicle import FullLoadCurve
 from calmday.synthetic.drawn_chart import ChartLook
 from calmday.synthetic.marked_chart import EngineShape, marked_chart
 
@@ -184,3 +185,39 @@ def test_an_impossible_reading_is_told_at_its_box(client: TestClient, dials: str
     answer = client.post(dials, data={"odometer.stretch[0].end": "99", "odometer.stretch[0].end~unit": "km"})
     assert answer.status_code == 422
     assert "is not above start" in answer.text
+
+
+def test_a_traced_curve_is_drawn_with_the_band_it_was_read_to_and_keeps_it(
+    client: TestClient, vehicle: str, chart: str
+) -> None:
+    worked(client, chart)
+    assert "10 % either way" not in client.post(f"{chart}/use").text
+    page = client.get(f"/vehicles/{vehicle}/build").text
+    said = re.search(r"The band is how well it could be read off, ([\d.]+) to ([\d.]+) % either way", page)
+    assert said is not None
+    assert 0.3 < float(said[1]) < float(said[2]) < 2
+
+    boxes = parsed(client.get(f"/vehicles/{vehicle}/build")).boxes
+    curve = {key: text for key, text in boxes.items() if re.fullmatch(r"(?:speed|value)-\d+", key)} | {
+        "unit": "torque_Nm"
+    }
+    before = _full_load(client)
+    client.post(f"/vehicles/{vehicle}/curve", data=curve)
+    assert _full_load(client).half_width == before.half_width, "saving what was traced loses nothing of it"
+
+    moved = curve | {"value-3": str(float(curve["value-3"]) + 5)}
+    drawn = client.post(f"/vehicles/{vehicle}/curve", data=moved | {"go": "draw"}).text
+    assert "to 3 % either way" in drawn, "a point typed among them is read as with a ruler"
+    kept = client.post(f"/vehicles/{vehicle}/curve", data=moved)
+    assert kept.status_code == 200
+    after = _full_load(client)
+    assert after.half_width is not None and before.half_width is not None
+    assert [a == b for a, b in zip(after.half_width, before.half_width, strict=True)].count(False) == 1
+    assert max(after.half_width) == pytest.approx(0.03)
+
+
+def _full_load(client: TestClient) -> FullLoadCurve:
+    """The full-load curve of the one vehicle, as its exported folder holds it."""
+    with zipfile.ZipFile(io.BytesIO(client.get("/moving/logbook.zip").content)) as folder:
+        (name,) = (n for n in folder.namelist() if re.fullmatch(r"vehicles/[^/]+/full_load[^/]*\.csv", n))
+        return parse_full_load(folder.read(name).decode(), "full_load.csv", "full_load.csv")

@@ -121,9 +121,18 @@ def test_band_of_fuel_is_two_standard_deviations_of_what_was_expected() -> None:
         1000 * weighed.simulated.expected_fuel_kg * 2.718281828459045 ** (s * 2 * conditioned.expected_sd)
         for s in (-1, 1)
     )
-    assert rows(check_of_run(weighed))["fuel burnt"][1] == f"{low:.0f} to {high:.0f} g"
+    assert rows(check_of_run(weighed))["fuel burnt"][1] == f"{float(f'{low:.2g}'):.0f} to {float(f'{high:.2g}'):.0f} g"
 
 
 def test_unknown_vehicle_is_judged_by_its_class() -> None:
     found = check(run_of(1.19, track=round_track(), vehicle=changed(VAN, test_mass_kg=None)))
     assert rows(found)["fuel burnt"][2] == "ok"
+
+
+def test_a_figure_is_no_more_plausible_than_what_it_rests_on() -> None:
+    """Twice the fuel that can have been burnt: the litres per distance cannot be either."""
+    usual = rows(check(run_of(1.19, track=round_track())))
+    assert usual["as driven"][2] == "ok"
+    spoilt = rows(check(run_of(3.2, track=round_track())))
+    assert spoilt["fuel burnt"][2] == "stop"
+    assert spoilt["as driven"][2] == "stop"

@@ -193,6 +193,7 @@ def test_one_point_of_everything() -> None:
         history_chart(points, changes[:1]),
         history_chart(points),
         full_load_chart((30.0,), (100.0,)),
+        full_load_chart((30.0,), (100.0,), half_width=(0.008,)),
         cruise_chart(result.level_cruise[:1]),
         legs_chart(result.legs[:1]),
         fuel_shares_chart(result.energy[:1]),
@@ -206,6 +207,15 @@ def test_more_than_there_is_room_for() -> None:
     fits(history_chart(points, changes))
     fits(legs_chart([leg(i, 31.0 * i, 5 * math.cos(i)) for i in range(1, 70)]))
     fits(comparison_chart(full_result(), [Guess(by=f"Guest {i}", value=4 + i, unit="L_per_100km") for i in range(50)]))
+
+
+def test_a_curve_read_off_a_picture_has_the_band_it_was_read_to() -> None:
+    chart = full_load_chart((40.0, 20.0, 30.0), (90.0, 100.0, 110.0), half_width=(0.03, 0.006, 0.008))
+    assert chart is not None
+    assert [row[-1] for row in chart.table.rows] == pytest.approx([0.6, 0.8, 3.0])
+    assert "0.6 to 3 % either way" in chart.note
+    assert "comes on top" in chart.description
+    fits(chart)
 
 
 def test_typed_points_in_any_order_and_unfinished() -> None:

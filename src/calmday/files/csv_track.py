@@ -12,6 +12,7 @@ from calmday.errors import InputError
 from calmday.files.delimited import Delimited, read_delimited
 from calmday.files.text_file import MEGABYTE, decoded, read_bytes
 from calmday.files.track_columns import MAX_POINTS, TrackColumns, floats, times, too_many, track_from_columns
+from calmday.metrology.rounding import counted
 from calmday.metrology.units import shown
 from calmday.records.track import FloatArray, IntArray, Track
 
@@ -152,9 +153,9 @@ def _time(table: Delimited, name: str, notes: list[str], *, needed: bool) -> Flo
     if ":" in first or first.count("-") == 2:
         found, naive, unreadable = times([cell or None for cell in cells])
         if naive:
-            notes.append(f"{naive} times without offset taken as UTC")
+            notes.append(f"{counted(naive, 'time')} without offset taken as UTC")
         if unreadable:
-            notes.append(f"{unreadable} times cannot be read")
+            notes.append(f"{counted(unreadable, 'time')} cannot be read")
         if unreadable == len(cells):
             right = "ISO 8601 such as 2026-04-12T13:30:00Z, or seconds"
             raise InputError.one(name, f"line {table.lines[0]}", f"{shown(first)} is not a time", right)

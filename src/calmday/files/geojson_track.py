@@ -12,6 +12,7 @@ import numpy as np
 from calmday.errors import InputError
 from calmday.files.text_file import MEGABYTE, decoded, read_bytes
 from calmday.files.track_columns import MAX_POINTS, TrackColumns, times, too_many, track_from_columns
+from calmday.metrology.rounding import counted
 from calmday.metrology.units import shown
 from calmday.records.track import FloatArray, Track
 
@@ -151,9 +152,9 @@ def _seconds(stamps: list[object], notes: list[str]) -> FloatArray:
         numbers = np.where(numbers > 1e11, numbers / 1000.0, numbers)
     parsed, naive, unreadable = times([stamp if isinstance(stamp, str) else None for stamp in stamps])
     if naive:
-        notes.append(f"{naive} times without offset taken as UTC")
+        notes.append(f"{counted(naive, 'time')} without offset taken as UTC")
     if unreadable:
-        notes.append(f"{unreadable} times cannot be read")
+        notes.append(f"{counted(unreadable, 'time')} cannot be read")
     return np.where(np.isnan(parsed), numbers, parsed)
 
 

@@ -15,6 +15,7 @@ import numpy as np
 from calmday.errors import InputError
 from calmday.files.text_file import MEGABYTE, read_bytes
 from calmday.files.track_columns import MAX_POINTS, TrackColumns, floats, times, track_from_columns
+from calmday.metrology.rounding import counted
 from calmday.metrology.units import shown
 from calmday.records.track import FloatArray, Track
 
@@ -102,9 +103,9 @@ def parse_gpx(data: bytes, name: str) -> Track:
     if not points.count:
         right = "a GPX file with <trk>; routes and waypoints do not count"
         raise InputError.one(name, "file", "has no track point", right)
-    notes = [f"{points.naive} times without offset taken as UTC"] if points.naive else []
+    notes = [f"{counted(points.naive, 'time')} without offset taken as UTC"] if points.naive else []
     if points.unreadable:
-        notes.append(f"{points.unreadable} times cannot be read")
+        notes.append(f"{counted(points.unreadable, 'time')} cannot be read")
     return track_from_columns(points.columns(), name, notes)
 
 

@@ -129,6 +129,11 @@ def format_shorthand(value: float, standard_uncertainty: float) -> str:
     return f"{format_to(value, places)}({digits})"
 
 
+def counted(count: int, one: str, several: str = "") -> str:
+    """A number of things: `counted(1, "lap")` is "1 lap", `counted(3, "lap")` "3 laps"."""
+    return f"{count} {one if count == 1 else several or f'{one}s'}"
+
+
 def format_half_width(half_width: float, *, grouped: bool = False) -> str:
     """A 95 % half width as it is spoken: one digit, two where the first is a 1. Rule:
     `decimals_for_half_width`.

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from calmday.metrology.rounding import format_signed
+from calmday.metrology.rounding import counted, format_signed
 from calmday.procedures.guard_facts import Facts
 
 ORDER_TIE: Final = 0.8
@@ -177,14 +177,14 @@ def fewer_than_planned(f: Facts) -> str:
     done = (f.before_runs or 0) + (f.after_runs or 0)
     if f.planned_runs is None or done >= f.planned_runs:
         return ""
-    return f"{f.planned_runs} runs were planned and {done} count."
+    return f"{counted(f.planned_runs, 'run was', 'runs were')} planned and {counted(done, 'counts', 'count')}."
 
 
 def more_than_planned(f: Facts) -> str:
     done = (f.before_runs or 0) + (f.after_runs or 0)
     if f.planned_runs is None or done <= f.planned_runs:
         return ""
-    return f"{f.planned_runs} runs were planned and {done} were made."
+    return f"{counted(f.planned_runs, 'run was', 'runs were')} planned and {done} were made."
 
 
 def left_out_late(f: Facts) -> str:

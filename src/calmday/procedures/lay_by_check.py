@@ -19,6 +19,8 @@ State = Literal["ok", "look", "stop"]
 Row = tuple[str, str, str, State]
 
 EXPECTED_SD = 2.0
+_STATES: tuple[State, ...] = ("ok", "look", "stop")
+"""From good to bad. What follows from other figures is as good as the worst of them."""
 
 
 class Check(msgspec.Struct, frozen=True, kw_only=True):
@@ -101,7 +103,8 @@ def _rows(weighed: WeighedRun) -> list[Row]:
         )
     litres, us, imp = (getattr(weighed.as_driven, key).value for key in ("L_per_100km", "mpg_us", "mpg_imp"))
     if math.isfinite(litres):
-        rows.append(("as driven", f"{litres:.1f} L/100 km", f"{us:.0f} mpg US, {imp:.0f} mpg imp", "ok"))
+        worst: State = max((row[3] for row in rows), key=_STATES.index, default="ok")
+        rows.append(("as driven", f"{litres:.1f} L/100 km", f"{us:.0f} mpg US, {imp:.0f} mpg imp", worst))
     return rows
 
 

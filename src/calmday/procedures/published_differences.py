@@ -7,7 +7,7 @@ from typing import Final
 
 from calmday.metrology.constants import ZERO_CELSIUS_K
 from calmday.metrology.fuels import fuel_properties
-from calmday.metrology.rounding import format_signed, format_to
+from calmday.metrology.rounding import counted, format_signed, format_to
 from calmday.procedures.flag import Flag, flag
 from calmday.procedures.label_rules import LabelRule
 from calmday.procedures.published_result import CombinedCheck, NamedDifference, OurSide, PublishedLine
@@ -42,7 +42,7 @@ def differences_of(
 
 def _driving(given: PublishedFigure, rule: LabelRule | None, result: RunResult) -> Iterator[NamedDifference]:
     ours = _speed_of(result)
-    stops = f"{len(result.laps)} laps" if result.laps else "one drive"
+    stops = counted(len(result.laps), "lap") if result.laps else "one drive"
     yield NamedDifference(
         what="cycle",
         theirs=rule.words if rule is not None else NOT_SAID,

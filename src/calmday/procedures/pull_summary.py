@@ -243,7 +243,7 @@ def _flags(pulled: PulledDay, factor: Correction) -> Iterator[Flag]:
     if pulled.scatter is not None and pulled.scatter > NEAR_FULL_SCATTER:
         yield flag(
             "pulls-scatter", "caution",
-            f"The pulls differ by {100 * pulled.scatter:.1f} % from one to the next.",
+            f"The pulls differ by {100 * pulled.scatter:.2g} % from one to the next.",
             "Some may not have been at full load, or the wind gusted.",
             "Look for the odd one; pull again in calmer air.",
         )  # fmt: skip

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from calmday.metrology.middle import quantiles
-from calmday.metrology.rounding import format_signed
+from calmday.metrology.rounding import counted, format_signed
 from calmday.procedures.drive_of_run import odometer_distance
 from calmday.procedures.flag import Flag, flag
 from calmday.procedures.run_flags_fuel import surprise_sd
@@ -110,7 +110,7 @@ def _laps(weighed: WeighedRun) -> Iterator[Flag]:
     if track.laps and len(track.laps) != said:
         yield flag(
             "lap-count", "caution",
-            f"{said} laps are written down; the track shows {len(track.laps)}.",
+            f"{counted(said, 'lap is', 'laps are')} written down; the track shows {len(track.laps)}.",
             "A lap more or less changes the answer by its whole share.",
             "Count the laps in the track; the figures here use the track's own distance.",
         )  # fmt: skip
@@ -135,7 +135,7 @@ def _gaps(weighed: WeighedRun) -> Iterator[Flag]:
     if odd > _MANY_ODD_FIXES * len(track.time_s):
         yield flag(
             "many-odd-fixes", "note",
-            f"{odd} fixes of the track lie far from the path and were set aside.",
+            f"{counted(odd, 'fix', 'fixes')} of the track set aside: far from the path.",
             "The receiver had a poor view of the sky.",
             "Nothing to do now; place it on the dashboard next time.",
         )  # fmt: skip

@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Iterator
 from typing import Final
 
+from calmday.metrology.rounding import counted
 from calmday.procedures.flag import Flag, flag
 from calmday.procedures.run_flags_curve import curve_flags
 from calmday.procedures.weighed_run import WeighedRun
@@ -36,7 +37,7 @@ def _clock(weighed: WeighedRun) -> Iterator[Flag]:
     if apart > _WEATHER_WINDOW_S:
         yield flag(
             "weather-of-another-time", "caution",
-            f"The nearest weather report is {apart / 3600:.0f} hours from the drive.",
+            f"The nearest weather report is {counted(round(apart / 3600), 'hour')} from the drive.",
             "Wind changes within the hour; a time zone that slipped also looks like this.",
             f"Check the time zone (the clocks differ by about {abs(hours)} h) or look up the report of the hour.",
         )  # fmt: skip

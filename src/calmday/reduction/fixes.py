@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from calmday.errors import InputError
 from calmday.metrology.middle import median
+from calmday.metrology.rounding import counted
 from calmday.records.track import Track
 from calmday.reduction.excursions import excursions
 from calmday.reduction.reduced_track import TrackFinding
@@ -56,7 +57,7 @@ def clean(track: Track) -> Fixes:
         raise InputError.one(file, "time", "no fix carries a time", "a track recorded with times, to give speeds")
     if (placed & ~timed).any():
         count = int((placed & ~timed).sum())
-        findings.append(TrackFinding("no times", count, f"{count} fixes without a time left out"))
+        findings.append(TrackFinding("no times", count, f"{counted(count, 'fix', 'fixes')} without a time left out"))
     keep = np.flatnonzero(placed & timed)
     keep = keep[_by_stretch(track.time_s[keep], track.segment[keep])]
     keep = _forward_in_time(track.time_s, keep, findings)
@@ -114,7 +115,11 @@ def _forward_in_time(time_s: FloatArray, keep: IntArray, findings: list[TrackFin
     doubled = np.concatenate([[False], step == 0])
     if doubled.any():
         count = int(doubled.sum())
-        findings.append(TrackFinding("doubled times", count, f"{count} fixes bear the time of the one before"))
+        findings.append(
+            TrackFinding(
+                "doubled times", count, f"{counted(count, 'fix bears', 'fixes bear')} the time of the one before"
+            )
+        )
         keep, time = keep[~doubled], time[~doubled]
     if (np.diff(time) > 0).all():
         return keep
@@ -125,7 +130,9 @@ def _forward_in_time(time_s: FloatArray, keep: IntArray, findings: list[TrackFin
         findings.append(TrackFinding("backward times", int(time.size), "fixes in no order of time; sorted by it"))
         return keep
     lost = int(time.size - chosen.size)
-    findings.append(TrackFinding("backward times", lost, f"{lost} fixes whose clock runs backward left out"))
+    findings.append(
+        TrackFinding("backward times", lost, f"{counted(lost, 'fix', 'fixes')} whose clock runs backward left out")
+    )
     return keep[chosen]
 
 
@@ -177,7 +184,9 @@ def _without_jumps(track: Track, keep: IntArray, findings: list[TrackFinding]) -
                 good[piece] = False
     lost = int((~good).sum())
     if lost:
-        findings.append(TrackFinding("outliers", lost, f"{lost} fixes at places no vehicle could have reached"))
+        findings.append(
+            TrackFinding("outliers", lost, f"{counted(lost, 'fix', 'fixes')} at places no vehicle could have reached")
+        )
     return keep[good]
 
 
@@ -190,7 +199,8 @@ def _without_excursions(track: Track, keep: IntArray, findings: list[TrackFindin
     aside = excursions(track.time_s[keep], _METRE_PER_DEG * around, _METRE_PER_DEG * (latitude - latitude[0]))
     lost = int(aside.sum())
     if lost:
-        findings.append(TrackFinding("outliers", lost, f"{lost} fixes that jump aside and back left out"))
+        words = f"{counted(lost, 'fix that jumps', 'fixes that jump')} aside and back left out"
+        findings.append(TrackFinding("outliers", lost, words))
     return keep[~aside]
 
 

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calmday.metrology.middle import median
+from calmday.metrology.rounding import counted
 from calmday.records.track import Track
 from calmday.reduction.fixes import Fixes, clean
 from calmday.reduction.gaps import Hole, along_known_road, holes_of, list_gaps
@@ -110,10 +111,13 @@ def findings(fixes: Fixes, motion: Motion) -> tuple[TrackFinding, ...]:
     out = list(fixes.findings)
     count = int(motion.outliers.sum())
     if count:
-        out.append(TrackFinding("outliers", count, f"{count} fixes far off the way driven, not believed"))
+        out.append(
+            TrackFinding("outliers", count, f"{counted(count, 'fix', 'fixes')} far off the way driven, not believed")
+        )
     if motion.parked_wander_m > _WANDER_WORTH_TELLING_M:
         parked = int(motion.still.sum())
-        words = f"{motion.parked_wander_m:.0f} m of wander while parked for {parked:d} s left out"
+        seconds = parked * motion.grid.step_s
+        words = f"{motion.parked_wander_m:.0f} m of wander while parked for {seconds:.0f} s left out"
         out.append(TrackFinding("parked wander", parked, words))
     if motion.speeds is not None and motion.speeds.trouble:
         out.append(TrackFinding("odd speeds", int(motion.speeds.fix.size), motion.speeds.trouble))

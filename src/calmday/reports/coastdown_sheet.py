@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from calmday.metrology.rounding import decimals_for_half_width
 from calmday.reports.run_sheet import remarks
 from calmday.reports.sheet import Bar, Bars, Block, Column, Prose, Sheet, Table
-from calmday.reports.words import amount, clean, number
+from calmday.reports.words import amount, clean, file_words, number
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
@@ -111,9 +111,9 @@ def _forces(result: CoastdownResult) -> Table:
         (
             number(one.speed.value, 0),
             _amount(one.force, 0),
-            number(one.air.value, 0),
-            number(one.rolling.value, 0),
-            number(one.driveline.value, 0),
+            _amount(one.air, 0),
+            _amount(one.rolling, 0),
+            _amount(one.driveline, 0),
             _amount(one.power, 1),
         )
         for one in result.forces
@@ -207,6 +207,6 @@ def _how(result: CoastdownResult) -> Prose:
             f"counted after the passes at first{moved}.",
             "Give or take (±): 95 times in 100 the truth lies inside.",
             f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'as typed'}, "
-            f"from {', '.join(clean(name) for name in made.files) or 'no files'}.",
+            f"from {file_words(made.files)}.",
         ),
     )

@@ -4,10 +4,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from calmday.metrology.rounding import counted
 from calmday.reports.comparison_sentence import comparison_headline, places, span
 from calmday.reports.run_sheet import remarks
 from calmday.reports.sheet import Bar, Bars, Block, Column, Prose, Sheet, Table, noted
-from calmday.reports.words import amount, clean, listed, number, signed
+from calmday.reports.words import (
+    amount,
+    clean,
+    file_words,
+    listed,
+    number,
+    signed,
+)
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
@@ -15,7 +23,6 @@ if TYPE_CHECKING:
 
 _SAME_DRIVE = "Calm day, same drive: g/km as well, brought to the one drive that all runs are compared on."
 _SMALLEST_SHARE = 0.01
-_MOST_NAMED = 8
 
 
 def comparison_sheet(result: ComparisonResult) -> Sheet:
@@ -356,7 +363,7 @@ def _how(result: ComparisonResult) -> Prose:
     if result.temperature_percent_per_K is not None:
         lines.append(f"Temperature taken off: {amount(result.temperature_percent_per_K, signed=True)} % per °C.")
     if design.planned is not None:
-        lines.append(f"{design.planned} runs were declared beforehand.")
+        lines.append(f"{counted(design.planned, 'run was', 'runs were')} declared beforehand.")
     if design.digest:
         lines.append(
             f"The order was drawn by lot and sealed; digest {design.digest[:16]}... {_seal(design.digest_fits)}"
@@ -366,15 +373,9 @@ def _how(result: ComparisonResult) -> Prose:
         f"What is compared: {result.basis}, as logarithms of fuel per distance.",
         "Give or take (±), somewhere: 95 times in 100 the truth lies inside.",
         f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'as typed'}, "
-        f"from {_files(made.files)}.",
+        f"from {file_words(made.files)}.",
     ]
     return Prose(title="How it was found", lines=tuple(lines))
-
-
-def _files(names: tuple[str, ...]) -> str:
-    if len(names) > _MOST_NAMED:
-        return f"{len(names)} files"
-    return ", ".join(clean(name) for name in names) or "no files"
 
 
 def _seal(fits: bool | None) -> str:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from calmday.reports.cost_sentence import cost_headline, years_between, years_words
 from calmday.reports.run_sheet import remarks
 from calmday.reports.sheet import Block, Column, Prose, Sheet, Table, noted
-from calmday.reports.words import amount, clean, headed, number, short
+from calmday.reports.words import amount, clean, file_words, headed, number, short
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
@@ -301,6 +301,6 @@ def _how(result: CostResult) -> Prose:
             "Give or take (±): 95 times in 100 the truth lies inside. Prices and rates are those you typed; "
             "none is fetched.",
             f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'as typed'}, "
-            f"from {', '.join(clean(name) for name in made.files) or 'no files'}.",
+            f"from {file_words(made.files)}.",
         ),
     )

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from calmday.reports.run_sheet import remarks
 from calmday.reports.sheet import Block, Column, Prose, Sheet, Table
-from calmday.reports.words import amount, clean, is_known, number
+from calmday.reports.words import amount, clean, file_words, is_known, number
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
@@ -77,13 +77,14 @@ def _speedometer(result: DialsResult) -> Table | None:
     found = result.speedometer
     if found is None:
         return None
+    carried = any(not s.read for s in found.speeds)
     columns = (
         Column("dial, km/h", "right"),
         Column("true, km/h", "right"),
         Column("reads high by", "right"),
         Column("UN R39 allows up to", "right", 1),
         Column("keeps to it", "right", 2),
-        Column("read", "left", 3),
+        *((Column("read", "left", 3),) if carried else ()),
     )
     rows = tuple(
         (
@@ -92,7 +93,7 @@ def _speedometer(result: DialsResult) -> Table | None:
             amount(s.error, signed=True, most_decimals=1),
             number(s.upper_limit.value, 0),
             _chance(s.within_limits),
-            "" if s.read else "carried on",
+            *(("" if s.read else "carried on",) if carried else ()),
         )
         for s in found.speeds
     )
@@ -198,6 +199,6 @@ def _how(result: DialsResult) -> Prose:
             R39,
             "Speedometer and odometer have factors of their own: never use one for the other.",
             f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'as typed'}, "
-            f"from {', '.join(clean(name) for name in made.files) or 'no files'}.",
+            f"from {file_words(made.files)}.",
         ),
     )

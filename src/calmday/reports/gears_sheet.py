@@ -8,7 +8,7 @@ from calmday.reports.along_sheet import along_blocks
 from calmday.reports.gears_sentence import gears_headline, hold_words, in_unit, ordinal
 from calmday.reports.run_sheet import remarks
 from calmday.reports.sheet import Bar, Bars, Block, Column, Prose, Sheet, Table
-from calmday.reports.words import amount, clean, number, short
+from calmday.reports.words import amount, clean, file_words, number, short
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
@@ -105,7 +105,7 @@ def _in_hand_row(gear: Gear, unit: str) -> tuple[str, ...]:
         _figure(gear.reserve_grade, 1),
         _figure(gear.strongest_headwind, 1),
         _figure(gear.reserve, 0),
-        _figure(gear.engine_speed, 0),
+        _rpm(gear.engine_speed),
         _figure(gear.fuel, 2),
         per_1000,
     )
@@ -113,6 +113,13 @@ def _in_hand_row(gear: Gear, unit: str) -> tuple[str, ...]:
 
 def _figure(figure: Figure | None, places: int) -> str:
     return "-" if figure is None else amount(figure, most_decimals=places)
+
+
+def _rpm(figure: Figure | None) -> str:
+    """An engine speed to tens at the finest: no rev counter and no ear tells more."""
+    if figure is None:
+        return "-"
+    return amount(figure, most_decimals=-1) if figure.half_width > 0 else number(figure.value, -1)
 
 
 def _which(result: GearsResult, unit: str) -> Prose:
@@ -158,8 +165,8 @@ def _shift_row(point: ShiftPoint, unit: str, dial: bool, thrifty: bool) -> tuple
         f"{point.from_gear} to {point.to_gear}",
         speed_words(point.speed, unit) if point.speed is not None else f"stay in {point.from_gear}",
         *([speed_words(point.speedometer, unit)] if dial else []),
-        _figure(point.engine_speed_before, 0),
-        _figure(point.engine_speed_after, 0),
+        _rpm(point.engine_speed_before),
+        _rpm(point.engine_speed_after),
         *([_figure(point.fuel_saving, 0)] if thrifty else []),
         BASIS_WORDS[point.basis],
     )
@@ -205,6 +212,6 @@ def _how(result: GearsResult) -> Prose:
     made = result.provenance
     lines.append(
         f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'as typed'}, "
-        f"from {', '.join(clean(name) for name in made.files) or 'no files'}."
+        f"from {file_words(made.files)}."
     )
     return Prose(title="How it was found", lines=tuple(lines))

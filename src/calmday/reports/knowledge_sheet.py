@@ -8,7 +8,7 @@ from calmday.metrology.rounding import decimals_for_half_width
 from calmday.reports.run_sheet import remarks
 from calmday.reports.run_tables import PARAMETER_WORDS
 from calmday.reports.sheet import Bar, Bars, Block, Column, Prose, Sheet, Table
-from calmday.reports.words import amount, clean, number, unit_words
+from calmday.reports.words import amount, clean, file_words, number, unit_words
 
 if TYPE_CHECKING:
     from calmday.procedures.knowledge_result import KnowledgeResult
@@ -155,6 +155,6 @@ def _how(result: KnowledgeResult) -> Prose:
             f"{number(quality.draws, 0)} simulated vehicles, of which {number(quality.effective_draws, 0)} still "
             f"counted after the tests at first{moved}.",
             f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'as typed'}, "
-            f"from {', '.join(clean(name) for name in made.files) or 'no files'}.",
+            f"from {file_words(made.files)}.",
         ),
     )

@@ -15,7 +15,7 @@ from calmday.reports.plan_sentence import (
 )
 from calmday.reports.run_sheet import remarks
 from calmday.reports.sheet import Bar, Bars, Block, Column, Prose, Sheet, Table
-from calmday.reports.words import amount, amount_unit, clean, number
+from calmday.reports.words import amount, amount_unit, clean, file_words, number
 
 if TYPE_CHECKING:
     from calmday.procedures.plan_result import PlanResult
@@ -64,7 +64,7 @@ def _expect(result: PlanResult) -> Table:
         ("as driven, L/100 km", amount(result.consumption.L_per_100km), _mpg(result, calm=False)),
         ("calm day, L/100 km", amount(result.calm_day.L_per_100km), _mpg(result, calm=True)),
         ("wind at 10 m, m/s", amount(result.wind.at_mast, most_decimals=0), _wind(result)),
-        ("on the scale", fuel_words(result.fits_scale.heaviest), clean(result.fits_scale.words)),
+        ("on the scale", f"{number(result.fits_scale.heaviest.value, 1)} kg", clean(result.fits_scale.words)),
         ("fuel on board", _board(result), clean(result.reserve.words)),
     ]
     columns = (Column(""), Column("expect", "right"), Column("", "left", 1, wrap=True))
@@ -203,7 +203,7 @@ def _how(result: PlanResult) -> Prose:
         f"What is known of the vehicle: {clean(result.learned_from)}.",
         *(clean(note[0].upper() + note[1:]) + ("" if note.endswith(".") else ".") for note in result.notes if note),
         f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'as typed'}, "
-        f"from {', '.join(clean(name) for name in made.files) or 'no files'}.",
+        f"from {file_words(made.files)}.",
     ]
     return Prose(title="How it was found", lines=tuple(lines))
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from calmday.reports.run_sheet import remarks
 from calmday.reports.sheet import Block, Column, Prose, Sheet, Table
-from calmday.reports.words import amount, clean, headed, listed, number, unit_words
+from calmday.reports.words import amount, clean, file_words, headed, listed, number, unit_words
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
@@ -169,7 +169,6 @@ def _how(result: PublishedResult) -> Prose:
         lines.append("Give or take (±): 95 times in 100 the truth lies inside.")
     made = result.provenance
     lines.append(
-        f"{made.program} {made.version}, input {made.inputs_sha256[:12] or 'as typed'}, "
-        f"from {', '.join(clean(name) for name in made.files) or 'no files'}."
+        f"{made.program} {made.version}, input {made.inputs_sha256[:12] or 'as typed'}, from {file_words(made.files)}."
     )
     return Prose(title="How it was found", lines=tuple(lines))

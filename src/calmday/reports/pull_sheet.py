@@ -8,7 +8,7 @@ from calmday.metrology.rounding import decimals_for_half_width
 from calmday.reports.gears_sentence import ordinal
 from calmday.reports.run_sheet import remarks
 from calmday.reports.sheet import Bar, Bars, Block, Column, Prose, Sheet, Table
-from calmday.reports.words import amount, clean, number
+from calmday.reports.words import amount, clean, file_words, number
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
@@ -117,10 +117,11 @@ def _pulls(result: PullResult) -> Table:
         )
         for one in result.pulls
     )
+    scatter = 0.0 if result.scatter is None else result.scatter.value
     note = (
         ""
         if result.scatter is None
-        else f"From pull to pull the power scatters by {number(result.scatter.value, 1)} %."
+        else f"From pull to pull the power scatters by {number(scatter, 1 if scatter < 9.95 else 0)} %."
     )
     return Table(title="Each pull", columns=columns, rows=rows, note=note)
 
@@ -191,6 +192,6 @@ def _how(result: PullResult) -> Prose:
             ),
             "Give or take (±): 95 times in 100 the truth lies inside.",
             f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'as typed'}, "
-            f"from {', '.join(clean(name) for name in made.files) or 'no files'}.",
+            f"from {file_words(made.files)}.",
         ),
     )

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from calmday.metrology.rounding import format_change
 from calmday.reports.run_sheet import remarks
 from calmday.reports.sheet import Block, Column, Prose, Sheet, Table
-from calmday.reports.words import amount, clean, headed, number, short
+from calmday.reports.words import amount, clean, file_words, headed, number, short
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
@@ -271,6 +271,6 @@ def _how(result: SettingsResult) -> Prose:
             "What counts is the reading with the screws tight; where there is none, what was set; else what was found.",
             "Give or take (±): 95 times in 100 the truth lies inside.",
             f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'as typed'}, "
-            f"from {', '.join(clean(name) for name in made.files) or 'no files'}.",
+            f"from {file_words(made.files)}.",
         ),
     )

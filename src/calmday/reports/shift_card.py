@@ -41,6 +41,15 @@ CARD_STYLE = """
   .card td small { font-size: 14pt }
   .card tbody th { font-size: 18pt }
 }
+@media screen and (max-width: 30rem) {
+  .card { padding: 0 }
+  .card table { table-layout: fixed }
+  .card th, .card td { padding: 1mm 0.5mm }
+  .card thead th { font-size: 14pt }
+  .card td { font-size: 19pt }
+  .card td small { font-size: 14pt }
+  .card tbody th { font-size: 14pt }
+}
 @media print { .card-back { display: none } }
 """.strip()
 """The look of the card. On a narrow screen it is smaller; on paper it is always large."""

@@ -10,7 +10,7 @@ from calmday.metrology.rounding import decimals_for_half_width
 from calmday.reports.gears_sentence import ordinal
 from calmday.reports.run_sheet import remarks
 from calmday.reports.sheet import Block, Column, Prose, Sheet, Table
-from calmday.reports.words import amount, clean, duration, number
+from calmday.reports.words import amount, clean, duration, file_words, number
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
@@ -198,8 +198,7 @@ def _how(result: SoundResult) -> Prose:
         f"Looked for between {number(result.searched_low.value, -1)} and {number(result.searched_high.value, -1)} rpm.",
         " ".join(part for part in (heard, place, noted) if part),
         "Give or take (±): 95 times in 100 the truth lies inside.",
-        f"{made.program} {made.version}, input {made.inputs_sha256[:12] or 'as typed'}, "
-        f"from {', '.join(clean(name) for name in made.files) or 'no files'}.",
+        f"{made.program} {made.version}, input {made.inputs_sha256[:12] or 'as typed'}, from {file_words(made.files)}.",
     ]
     return Prose(title="How it was found", lines=tuple(line for line in lines if line))
 

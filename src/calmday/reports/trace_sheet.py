@@ -8,7 +8,7 @@ import numpy as np
 
 from calmday.reports.run_sheet import remarks
 from calmday.reports.sheet import Block, Column, Prose, Sheet, Table
-from calmday.reports.words import amount, clean, number
+from calmday.reports.words import amount, clean, file_words, number
 
 if TYPE_CHECKING:
     from calmday.procedures.chart_trace_result import TracedCurve, TraceResult
@@ -49,18 +49,19 @@ def trace_sheet(result: TraceResult) -> Sheet:
 
 
 def _full_load(result: TraceResult) -> Table:
+    both = any(p.power_over_torque_speed is not None for p in result.full_load)
     columns = (
         Column("rpm", "right"),
         Column("torque, N m", "right"),
         Column("power, kW", "right"),
-        Column("power / (torque x speed)", "right", 1),
+        *((Column("power / (torque x speed)", "right", 1),) if both else ()),
     )
     rows = tuple(
         (
             number(p.engine_speed.value, 0),
             amount(p.torque, most_decimals=1),
             amount(p.power, most_decimals=2),
-            "-" if p.power_over_torque_speed is None else number(p.power_over_torque_speed, 3),
+            *(("-" if p.power_over_torque_speed is None else number(p.power_over_torque_speed, 3),) if both else ()),
         )
         for p in result.full_load
     )
@@ -101,6 +102,6 @@ def _how(result: TraceResult) -> Prose:
             "The line is followed by its colour, to its middle; grid lines and letters are left aside. The band holds "
             "the places of the marks, the thickness of the line, and gaps.",
             f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'as typed'}, "
-            f"from {', '.join(clean(name) for name in made.files) or 'no files'}.",
+            f"from {file_words(made.files)}.",
         ),
     )

@@ -8,7 +8,7 @@ from calmday.reports.gears_sentence import ordinal
 from calmday.reports.run_sheet import remarks
 from calmday.reports.sheet import Bar, Bars, Block, Column, Prose, Sheet, Table
 from calmday.reports.what_if_sentence import change_name, what_if_headline
-from calmday.reports.words import amount, clean, number, percent, unit_words
+from calmday.reports.words import amount, clean, file_words, number, percent, unit_words
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
@@ -139,17 +139,21 @@ def _worth(result: WhatIfResult) -> Table | None:
     ranked = [(each, each.worth) for each in result.changes if each.worth is not None]
     if len(ranked) < 2 and not any(worth.payback_km or worth.per_year for _, worth in ranked):
         return None
-    columns = [Column("", "right"), Column("what", wrap=True), Column("saves, L/100 km", "right")]
+    columns = [Column("", "right"), Column("what", wrap=True), Column("saves, L/100 km", "right", 3)]
     rows = [[str(worth.rank), change_name(each), _amount(worth.saving)] for each, worth in ranked]
     optional = (
-        ("saves in a year", [_money(worth.per_year, worth.currency) for _, worth in ranked]),
-        ("costs", [NONE if worth.cost is None else f"{number(worth.cost, 0)} {worth.currency}" for _, worth in ranked]),
-        ("work, h", [NONE if worth.work_hours is None else number(worth.work_hours, 1) for _, worth in ranked]),
-        ("has paid after, km", [_payback(worth) for _, worth in ranked]),
+        ("saves in a year", 0, [_money(worth.per_year, worth.currency) for _, worth in ranked]),
+        (
+            "costs",
+            0,
+            [NONE if worth.cost is None else f"{number(worth.cost, 0)} {worth.currency}" for _, worth in ranked],
+        ),
+        ("work, h", 2, [NONE if worth.work_hours is None else number(worth.work_hours, 1) for _, worth in ranked]),
+        ("has paid after, km", 1, [_payback(worth) for _, worth in ranked]),
     )
-    for head, cells in optional:
+    for head, rank, cells in optional:
         if any(cell != NONE for cell in cells):
-            columns.append(Column(head, "right"))
+            columns.append(Column(head, "right", rank))
             for row, cell in zip(rows, cells, strict=True):
                 row.append(cell)
     return Table(
@@ -169,8 +173,9 @@ def _payback(worth: Worth) -> str:
         return "never" if worth.cost is not None and worth.per_year is not None else NONE
     if worth.payback_km == 0:
         return "at once"
-    upper = "perhaps never" if worth.payback_high_km is None else number(worth.payback_high_km, -2)
-    return f"{number(worth.payback_km, -2)} ({number(worth.payback_low_km or 0.0, -2)} to {upper})"
+    places = -2 if worth.payback_km < 20_000 else -3
+    upper = "perhaps never" if worth.payback_high_km is None else number(worth.payback_high_km, places)
+    return f"{number(worth.payback_km, places)} ({number(worth.payback_low_km or 0.0, places)} to {upper})"
 
 
 def _axle(result: WhatIfResult) -> Bars | None:
@@ -227,6 +232,6 @@ def _how(result: WhatIfResult) -> Prose:
             "that turns through every direction.",
             "Give or take (±): 95 times in 100 the truth lies inside, as far as the model goes.",
             f"{made.program} {made.version}, seed {made.seed}, input {made.inputs_sha256[:12] or 'as typed'}, "
-            f"from {', '.join(clean(name) for name in made.files) or 'no files'}.",
+            f"from {file_words(made.files)}.",
         ),
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
+from collections.abc import Sequence
 from typing import NamedTuple, Protocol
 
 from calmday.metrology.rounding import MINUS, decimals_for_half_width, format_signed, format_to, format_without_doubt
@@ -14,6 +15,8 @@ LOPSIDED = 2.0
 """Ratio of the two sides of an interval from which one give-or-take would mislead."""
 
 SMALLEST_PERCENT = 0.1
+MOST_NAMED = 8
+"""Files named one by one; of more only the number is said."""
 
 UNIT_WORDS = {
     "": "",
@@ -162,6 +165,17 @@ def duration(seconds: float) -> str:
 def listed(parts: list[str]) -> str:
     """`a`, `a and b`, `a, b and c`."""
     return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}" if parts else ""
+
+
+def file_words(names: Sequence[str]) -> str:
+    """The files that something rests on; only how many there are where naming them would fill the page.
+
+    >>> file_words(("run.toml", "out.gpx"))
+    'run.toml, out.gpx'
+    """
+    if len(names) > MOST_NAMED:
+        return f"{len(names)} files"
+    return ", ".join(clean(name) for name in names) or "no files"
 
 
 def headed(label: str, question: str) -> str:

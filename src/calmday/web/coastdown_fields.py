@@ -116,6 +116,7 @@ COASTDOWN: Final = DocumentKind(
             "where the file has no positions.",
             accept=".gpx,.nmea,.csv,.txt,.json,.geojson",
             judge=judge_track_file,
+            listed=True,
         ),
     ),
     task="coastdown",

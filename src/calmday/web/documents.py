@@ -34,6 +34,7 @@ class FileRole(msgspec.Struct, frozen=True, kw_only=True):
     """A kind of file that belongs to a document. `accept` as a browser's file dialog takes it.
 
     `judge` raises InputError unless the bytes can be used; it gets the name as a hint only. `most` bytes at the most.
+    `listed`: each file is one place in a list of boxes under the name of the role.
     """
 
     role: str
@@ -42,6 +43,7 @@ class FileRole(msgspec.Struct, frozen=True, kw_only=True):
     accept: str = ""
     judge: Callable[[str, bytes], None]
     most: int = LARGEST_FILE
+    listed: bool = False
 
 
 class DocumentKind(msgspec.Struct, frozen=True, kw_only=True):

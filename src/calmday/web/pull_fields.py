@@ -121,6 +121,7 @@ PULL: Final = DocumentKind(
             "fixes a second tell far more than one. Say the gear of each above.",
             accept=".gpx,.nmea,.csv,.txt,.json,.geojson",
             judge=judge_track_file,
+            listed=True,
         ),
     ),
     task="pull",

@@ -12,6 +12,7 @@ from starlette.responses import HTMLResponse
 
 from calmday import __version__
 from calmday.web.addresses import address
+from calmday.web.spoken import spoken
 from calmday.web.static_files import static_address
 
 MORE_QUESTIONS: tuple[tuple[str, str], ...] = (
@@ -105,7 +106,7 @@ def environment() -> Environment:
         cache_size=200,
     )
     made.globals |= {"address": address, "static": static_address}
-    made.filters["hidden"] = _hidden
+    made.filters |= {"hidden": _hidden, "spoken": spoken}
     return made
 
 

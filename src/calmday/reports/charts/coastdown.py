@@ -65,7 +65,7 @@ def road_load_chart(result: CoastdownResult) -> Chart | None:
         note=note,
         description=(
             f"At {number(last.speed.value, 0)} km/h {amount(last.force, most_decimals=0)} N hold it back, "
-            f"{number(last.air.value, 0)} N of it air."
+            f"{amount(last.air, most_decimals=0)} N of it air."
         ),
         table=DataTable(tuple(columns), rows),
         draw=draw,
@@ -81,8 +81,8 @@ def residual_chart(result: CoastdownResult) -> Chart | None:
     off = [np.array(one.recorded_kmh) - np.array(one.modelled_kmh) for one in shown]
     panels = [_strip(one, each) for one, each in zip(shown, off, strict=True)]
     longest = max(one.time_s[-1] for one in shown)
-    title = "Recorded less modelled speed"
-    note = "Each pass on its own scale; a model that fits leaves only gusts, the road and the receiver"
+    title = "How near each roll is to the fit"
+    note = "Recorded less fitted speed, each pass on its own scale; gusts, road and receiver are left"
 
     def draw(canvas: Canvas) -> None:
         top = canvas.heading(title, note)

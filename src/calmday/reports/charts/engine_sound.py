@@ -147,12 +147,13 @@ def engine_speed_chart(result: SoundResult) -> Chart | None:
 def _description(result: SoundResult) -> str:
     if result.engine_speed is None or result.lowest is None or result.highest is None:
         return f"Engine speed is not known anywhere in {duration(result.duration.value)} of sound."
-    return (
-        f"{duration(result.duration.value)} of sound; engine speed known for "
-        f"{number(100 * result.share_known.value, 0)} %, "
-        f"between {number(result.lowest.value, -1)} and {number(result.highest.value, -1)} rpm, half of the time below "
-        f"{number(result.engine_speed.value, -1)} rpm."
+    least, most = number(result.lowest.value, -1), number(result.highest.value, -1)
+    middle = number(result.engine_speed.value, -1)
+    where = (
+        f"at {most} rpm" if least == most else f"between {least} and {most} rpm, half of the time below {middle} rpm"
     )
+    known = number(100 * result.share_known.value, 0)
+    return f"{duration(result.duration.value)} of sound; engine speed known for {known} %, {where}."
 
 
 def _table(result: SoundResult) -> DataTable:

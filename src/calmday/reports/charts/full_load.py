@@ -29,11 +29,13 @@ def full_load_chart(
     power_w: Sequence[float] | None = None,
     units: ReaderUnits = METRIC,
     spread: float = USUAL_SPREAD,
+    half_width: Sequence[float] | None = None,
 ) -> Chart | None:
     """Torque and power over engine speed; None without one whole point.
 
     Points may come in any order and be unfinished (NaN). `power_w`: power typed beside torque, drawn as marks of its
-    own so that a curve that disagrees with itself is seen. `spread`: relative standard deviation of the band.
+    own so that a curve that disagrees with itself is seen. `spread`: relative standard deviation of the band, unless
+    the curve brings a band of its own: `half_width`, relative, at 95 %, one for each point.
     """
     order = [i for i in np.argsort(speed_rps, kind="stable") if math.isfinite(speed_rps[i] + torque_nm[i])]
     if not order:
@@ -42,9 +44,11 @@ def full_load_chart(
     computed = 2 * math.pi * rps * torque
     typed = None if power_w is None else np.array([power_w[i] for i in order], dtype=float)
     shown_torque, shown_power = units.show("torque"), units.show("power")
+    own = None if half_width is None else np.array([half_width[i] for i in order], dtype=float)
+    band = np.full(rps.size, _REACH * spread) if own is None else own
     panels = [
-        _panel("torque", shown_torque.unit, 60 * rps, shown_torque.factor * torque, spread, 1),
-        _panel("power", shown_power.unit, 60 * rps, shown_power.factor * computed, spread, 0),
+        _panel("torque", shown_torque.unit, 60 * rps, shown_torque.factor * torque, band, 1),
+        _panel("power", shown_power.unit, 60 * rps, shown_power.factor * computed, band, 0),
     ]
     x = 60 * rps
     marks = (shown_torque.factor * torque, shown_power.factor * (computed if typed is None else typed))
@@ -58,20 +62,36 @@ def full_load_chart(
             _points(canvas, field, x, marks[index], 1 - index, typed is not None and index == 1)
         canvas.bottom(lying_scale(canvas, fields[-1], "engine speed", "rpm"))
 
-    title, note = "Full load", f"Band: {100 * _REACH * spread:.0f} % either way"
+    title, note = "Full load", f"Band: {_band_words(band)} either way{'' if own is None else ', as it was read off'}"
     return Chart(
         name="full-load",
         title=title,
         note=note,
-        description=_description(x, torque * shown_torque.factor, computed, typed, units),
-        table=_table(x, torque, computed, typed, units),
+        description=_description(x, torque * shown_torque.factor, computed, typed, units) + _own_band(own),
+        table=_table(x, torque, computed, typed, units, own),
         draw=draw,
     )
 
 
-def _panel(name: str, unit: str, x: FloatArray, y: FloatArray, spread: float, style: int) -> Panel:
-    """A field with its curve, band and, in the heading, its highest point."""
-    low, high = y * (1 - _REACH * spread), y * (1 + _REACH * spread)
+def _band_words(band: FloatArray) -> str:
+    """How wide a band is: `10 %`, `0.6 to 1.2 %`."""
+    least, most = (number(100 * part, 0 if part >= 0.02 else 1) for part in (float(band.min()), float(band.max())))
+    return f"{most} %" if least == most else f"{least} to {most} %"
+
+
+def _own_band(own: FloatArray | None) -> str:
+    """What a band of the curve's own says and leaves open."""
+    if own is None:
+        return ""
+    return (
+        f" The band is how well it could be read off, {_band_words(own)} either way; that this engine is not quite its "
+        "chart comes on top."
+    )
+
+
+def _panel(name: str, unit: str, x: FloatArray, y: FloatArray, band: FloatArray, style: int) -> Panel:
+    """A field with its curve, its relative band and, in the heading, its highest point."""
+    low, high = y * (1 - band), y * (1 + band)
     best = int(np.argmax(y))
     most = number(float(y[best]), 0 if abs(y[best]) >= 100 else 1)
     return Panel(
@@ -117,14 +137,27 @@ def _description(
 
 
 def _table(
-    x: FloatArray, torque: FloatArray, computed: FloatArray, typed: FloatArray | None, units: ReaderUnits
+    x: FloatArray,
+    torque: FloatArray,
+    computed: FloatArray,
+    typed: FloatArray | None,
+    units: ReaderUnits,
+    own: FloatArray | None,
 ) -> DataTable:
     power, twist = units.show("power"), units.show("torque")
     columns = [DataColumn("engine speed", "rpm"), DataColumn("torque", twist.unit), DataColumn("power", power.unit)]
     if typed is not None:
         columns.append(DataColumn("power as typed", power.unit))
+    if own is not None:
+        columns.append(DataColumn("give or take", "%"))
     rows = []
     for i in range(len(x)):
         row = [float(x[i]), float(torque[i]) * twist.factor, float(computed[i]) * power.factor]
-        rows.append((*row, known_or_none(float(typed[i]) * power.factor)) if typed is not None else tuple(row))
+        rows.append(
+            (
+                *row,
+                *(() if typed is None else (known_or_none(float(typed[i]) * power.factor),)),
+                *(() if own is None else (100 * float(own[i]),)),
+            )
+        )
     return DataTable(tuple(columns), tuple(rows))

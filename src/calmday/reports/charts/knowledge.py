@@ -8,6 +8,7 @@ from calmday.reports.charts.axes import Field, lying_scale
 from calmday.reports.charts.canvas import Canvas
 from calmday.reports.charts.chart import Chart, DataColumn, DataTable
 from calmday.reports.charts.coastdown import bars
+from calmday.reports.charts.lettering import width
 from calmday.reports.charts.rows import Row, draw_marks, lay_out, room_for
 from calmday.reports.charts.scale import Scale
 from calmday.reports.knowledge_sheet import words_of
@@ -89,6 +90,9 @@ def ties_chart(result: KnowledgeResult) -> Chart | None:
         count = len(kept)
         room = canvas.right - canvas.left
         cell = min(room / (count + 0.5), 2.6 * text)
+        for row, name in enumerate(names[1:], start=1):  # each name stands to the right of its row, within the picture
+            cell = min(cell, (room - 0.3 * text - width(name, text)) / row)
+        cell = max(cell, 0.6 * text)
         if frame.height is not None:
             cell = min(cell, (frame.height - frame.bottom - top) / (count + 0.5))
         for row, i in enumerate(kept):
@@ -101,7 +105,15 @@ def ties_chart(result: KnowledgeResult) -> Chart | None:
                 canvas.rect(x - half, y - half, 2 * half, 2 * half, "rule" if abs(r) < _STRONG else "soft")
                 if abs(r) >= _STRONG:
                     sign = "+" if r > 0 else "\u2212"
-                    canvas.text(x, y + 0.36 * text, sign, size=text, anchor="middle", colour="paper", bold=True)
+                    canvas.text(
+                        x,
+                        y + 0.36 * text,
+                        sign,
+                        size=min(text, 0.95 * cell),
+                        anchor="middle",
+                        colour="paper",
+                        bold=True,
+                    )
             canvas.text(canvas.left + row * cell + 0.3 * text, y + 0.36 * text, names[row])
         canvas.bottom(top + len(kept) * cell)
 

@@ -81,7 +81,8 @@ def stylesheet() -> str:
             f":root {{ {light} }}",
             f'@media (prefers-color-scheme: dark) {{ :root:not([data-theme="light"]) {{ {dark} }} }}',
             f':root[data-theme="dark"] {{ {dark} }}',
-            f"@media print {{ :root, :root[data-theme] {{ {light} }} }}",
+            f"@media print {{ :root, :root[data-theme] {{ {light} }} "
+            ".chart .chart-page { display: block !important; } .chart .chart-narrow { display: none !important; } }",
             ".chart { container-type: inline-size; margin: 1rem 0; }",
             ".chart svg { display: block; width: 100%; height: auto; max-width: 60rem; font-family: inherit; }",
             ".chart .chart-narrow { display: none; max-width: 36rem; }",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
+from calmday.metrology.rounding import counted
 from calmday.reports.charts.canvas import Canvas
 from calmday.reports.charts.chart import Chart, DataColumn, DataTable
 from calmday.reports.charts.lettering import plain
@@ -26,7 +27,7 @@ def each_pull_chart(result: PullResult, units: ReaderUnits = METRIC) -> Chart | 
     rows = [_row(one, factor, shown.unit) for one in result.pulls]
     powers = [factor * one.engine_power.value for one in result.pulls]
     title, note = "Each pull by itself", f"Power at its mean engine speed, {shown.unit}; 95 % intervals"
-    said = f"From {number(min(powers), 1)} to {number(max(powers), 1)} {shown.unit} in {len(powers)} pulls"
+    said = f"From {number(min(powers), 1)} to {number(max(powers), 1)} {shown.unit} in {counted(len(powers), 'pull')}"
     scatter = f"; they scatter by {number(result.scatter.value, 1)} %" if result.scatter is not None else ""
     return Chart(
         name="each-pull",

@@ -11,6 +11,7 @@ import math
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Final
 
+from calmday.metrology.rounding import counted
 from calmday.reports.comparison_sentence import places, span
 from calmday.reports.show.objections import PRINTED, Objection, of_doubt, share_of, weightiest
 from calmday.reports.words import clean, is_known, number
@@ -77,7 +78,7 @@ def _weather(result: ComparisonResult) -> Objection:
 def _few(result: ComparisonResult) -> Objection:
     design = result.design
     fewest = min(design.baseline_runs, design.changed_runs)
-    answer = f"{design.baseline_runs} runs before and {design.changed_runs} after."
+    answer = f"{counted(design.baseline_runs, 'run')} before and {design.changed_runs} after."
     if result.smallest_detectable_percent is not None:
         smallest = number(result.smallest_detectable_percent, 1)
         answer += f" So laid out, a change of {smallest} % is seen four times in five; a smaller one may be missed."
@@ -128,7 +129,9 @@ def _blind(result: ComparisonResult) -> Objection:
 def _dropped(result: ComparisonResult) -> Objection:
     design = result.design
     out = [run for run in result.runs if not run.used]
-    planned = f" {design.planned} runs were declared beforehand." if design.planned is not None else ""
+    planned = (
+        f" {counted(design.planned, 'run was', 'runs were')} declared beforehand." if design.planned is not None else ""
+    )
     if not out:
         done = design.baseline_runs + design.changed_runs
         stopped = design.planned is not None and done != design.planned

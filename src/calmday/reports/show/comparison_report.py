@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
+from calmday.metrology.rounding import counted
 from calmday.procedures.comparison_result import ComparisonResult
 from calmday.reports.charts.compared import compared_chart, setting_chart
 from calmday.reports.charts.doubt import doubt_chart
@@ -109,7 +110,7 @@ def _tested(result: ComparisonResult) -> tuple[tuple[str, str], ...]:
     found = [
         ("Vehicle", clean(result.vehicle)),
         ("Runs", f"{runs}{left}"),
-        ("Declared beforehand", f"{design.planned} runs" if design.planned is not None else "no number of runs"),
+        ("Declared beforehand", counted(design.planned, "run") if design.planned is not None else "no number of runs"),
         ("Days", f"{dates[0]} to {dates[-1]}, {len(dates)} days" if len(dates) > 1 else "".join(dates)),
         ("Order", clean(design.order) or "not written down"),
         ("In turns", {True: "yes", False: "no", None: "not known"}[design.interleaved]),

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Final
 
 import msgspec
 
+from calmday.metrology.rounding import counted
 from calmday.procedures.what_next import own_share
 from calmday.reports.charts.units import consumption_in
 from calmday.reports.words import amount, amount_unit, clean, is_known, listed, number, percent
@@ -145,8 +146,8 @@ def _scale(result: RunResult, run: Run) -> Objection | None:
     division = run.scale.resolution_kg
     shows = f" It shows every {number(1000 * division, 0)} g." if division else ""
     answer = (
-        f"{readings} readings, {amount_unit(result.fuel_mass)} burnt.{shows} The scale makes {of_doubt(driven)} of the"
-        f" figure as driven"
+        f"{counted(readings, 'reading')}, {amount_unit(result.fuel_mass)} burnt.{shows} The scale makes "
+        f"{of_doubt(driven)} of the figure as driven"
     )
     answer += (
         f" and {of_doubt(share).removesuffix(' of the doubt')} of the calm-day figure’s." if result.budget else "."

@@ -1,4 +1,4 @@
-"""Where one arrives: the vehicles, a new one, the choices of this device, the pieces of the page."""
+"""Where one arrives: the vehicles, a new one, the choices of this device."""
 
 from __future__ import annotations
 

@@ -126,7 +126,14 @@ def form_view(
     values: Mapping[str, Value] = kept.values if kept is not None else book.values(found.kind, found.id)
     texts = current_texts(values)
     faults = kept.faults if kept is not None else {}
-    keys = texts.keys() | asked.form.keys()
+    files = tuple(_files(asked, found, role) for role in spec.files)
+    places = {
+        f"{each.role}[{n}]"
+        for each, role in zip(files, spec.files, strict=True)
+        if role.listed
+        for n in range(len(each.held))
+    }
+    keys = texts.keys() | asked.form.keys() | places
     return FormView(
         id=found.id,
         name=found.name or f"{spec.words} without a name",
@@ -136,7 +143,7 @@ def form_view(
             (group.title, group.lead, boxes(group.fields, texts, asked.habits, faults)) for group in spec.groups(keys)
         ),
         faults=missing_words(faults, spec.fields(keys)),
-        files=tuple(_files(asked, found, role) for role in spec.files),
+        files=files,
         file_faults=file_faults,
         void=found.void,
         task=spec.task,

@@ -8,6 +8,7 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar, Final
 
+import msgspec
 from markupsafe import Markup
 from starlette.responses import HTMLResponse, Response
 
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from calmday.logbook.records import Subject, Value
+    from calmday.records.vehicle import FullLoadCurve
     from calmday.web.asked import Asked
 
 CURVE_UNITS: Final = (
@@ -37,6 +39,11 @@ CURVE_UNITS: Final = (
     ("power_PS", "Power, PS"),
 )
 CURVE_POINTS = 10
+BAND: Final = "pm_percent"
+BY_RULER: Final = "3"
+"""Percent: how well a point is read off a chart with a ruler, as the model takes it where nobody says. Assumed."""
+
+Bands = dict[tuple[str, str, str], str]
 LARGEST_CURVE = 200_000
 
 
@@ -88,7 +95,8 @@ def _build_page(
     texts = current_texts(values)
     told = doubt_lines(asked, vehicle.id)
     runs = asked.desk.runs_of(vehicle.id)
-    unit, points = _stored_curve(asked, vehicle.id) if not asked.form.get("unit") else _typed_curve(asked)
+    held = _stored_curve(asked, vehicle.id)
+    unit, points = (held.unit, held.points) if not asked.form.get("unit") else _typed_curve(asked)
     shown = BuildPage(
         frame=frame(asked, "What is this vehicle?", tab="build", vehicle=vehicle),
         groups=tuple(
@@ -103,7 +111,7 @@ def _build_page(
         curve_unit=unit,
         curve_points=_padded(points),
         curve_fault=curve_fault,
-        curve_drawing=_drawing(unit, points)[0],
+        curve_drawing=_drawing(unit, points, held.bands)[0],
     )
     return page(shown, 422 if faults or curve_fault else 200)
 
@@ -222,12 +230,13 @@ def curve(asked: Asked) -> Response:
     """Draw the curve while it is typed, or keep it."""
     vehicle = vehicle_of(asked)
     unit, points = _typed_curve(asked)
+    bands = _stored_curve(asked, vehicle.id).bands
     if asked.form.get("go") == "draw":
-        drawing, fault = _drawing(unit, points)
+        drawing, fault = _drawing(unit, points, bands)
         return HTMLResponse(Markup('<p class="fault">{}</p>').format(fault) if fault and len(points) > 1 else drawing)
     values = asked.desk.book.values("vehicle", vehicle.id)
     try:
-        data = _curve_file(asked) or _curve_text(unit, points)
+        data = _curve_file(asked) or _curve_text(unit, points, bands)
         _judge_curve(data)
     except InputError as error:
         words = " ".join(fault_words(fault.wrong, fault.right) for fault in error.faults[:3])
@@ -236,6 +245,15 @@ def curve(asked: Asked) -> Response:
         "vehicle", vehicle.id, "full_load", "full_load.csv", data, by=asked.habits.by, device=asked.device
     )
     return go("build", vehicle=vehicle.id, done="saved")
+
+
+class _Held(msgspec.Struct, frozen=True):
+    """The curve that the logbook holds, as the boxes show it; `bands` what its file says of how well each point was
+    read, in percent as written there, by unit, speed and value."""
+
+    unit: str
+    points: list[tuple[str, str]]
+    bands: Bands
 
 
 def _typed_curve(asked: Asked) -> tuple[str, list[tuple[str, str]]]:
@@ -261,23 +279,26 @@ def _curve_file(asked: Asked) -> bytes | None:
     return None
 
 
-def _curve_text(unit: str, points: list[tuple[str, str]]) -> bytes:
-    rows = "".join(f"{speed},{value}\n" for speed, value in points)
-    return f"speed_rpm,{unit}\n{rows}".encode()
+def _curve_text(unit: str, points: list[tuple[str, str]], bands: Bands) -> bytes:
+    """The points as a file. What was traced keeps its band; a point typed among those gets that of a ruler."""
+    own = [bands.get((unit, *point)) for point in points]
+    rows = [f"speed_rpm,{unit}{f',{BAND}' if any(own) else ''}"]
+    for (speed, value), band in zip(points, own, strict=True):
+        rows.append(f"{speed},{value},{band or BY_RULER}" if any(own) else f"{speed},{value}")
+    return "".join(f"{row}\n" for row in rows).encode()
 
 
-def _judge_curve(data: bytes) -> tuple[tuple[float, ...], tuple[float, ...], tuple[float, ...] | None]:
-    """Engine speeds (1/s), torques (N*m) and, where given beside, powers (W). Raises InputError."""
+def _judge_curve(data: bytes) -> FullLoadCurve:
+    """The curve in a file. Raises InputError."""
     from calmday.files.full_load_file import read_full_load  # noqa: PLC0415
 
     with tempfile.TemporaryDirectory(prefix="calmday-") as folder:
         place = Path(folder) / "full_load.csv"
         place.write_bytes(data)
-        found = read_full_load(place, "the curve")
-    return found.speed_rps, found.torque_nm, found.power_w
+        return read_full_load(place, "the curve")
 
 
-def _drawing(unit: str, points: list[tuple[str, str]]) -> tuple[Markup, str]:
+def _drawing(unit: str, points: list[tuple[str, str]], bands: Bands) -> tuple[Markup, str]:
     """The picture of the points that are whole, and what is wrong with them."""
     from calmday.reports.charts.full_load import full_load_chart  # noqa: PLC0415  (drawing needs numpy)
 
@@ -287,7 +308,8 @@ def _drawing(unit: str, points: list[tuple[str, str]]) -> tuple[Markup, str]:
     if len(whole) == 1:
         return Markup('<p class="sub">One more point, and the curve shows here.</p>'), ""
     try:
-        chart = full_load_chart(*_judge_curve(_curve_text(unit, whole)))
+        found = _judge_curve(_curve_text(unit, whole, bands))
+        chart = full_load_chart(found.speed_rps, found.torque_nm, found.power_w, half_width=found.half_width)
     except InputError as error:
         return Markup(""), fault_words(error.faults[0].wrong, error.faults[0].right)
     if chart is None:
@@ -302,20 +324,27 @@ def _is_number(text: str) -> bool:
         return False
 
 
-def _stored_curve(asked: Asked, vehicle_id: str) -> tuple[str, list[tuple[str, str]]]:
-    """The curve that the logbook holds, as the boxes show it."""
+def _stored_curve(asked: Asked, vehicle_id: str) -> _Held:
+    """The curve that the logbook holds."""
+    none = _Held(CURVE_UNITS[0][0], [], {})
     held = asked.desk.book.files("vehicle", vehicle_id, "full_load")
     if not held:
-        return CURVE_UNITS[0][0], []
+        return none
     text = asked.desk.book.content(held[-1].sha256).decode("utf-8-sig", "replace")
     lines = [line for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#")]
     head = [cell.strip() for cell in lines[0].split(",")] if lines else []
     unit = next((cell for cell in head if cell in dict(CURVE_UNITS)), "")
     if not unit or len(head) < 2:
-        return CURVE_UNITS[0][0], []
+        return none
     speed, value = (next(i for i, cell in enumerate(head) if cell != unit), head.index(unit))
     rows = [[cell.strip() for cell in line.split(",")] for line in lines[1 : CURVE_POINTS * 4]]
-    return unit, [(row[speed], row[value]) for row in rows if len(row) > max(speed, value)]
+    rows = [row for row in rows if len(row) > max(speed, value)]
+    band = head.index(BAND) if BAND in head else len(head)
+    return _Held(
+        unit,
+        [(row[speed], row[value]) for row in rows],
+        {(unit, row[speed], row[value]): row[band] for row in rows if len(row) > band},
+    )
 
 
 def _padded(points: list[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
