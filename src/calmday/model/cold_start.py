@@ -18,7 +18,8 @@ WARM_LEFT_OVER: Final = 0.10
 was weighed. Assumed."""
 
 COLD_FRICTION: Final = 0.48
-COLD_SPREAD: Final = 0.32
+COLD_SPREAD: Final = 0.25
+"""Logarithmic spread: 30 to 80 g is a factor of 2.7 from end to end, four standard deviations."""
 COLD_PER_KELVIN: Final = 1 / 36
 """Growth of the excess for each kelvin of colder air, between the published city-economy figures at 20 degF and 77 degF
 and the grams per start of reference 5.4."""
