@@ -94,8 +94,9 @@ def _pull(place: int) -> tuple[Field, ...]:
               kind="lines", listed=True, room=12),
         field(f"{start}.from_speed", "Count from", "Cuts the recording.", "road speed", left_out="its slowest place"),
         field(f"{start}.to_speed", "Count up to", "", "road speed", left_out="its fastest place"),
-        field(f"{start}.rotating_mass", "What turns, as mass", "Engine, gearbox and wheels in this gear, if you know.",
-              "mass", left_out="usual for the size of the engine, with a wide doubt"),
+        field(f"{start}.rotating_mass", "Turning parts count like how much more mass?",
+              "Engine, gearbox and wheels in this gear, if you know.", "mass",
+              left_out="usual for the size of the engine, with a wide doubt"),
     )  # fmt: skip
 
 
