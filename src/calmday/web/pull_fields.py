@@ -7,7 +7,7 @@ from collections.abc import Collection
 from typing import TYPE_CHECKING, Any, Final
 
 from calmday.web.documents import DocumentKind, FileRole, judge_track_file, read_ours
-from calmday.web.fields import Field, Group, field
+from calmday.web.fields import CLOCK, Field, Group, field
 from calmday.web.run_fields import TERRAINS
 
 if TYPE_CHECKING:
@@ -52,7 +52,7 @@ def _day() -> tuple[Field, ...]:
     return (
         field("label", "What do you call it?", "As it should stand on charts.", kind="text", room=30),
         field("date", "Date", "", kind="date"),
-        field("timezone", "Clock ahead of UTC", "For the time of the wind reading.", kind="text", example="+02:00"),
+        field("timezone", "Clock ahead of universal time", CLOCK, kind="text", example="+02:00"),
         field("payload", "Extra load", "On top of the mass on the build sheet.", "mass", left_out="none"),
         field("tyre_pressure", "Cold pressure", "Mean of all wheels.", "pressure", left_out="as on the build sheet"),
         field("terrain", "What lies beside the road?", "Tells how much of the wind reaches the vehicle.", kind="choice",
