@@ -41,7 +41,7 @@ def full_load_power_w(model: VehicleModel, engine_rps: FloatArray) -> FloatArray
     return power_w(flat, engine_rps)
 
 
-def _steady(gear: IntArray, step_s: FloatArray) -> IntArray:
+def without_flicker(gear: IntArray, step_s: FloatArray) -> IntArray:
     """Remove gears held for less than HOLD_S by keeping the one before. `step_s` (n,) the time each sample stands
     for."""
     changes = np.flatnonzero(np.diff(gear)) + 1
@@ -73,7 +73,7 @@ def likely_gears(
     gear = np.where(tallest >= 0, tallest, np.argmax(strongest, axis=0))
     too_slow = engine[0] < floor
     gear = np.where(too_slow & (tallest < 0), 0, gear)
-    gear = _steady(gear, step_s)
+    gear = without_flicker(gear, step_s)
     rps = np.take_along_axis(engine, gear[None, :], axis=0)[0]
     slipping = rps < model.idle_rps
     return GearTrace(np.where(speed_mps < 0.5, -1, gear), np.where(slipping, model.idle_rps, rps))

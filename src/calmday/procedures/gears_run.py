@@ -21,6 +21,7 @@ from calmday.metrology.constants import STANDARD_GRAVITY_MPS2
 from calmday.metrology.figure import COVERAGE, from_draws
 from calmday.model.basis import AS_DRIVEN, CHURNING_SPEED_MPS, Coefficients, coefficients
 from calmday.model.drive import Drive
+from calmday.model.gears import without_flicker
 from calmday.physics.engine import power_w
 from calmday.procedures.gears import KMH, RPM, thinned
 from calmday.procedures.gears_forces import Conditions, engine_grid, sweep
@@ -42,7 +43,6 @@ FULL: Final = 0.95
 SHORTEST_S: Final = 8.0
 """A stretch at full load shorter than this is an ordinary burst, not being held back."""
 
-_FLICKER_SAMPLES: Final = 5
 _STANDSTILL_MPS: Final = 0.5
 _CHUNK: Final = 3000
 _WORTH_NAMING: Final = 0.15
@@ -154,20 +154,9 @@ def likely_gear(work: _Work) -> IntArray:
             better = allowed & ((load <= most) | (strength > best))
             gear[part] = np.where(better, index, gear[part])
             best = np.where(allowed, np.maximum(best, strength), best)
-    steady = _without_flicker(gear)
+    steady = without_flicker(gear, drive.step_s)
     racing = np.array(vehicle.model.gearing.turns_per_metre)[steady] * drive.speed_mps > 1.02 * vehicle.governed_rps
     return np.where(drive.speed_mps < _STANDSTILL_MPS, -1, np.where(racing, gear, steady))
-
-
-def _without_flicker(gear: IntArray) -> IntArray:
-    """A gear held for fewer than a few samples is a flicker of the trace; the one before stays."""
-    edges = np.flatnonzero(np.diff(gear)) + 1
-    starts = np.concatenate([np.zeros(1, dtype=np.int64), edges])
-    lengths = np.diff(np.append(starts, gear.size))
-    keep = lengths >= _FLICKER_SAMPLES
-    keep[0] = True
-    last = np.maximum.accumulate(np.where(keep, np.arange(starts.size), 0))
-    return np.asarray(np.repeat(gear[starts[last]], lengths))
 
 
 def _load_in(work: _Work, gear: IntArray, part: slice) -> FloatArray:
