@@ -35,7 +35,7 @@ def plain_w(basis: Basis, c: Coefficients) -> np.ndarray:
     wheel = c.wheel @ basis.wheel
     eta = c.efficiency[:, None]
     shaft = np.where(wheel > 0, wheel / eta, wheel * eta)
-    shaft = shaft + 0.2 * np.maximum(shaft - 0.7 * c.cap[:, None] * basis.cap_w, 0)
+    shaft = shaft + 0.3 * np.maximum(shaft - 0.8 * c.cap[:, None] * basis.cap_w, 0)
     return np.maximum(c.gain[:, None] * shaft + c.loss @ basis.loss, c.floor_w[:, None] * basis.running)
 
 

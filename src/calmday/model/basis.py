@@ -55,9 +55,9 @@ ROLLING_SPEED_MPS = 70 / 3.6
 
 CHURNING_SPEED_MPS = 25.0
 
-HIGH_LOAD = 0.7
+HIGH_LOAD = 0.8
 """Share of full load beyond which an engine takes more than its Willans line: rich mixture, late burning, smoke."""
-HIGH_LOAD_SLOPE = 0.2
+HIGH_LOAD_SLOPE = 0.3
 """What each watt beyond it takes on top: 5 % more fuel at full load, where maps have 3 to 10 % above the best (Heywood,
 ch. 15; from memory). There is no stop at full load: what was driven the engine could do, and a demand beyond the curve
 means that curve, gear, wind or mass are off. Held at full load, more wind would cost no fuel."""
