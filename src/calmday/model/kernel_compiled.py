@@ -23,6 +23,7 @@ from calmday.errors import MissingExtraError
 from calmday.model.basis import (
     DECAY_STEPS,
     HIGH_LOAD,
+    HIGH_LOAD_SLOPE,
     REFERENCE_DENSITY,
     Basis,
     Conditions,
@@ -42,7 +43,7 @@ if TYPE_CHECKING:
 FloatArray = NDArray[np.float64]
 
 _SAMPLE_ROWS = 26
-_DRAW_COLUMNS = 26
+_DRAW_COLUMNS = 27
 _ALONE_ELEMENTS = 100_000
 """Draws times samples below which handing out work costs more than it saves."""
 _SHARES_PER_THREAD = 4
@@ -149,7 +150,7 @@ def axial_weight(drive: Drive, on: Conditions) -> FloatArray:
 
 
 def draw_rows(model: VehicleModel, basis: Basis, p: Values, on: Conditions, enriched: bool) -> FloatArray:
-    """What the loop needs of every draw, shape (m, 26). Wheel terms carry gain over driveline efficiency."""
+    """What the loop needs of every draw, shape (m, 27). Wheel terms carry gain over driveline efficiency."""
     engine = engine_coefficients(model, p, on)
     zero = np.zeros_like(engine.gain)
     pull = engine.gain / engine.efficiency
@@ -166,6 +167,6 @@ def draw_rows(model: VehicleModel, basis: Basis, p: Values, on: Conditions, enri
         engine.efficiency**2, HIGH_LOAD * engine.gain * p["full_load_scale"], engine.floor_w,
         p["gear_habit"], engine.friction, engine.rising, driveline_drag_n(basis, p, on), engine.pumping,
         p["accessory_power"],
-        *cold, engine.enrichment if enriched else zero,
+        *cold, engine.enrichment if enriched else zero, zero + HIGH_LOAD_SLOPE,
     ]  # fmt: skip
     return np.stack(columns, axis=1)
