@@ -66,17 +66,17 @@ def other_methods(found: Compared) -> tuple[OtherMethod, ...]:
         return ()
     n, p = found.layout.columns.shape
     told: list[OtherMethod] = []
-    usual = usual_scatter(found.basis, found.one_day)
+    usual = usual_scatter(found.basis, found.one_day, found.levels)
     beliefs = (
         ("nothing believed of the scatter", "Only these runs say how much runs scatter.", NOTHING),
         (
             "usual scatter believed",
-            f"{100 * usual:g} % is believed beforehand and counts like {BELIEF_WORTH:g} further runs.",
+            f"{100 * usual:.2g} % is believed beforehand and counts like {BELIEF_WORTH:g} further runs.",
             ScatterBelief(centre=usual, freedom=BELIEF_WORTH),
         ),
         (
             "usual scatter taken as known",
-            f"{100 * usual:g} %, as if known for sure.",
+            f"{100 * usual:.2g} %, as if known for sure.",
             ScatterBelief(centre=usual, freedom=math.inf),
         ),
     )

@@ -32,7 +32,7 @@ Common practice, no source."""
 
 _FAR_SD: Final = 2.5
 _IMPOSSIBLE_SD: Final = 4.5
-"""Of 3800 invented drives none lay so far off (`studies/calm_day.py`); a large petrol engine idling along reaches 4.4."""
+"""Of 3800 invented drives none lay so far off (`studies/calm_day.py`); large petrol engines idling along reach 4.4."""
 _IMPOSSIBLE_RATIO: Final = 1.7
 _SPREAD_DIVISIONS: Final = 3.0
 _POOR_FUEL: Final = 0.03
