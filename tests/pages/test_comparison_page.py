@@ -191,7 +191,7 @@ def test_the_ratio_to_a_control_vehicle_is_compared(client: TestClient, comparis
         key = f"member.{run}.control"
         saved = client.post(f"/save/comparison/{comparison}", data={key: figure, f"{key}~unit": "L/100km"})
         assert saved.json()["faults"] == {}
-    assert "no other vehicle" in client.get(f"/comparisons/{comparison}").text
+    assert f"Loop {len(runs)}, 2026-04-04: the other vehicle used" in client.get(f"/comparisons/{comparison}").text
     worked_out(client, comparison)
     shown = client.get(f"/comparisons/{comparison}/comparison.json").json()
     ratios = [math.log(grams / float(figure)) for grams, figure in zip(GRAMS, control, strict=True)]
@@ -215,3 +215,14 @@ def test_what_the_other_vehicle_used_is_asked_for_with_its_unit(
     key = f"member.{runs[0]}.control"
     saved = client.post(f"/save/comparison/{comparison}", data={key: "6.3 pots"})
     assert "pots" in saved.json()["faults"][key]
+
+
+def test_what_most_people_leave_empty_is_folded_until_something_stands_in_it(
+    client: TestClient, comparison: str, runs: list[str]
+) -> None:
+    where = f"/comparisons/{comparison}"
+    folded = "<summary>Did another vehicle drive along, unchanged?</summary>"
+    assert folded in client.get(where).text
+    _fitted(client, comparison, {f"member.{runs[0]}.control": "6.3 L/100km"})
+    assert folded not in client.get(where).text
+    assert "<summary>Were they driven in pairs?</summary>" in client.get(where).text

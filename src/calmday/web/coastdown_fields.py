@@ -7,7 +7,7 @@ from collections.abc import Collection
 from typing import TYPE_CHECKING, Any, Final
 
 from calmday.web.documents import DocumentKind, FileRole, judge_track_file, read_ours
-from calmday.web.fields import Field, Group, field
+from calmday.web.fields import CLOCK, Field, Group, field
 from calmday.web.run_fields import TERRAINS
 
 if TYPE_CHECKING:
@@ -50,14 +50,15 @@ def _day() -> tuple[Field, ...]:
     return (
         field("label", "What do you call it?", "As it should stand on charts.", kind="text", room=30),
         field("date", "Date", "", kind="date"),
-        field("timezone", "Clock ahead of UTC", "For the time of the wind reading.", kind="text", example="+02:00"),
+        field("timezone", "Clock ahead of universal time", CLOCK, kind="text", example="+02:00"),
         field("warm_up", "Driven before the first roll", "Warm tyres roll easier.", "time", example="25",
               left_out="warm"),
         field("payload", "Extra load", "On top of the mass on the build sheet.", "mass", left_out="none"),
         field("tyre_pressure", "Cold pressure", "Mean of all wheels.", "pressure", left_out="as on the build sheet"),
         field("terrain", "What lies beside the road?", "Tells how much of the wind reaches the vehicle.", kind="choice",
               choices=TERRAINS, left_out="anything from open to hedged, with a wide doubt"),
-        field("rotating_mass", "What turns, as mass", "Wheels and shafts in neutral, if you know.", "mass",
+        field("rotating_mass", "Turning parts count like how much more mass?",
+              "Wheels and shafts in neutral, if you know.", "mass",
               left_out="3.5 % of the mass, with a doubt"),
         field("wanted", "Give-or-take that would do", "Of the force at 80 km/h; tells how many rolls it takes.",
               "fraction", example="5", left_out="5 %"),

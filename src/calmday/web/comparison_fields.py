@@ -48,7 +48,8 @@ def groups(keys: Collection[str]) -> tuple[Group, ...]:
         Group(
             name="changes",
             title="Several changes made at once?",
-            lead="Name each one; then say of each run which of them were fitted. Leave it empty for a single change.",
+            lead="Name each one and save; then say of each run which of them were fitted. Leave it empty for a single "
+            "change.",
             fields=tuple(_change(n) for n in changes),
         ),
         Group(
@@ -99,9 +100,9 @@ def _plan() -> tuple[Field, ...]:
         field("changes_tried", "How many changes did you try in all?", "This one counted.", kind="whole", room=3,
               left_out="this one alone"),
         field("take_weather_off", "Take the weather off?", "Needs track and weather in every run.", kind="yes_no",
-              choices=YES_NO, left_out="yes, where it can be done"),
+              choices=YES_NO, unsaid="wherever it can be done"),
         field("take_off", "What else should be taken off?", "", kind="choice", choices=TAKEN_OFF,
-              left_out="a drift, where all runs are of one day and there are enough of them"),
+              unsaid="what is usual", left_out="a drift, where all runs are of one day and there are enough of them"),
         field("run_scatter", "How much do runs scatter?", "Two runs in three lie this near to their mean; "
               "only if you know it from earlier tests.", "fraction",
               left_out="found from these runs, with what is usual"),
@@ -116,12 +117,10 @@ def member_fields(member: str, name: str, used: str = "") -> dict[str, Field]:
     start = f"member.{member}"
     return {
         "group": field(f"{start}.group", name, used, kind="choice", choices=SIDES, unsaid="not part of it"),
-        "setting": field(f"{start}.setting", name, "", kind="text", room=8, example="0.90 mm",
-                         left_out="nothing was varied"),
-        "block": field(f"{start}.block", name, "", kind="text", room=8, left_out="no pair"),
-        "control": field(f"{start}.control", f"{name}: the other vehicle used", "", "consumption",
-                         left_out="no other vehicle"),
-        "left_out": field(f"{start}.left_out", name, "", kind="text", room=40, left_out="it counts"),
+        "setting": field(f"{start}.setting", name, "", kind="text", room=8, example="0.90 mm"),
+        "block": field(f"{start}.block", name, "", kind="text", room=8),
+        "control": field(f"{start}.control", f"{name}: the other vehicle used", "", "consumption"),
+        "left_out": field(f"{start}.left_out", name, "", kind="text", room=40),
         "known_before_weighing": field(
             f"{start}.known_before_weighing", f"{name}: was that known before its fuel was weighed?", "",
             kind="yes_no", choices=YES_NO,

@@ -47,6 +47,9 @@ UNITS: Final[dict[str, dict[str, tuple[str, ...]]]] = {
 }
 """Units offered for a figure by the habit of its user, the usual one first."""
 
+CLOCK: Final = "As the clock on the wall: +02:00 for middle European summer."
+"""What a time zone is asked for."""
+
 UNIT_WORDS: Final = {
     "N*m": "N·m",
     "kgf*m": "kgf·m",

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 from calmday.errors import InputError
 from calmday.reports.plan_sentence import QUESTION_WORDS
 from calmday.web.documents import DocumentKind, FileRole, judge_track_file
-from calmday.web.fields import Field, Group, field
+from calmday.web.fields import CLOCK, Field, Group, field
 from calmday.web.run_fields import ARRANGEMENTS, STARTS, TERRAINS
 from calmday.web.vehicle_fields import FUELS
 
@@ -93,7 +93,7 @@ def _route() -> tuple[Field, ...]:
 def _weather() -> tuple[Field, ...]:
     return (
         field("date", "Day of the test", "", kind="date"),
-        field("timezone", "Clock ahead of UTC", "", kind="text", example="+02:00"),
+        field("timezone", "Clock ahead of universal time", CLOCK, kind="text", example="+02:00"),
         field("start", "Start", "", kind="time", left_out="noon"),
         field("weather.forecast[0].wind_speed", "Wind foretold", "", "speed", example="5",
               left_out="an ordinary day's wind, from anywhere"),

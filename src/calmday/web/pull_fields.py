@@ -7,7 +7,7 @@ from collections.abc import Collection
 from typing import TYPE_CHECKING, Any, Final
 
 from calmday.web.documents import DocumentKind, FileRole, judge_track_file, read_ours
-from calmday.web.fields import Field, Group, field
+from calmday.web.fields import CLOCK, Field, Group, field
 from calmday.web.run_fields import TERRAINS
 
 if TYPE_CHECKING:
@@ -52,7 +52,7 @@ def _day() -> tuple[Field, ...]:
     return (
         field("label", "What do you call it?", "As it should stand on charts.", kind="text", room=30),
         field("date", "Date", "", kind="date"),
-        field("timezone", "Clock ahead of UTC", "For the time of the wind reading.", kind="text", example="+02:00"),
+        field("timezone", "Clock ahead of universal time", CLOCK, kind="text", example="+02:00"),
         field("payload", "Extra load", "On top of the mass on the build sheet.", "mass", left_out="none"),
         field("tyre_pressure", "Cold pressure", "Mean of all wheels.", "pressure", left_out="as on the build sheet"),
         field("terrain", "What lies beside the road?", "Tells how much of the wind reaches the vehicle.", kind="choice",
@@ -94,8 +94,9 @@ def _pull(place: int) -> tuple[Field, ...]:
               kind="lines", listed=True, room=12),
         field(f"{start}.from_speed", "Count from", "Cuts the recording.", "road speed", left_out="its slowest place"),
         field(f"{start}.to_speed", "Count up to", "", "road speed", left_out="its fastest place"),
-        field(f"{start}.rotating_mass", "What turns, as mass", "Engine, gearbox and wheels in this gear, if you know.",
-              "mass", left_out="usual for the size of the engine, with a wide doubt"),
+        field(f"{start}.rotating_mass", "Turning parts count like how much more mass?",
+              "Engine, gearbox and wheels in this gear, if you know.", "mass",
+              left_out="usual for the size of the engine, with a wide doubt"),
     )  # fmt: skip
 
 

@@ -7,7 +7,7 @@ from typing import Final
 
 import msgspec
 
-from calmday.web.fields import Field, field
+from calmday.web.fields import CLOCK, Field, field
 from calmday.web.guess_fields import GUESSING
 from calmday.web.vehicle_fields import FUELS
 
@@ -97,7 +97,7 @@ STEPS: Final = (
             field(
                 "timezone",
                 "Clock ahead of universal time",
-                "As the clock on the wall: +02:00 for middle European summer.",
+                CLOCK,
                 kind="text",
                 room=8,
                 example="+02:00",

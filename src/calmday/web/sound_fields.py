@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from calmday.errors import InputError
 from calmday.web.documents import DocumentKind, FileRole, judge_track_file
-from calmday.web.fields import Group, field
+from calmday.web.fields import CLOCK, Group, field
 
 if TYPE_CHECKING:
     from calmday.files.named_files import NamedDocument
@@ -47,7 +47,7 @@ def groups(_keys: Collection[str]) -> tuple[Group, ...]:
                       left_out="the one that fits best"),
                 field("started", "When did the recording begin?", "By the clock; only for a track.", kind="time",
                       left_out="found on the track by itself"),
-                field("timezone", "Clock ahead of UTC", "", kind="text", example="+02:00"),
+                field("timezone", "Clock ahead of universal time", CLOCK, kind="text", example="+02:00"),
             ),
         ),
         Group(

@@ -14,7 +14,6 @@ from calmday.web.addresses import address
 from calmday.web.pages.checking import BlockView, blocks_of
 from calmday.web.pages.common import frame, go, subject, vehicle_of
 from calmday.web.pages.documents import (
-    DocumentLine,
     FilesView,
     FormView,
     document_of,
@@ -27,6 +26,7 @@ from calmday.web.pages.documents import (
     spec_of,
 )
 from calmday.web.pages.files import PICTURES
+from calmday.web.pages.worked import Listing, ListingPage, Way
 from calmday.web.render import Context, page
 
 if TYPE_CHECKING:
@@ -37,14 +37,6 @@ if TYPE_CHECKING:
 
 ORIGINS: Final = {"seen": "seen", "bridged": "bridged", "by hand": "by hand"}
 FIRST: Final = "Keep the picture, mark the axes, point at the curve, trace it."
-
-
-class ChartPicturesPage(Context, frozen=True, kw_only=True):
-    """Every picture of a chart of a vehicle."""
-
-    template: ClassVar[str] = "chart_pictures.html"
-    sentence: str
-    found: tuple[DocumentLine, ...]
 
 
 class PictureView(msgspec.Struct, frozen=True, kw_only=True):
@@ -96,13 +88,24 @@ class ChartPicturePage(Context, frozen=True, kw_only=True):
 def chart_pictures(asked: Asked) -> Response:
     """The pictures of charts of a vehicle."""
     vehicle = vehicle_of(asked)
-    return page(
-        ChartPicturesPage(
-            frame=frame(asked, "The full-load curve from a picture", tab="build", vehicle=vehicle),
-            sentence="A scan or photograph of the chart, a few marks, and the curve follows by its colour.",
-            found=lines(spec_of("chart"), documents_of(asked, "chart", vehicle.id)),
-        )
+    listing = Listing(
+        question="What is this vehicle?",
+        sentence="A scan or photograph of the chart, a few marks, and the curve follows by its colour.",
+        kind="chart",
+        how="How it is done",
+        steps=(
+            "Take a scan, or photograph the page flat, in even light, straight from above.",
+            "Mark two ticks far apart on each axis. Of a photograph at an angle mark four crossings of grid lines.",
+            "Point at each curve once; it is followed by its colour.",
+            "Look at the curve drawn over the picture. Move a point, leave one out, put one in. Then use it.",
+        ),
+        heading="Pictures",
+        begin="Begin with a picture",
+        found=lines(spec_of("chart"), documents_of(asked, "chart", vehicle.id)),
+        more=(Way("Or type a few points that you read with a ruler", f"{address('build', vehicle=vehicle.id)}#curve"),),
     )
+    head = frame(asked, "The full-load curve from a picture", tab="build", vehicle=vehicle)
+    return page(ListingPage(frame=head, listing=listing))
 
 
 def chart_picture(asked: Asked) -> Response:

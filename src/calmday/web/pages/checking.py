@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Literal
 
@@ -53,7 +54,19 @@ def check_view(asked: Asked, run: Subject) -> CheckView | FaultLines:
 
 def blocks_of(sheet: Sheet) -> tuple[BlockView, ...]:
     """The blocks of a sheet with their kinds."""
-    return tuple(BlockView(kind=_kind(block), block=block) for block in sheet.blocks)
+    return tuple(BlockView(kind=_kind(block), block=_filled(block)) for block in sheet.blocks)
+
+
+def _filled(block: Block) -> Block:
+    """A table without the columns in which no row says anything."""
+    if not isinstance(block, Table) or not block.rows:
+        return block
+    said = [i == 0 or any(row[i] for row in block.rows) for i in range(len(block.columns))]
+    return msgspec.structs.replace(
+        block,
+        columns=tuple(itertools.compress(block.columns, said)),
+        rows=tuple(tuple(itertools.compress(row, said)) for row in block.rows),
+    )
 
 
 def _kind(block: Block) -> Literal["table", "remarks", "prose", "bars"]:

@@ -3,42 +3,14 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar, Final
-
-from starlette.responses import Response
+from typing import TYPE_CHECKING, Final
 
 from calmday.procedures.coastdown_result import CoastdownResult
 from calmday.reports.coastdown_sheet import coastdown_sheet
-from calmday.web.pages.worked import (
-    Drawers,
-    Found,
-    Listing,
-    Readers,
-    Worked,
-    WorkedKind,
-    chart_answer,
-    document_answer,
-    json_answer,
-    list_answer,
-)
-from calmday.web.render import Context
+from calmday.web.pages.worked import Answers, Drawers, Found, Readers, WorkedKind
 
 if TYPE_CHECKING:
     from calmday.web.asked import Asked
-
-
-class CoastdownsPage(Context, frozen=True, kw_only=True):
-    """Every day of coastdowns of a vehicle."""
-
-    template: ClassVar[str] = "coastdowns.html"
-    listing: Listing
-
-
-class CoastdownPage(Context, frozen=True, kw_only=True):
-    """One day of coastdowns."""
-
-    template: ClassVar[str] = "coastdown.html"
-    worked: Worked
 
 
 def _readers() -> Readers[CoastdownResult]:
@@ -61,39 +33,33 @@ def _charts(_: Asked, found: Found[CoastdownResult], _taken: bool) -> Drawers:
     }
 
 
-OWN: Final = WorkedKind(
-    kind="coastdown",
-    tab="coastdowns",
-    question="How much is air, how much tyres?",
-    title="Coastdowns",
-    heading="Days of coastdowns",
-    begin="Write down a day of coastdowns",
-    every="All coastdowns of this vehicle",
-    nothing_yet="Rolls in neutral tell air drag from rolling resistance: let it slow down out of gear, both ways.",
-    nameless="Coastdowns without a name",
-    json="coastdown_json",
-    chart="coastdown_chart",
-    readers=_readers,
-    sheet=coastdown_sheet,
-    charts=_charts,
+ANSWERS: Final = Answers(
+    WorkedKind(
+        kind="coastdown",
+        tab="coastdowns",
+        question="How much is air, how much tyres?",
+        title="Coastdowns",
+        heading="Days of coastdowns",
+        begin="Write down a day of coastdowns",
+        every="All coastdowns of this vehicle",
+        how="How a coastdown is done",
+        steps=(
+            "Warm up for twenty minutes. Tyres at the usual pressure, windows shut, the vehicle weighed.",
+            "A straight, even and empty stretch. Start the recording.",
+            "As fast as is allowed, then gear out, clutch up, foot off: let it roll down to 30 km/h or less. Turn, the "
+            "same the other way. Three each way.",
+            "On a short road: roll the upper half of the speeds in some passes, the lower half in others.",
+            "Read the wind for two minutes before and after.",
+        ),
+        caution="Rolling out of gear is restricted on public roads in some places: the law of the place comes first. "
+        "Engine on, always: brakes and steering need it, and the steering may lock without. Nobody behind, within the "
+        "limit; the passenger works the recorder.",
+        nothing_yet="Rolls in neutral tell air drag from rolling resistance: let it slow down out of gear, both ways.",
+        nameless="Coastdowns without a name",
+        json="coastdown_json",
+        chart="coastdown_chart",
+        readers=_readers,
+        sheet=coastdown_sheet,
+        charts=_charts,
+    )
 )
-
-
-def coastdowns(asked: Asked) -> Response:
-    """The days of coastdowns of a vehicle."""
-    return list_answer(asked, OWN, lambda head, listing: CoastdownsPage(frame=head, listing=listing))
-
-
-def coastdown(asked: Asked) -> Response:
-    """One day of coastdowns, to fill in and to read."""
-    return document_answer(asked, OWN, lambda head, worked, _: CoastdownPage(frame=head, worked=worked))
-
-
-def coastdown_json(asked: Asked) -> Response:
-    """The result as `calmday coastdown --json` prints it."""
-    return json_answer(asked, OWN)
-
-
-def coastdown_chart(asked: Asked) -> Response:
-    """A picture of a day of coastdowns to take along."""
-    return chart_answer(asked, OWN)

@@ -6,9 +6,8 @@ from typing import TYPE_CHECKING, Final
 
 import msgspec
 
-from calmday.web.comparison_fields import MEMBER, changes_in, member_fields, with_fields
-from calmday.web.documents import DocumentKind
-from calmday.web.pages.documents import FormView, form_view, spec_of
+from calmday.web.comparison_fields import MEMBER, NOT_FITTED, changes_in, member_fields, with_fields
+from calmday.web.pages.documents import FormView, GroupView, form_view, spec_of
 from calmday.web.pages.entering import boxes, current_texts
 
 if TYPE_CHECKING:
@@ -19,14 +18,19 @@ if TYPE_CHECKING:
     from calmday.web.pages.saving import Kept
 
 MOST_RUNS: Final = 60
+NO_RUN: Final = "This vehicle has no run yet."
 TURNS: Final = "Best driven in turns: before, after, after, before."
+THEN: Final = "Choose and save; then there is more to say about each, if you like."
 PAIRS: Final = (
     "The same word for runs that belong together: a pair, a morning, a pair of laps. Leave it empty otherwise."
 )
-SWEPT: Final = "Then give it for every run, in one unit; on which side a run stands does not matter then."
+SWEPT: Final = (
+    "Leave it empty for a single change. Else give the setting of every run, in one unit; on which side a run stands "
+    "does not matter then."
+)
 FITTED: Final = (
-    "Say of each run what was fitted; on which side a run stands does not matter then. Two changes that always came "
-    "and went together cannot be told apart."
+    "On which side a run stands does not matter then. Two changes that always came and went together cannot be told "
+    "apart."
 )
 CONTROL: Final = (
     "What an unchanged vehicle used on the same road at the same time. Give it for every run and in one unit, or for "
@@ -36,7 +40,7 @@ REASON: Final = "Only for what happened on the road. Write the reason; the run s
 
 
 def comparison_form(asked: Asked, found: Subject, kept: Kept | None) -> FormView:
-    """The form with the vehicle's runs by name: first which side each is on, then what there is to say about it."""
+    """The form with the vehicle's runs by name: which side each is on, what was changed, what else there is to say."""
     spec = spec_of("comparison")
     plain = form_view(asked, found, spec, kept=kept)
     values = kept.values if kept is not None else asked.desk.book.values(found.kind, found.id)
@@ -44,22 +48,33 @@ def comparison_form(asked: Asked, found: Subject, kept: Kept | None) -> FormView
     faults = kept.faults if kept is not None else {}
     said = {match[1] for key in texts if (match := MEMBER.match(key))}
     runs = [each for each in asked.desk.runs_of(found.parent) if not each.void or each.id in said][-MOST_RUNS:]
-    asked_for = tuple(
-        (title, words, boxes(tuple(fields), texts, asked.habits, faults))
-        for title, words, fields in _asked_for(asked, runs, texts)
+    of_runs = [
+        GroupView(title=title, lead=lead, boxes=boxes(tuple(fields), texts, asked.habits, faults))
+        for title, lead, fields in _of_runs(asked, runs, texts)
+    ]
+    by_identifier = {group.title for group in spec.groups(texts.keys()) if group.name in said}
+    question, changes, *rest = (group for group in plain.groups if group.title not in by_identifier)
+    which, *more = of_runs
+    return msgspec.structs.replace(
+        plain, groups=(question, which, _folded(changes), *(_folded(each) for each in more), *rest)
     )
-    own = _without_members(plain, spec, texts, said)
-    return msgspec.structs.replace(plain, groups=(own[0], asked_for[0], *own[1:], *asked_for[1:]))
 
 
-def _asked_for(asked: Asked, runs: list[Subject], texts: Texts) -> list[tuple[str, str, list[Field]]]:
+def _folded(group: GroupView) -> GroupView:
+    """The group, folded away while nothing stands in it."""
+    return msgspec.structs.replace(
+        group, folded=not any(box.value or box.fault or box.field.unsaid == NOT_FITTED for box in group.boxes)
+    )
+
+
+def _of_runs(asked: Asked, runs: list[Subject], texts: Texts) -> list[tuple[str, str, list[Field]]]:
     """Title, lead and boxes of each question about the runs."""
     used = _used_words(asked, [each.id for each in runs])
     named = {each.id: _called(each) for each in runs}
     asks = {each: member_fields(each, name, used.get(each, "not worked out yet")) for each, name in named.items()}
-    lead = TURNS if runs else "This vehicle has no run yet."
-    found = [("Which runs?", lead, [fields["group"] for fields in asks.values()])]
     chosen = [each for each in named if texts.get(f"member.{each}.group")]
+    lead = TURNS if chosen else f"{TURNS} {THEN}" if runs else NO_RUN
+    found = [("Which runs?", lead, [fields["group"] for fields in asks.values()])]
     if not chosen:
         return found
     changes = changes_in(texts)
@@ -79,14 +94,6 @@ def _asked_for(asked: Asked, runs: list[Subject], texts: Texts) -> list[tuple[st
         if name == "left_out" or texts.get(asks[each]["left_out"].key)
     ]
     return [*found, ("Leave one out?", REASON, left)]
-
-
-def _without_members(
-    plain: FormView, spec: DocumentKind, texts: Texts, said: set[str]
-) -> tuple[tuple[str, str, tuple[object, ...]], ...]:
-    """The groups of the form as it is for any document, without those that know a run by its identifier only."""
-    titles = {group.title for group in spec.groups(texts.keys()) if group.name in said}
-    return tuple(group for group in plain.groups if group[0] not in titles)
 
 
 def _called(run: Subject) -> str:

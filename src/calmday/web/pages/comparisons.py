@@ -14,18 +14,7 @@ from calmday.web.addresses import address
 from calmday.web.pages.common import frame, subject
 from calmday.web.pages.comparison_form import comparison_form
 from calmday.web.pages.documents import document_of
-from calmday.web.pages.worked import (
-    Drawers,
-    Found,
-    Listing,
-    Readers,
-    Worked,
-    WorkedKind,
-    chart_answer,
-    document_answer,
-    json_answer,
-    list_answer,
-)
+from calmday.web.pages.worked import Answers, Drawers, Found, Readers, Way, Worked, WorkedKind
 from calmday.web.render import Context, Frame, page
 
 if TYPE_CHECKING:
@@ -33,19 +22,11 @@ if TYPE_CHECKING:
     from calmday.web.asked import Asked
 
 
-class ComparisonsPage(Context, frozen=True, kw_only=True):
-    """Every comparison of a vehicle."""
-
-    template: ClassVar[str] = "comparisons.html"
-    listing: Listing
-
-
 class ComparisonPage(Context, frozen=True, kw_only=True):
-    """One comparison. `show` where it is shown to others, `order` where an order is drawn by lot."""
+    """One comparison. `order` where an order is drawn by lot."""
 
     template: ClassVar[str] = "comparison.html"
     worked: Worked
-    show: str
     order: str
 
 
@@ -75,53 +56,47 @@ def _drawn(chart: Chart) -> Callable[[], Chart]:
     return lambda: chart
 
 
-OWN: Final = WorkedKind(
-    kind="comparison",
-    tab="comparisons",
-    title="Did it make a difference?",
-    heading="Comparisons",
-    begin="Begin a comparison",
-    every="All comparisons of this vehicle",
-    nothing_yet="Weigh a few runs before the change and a few after it, best in turns. Then compare them here.",
-    nameless="Comparison without a name",
-    first="Say of each run whether it was before or after the change, then work it out.",
-    json="comparison_json",
-    chart="comparison_chart",
-    readers=_readers,
-    sheet=comparison_sheet,
-    charts=_charts,
-    bars=True,
-    form=comparison_form,
-)
+def _show(found: Found[ComparisonResult]) -> tuple[Way, ...]:
+    return (Way("Show it to others", address("comparison_show", document=found.document.id), "plain button"),)
 
 
-def comparisons(asked: Asked) -> Response:
-    """The comparisons of a vehicle."""
-    return list_answer(asked, OWN, lambda head, listing: ComparisonsPage(frame=head, listing=listing))
+def _page(head: Frame, worked: Worked) -> Context:
+    return ComparisonPage(frame=head, worked=worked, order=address("comparison_order", document=worked.form.id))
 
 
-def comparison(asked: Asked) -> Response:
-    """One comparison, to fill in and to read."""
-    return document_answer(asked, OWN, _page)
-
-
-def _page(head: Frame, worked: Worked, found: Found[ComparisonResult] | None) -> ComparisonPage:
-    return ComparisonPage(
-        frame=head,
-        worked=worked,
-        show=address("comparison_show", document=found.document.id) if found is not None else "",
-        order=address("comparison_order", document=worked.form.id),
+ANSWERS: Final = Answers(
+    WorkedKind(
+        kind="comparison",
+        tab="comparisons",
+        title="Did it make a difference?",
+        heading="Comparisons",
+        begin="Begin a comparison",
+        every="All comparisons of this vehicle",
+        how="How a fair test is driven",
+        steps=(
+            "Write down what you want to know, how many runs you will drive, and the smallest change that would "
+            "matter.",
+            "Change one thing. Same road, same speed by satellite, same load, one batch of fuel, warm engine.",
+            "Drive in turns: before, after, after, before. Whatever drifts through the day then falls out.",
+            "Weigh every run like any other. Leave a run out only for what happened on the road, and decide that "
+            "before you weigh.",
+        ),
+        caution="Never change brakes, steering or tyres to unsafe values for a test, and keep to the limits of the "
+        "road.",
+        nothing_yet="Weigh a few runs before the change and a few after it, best in turns. Then compare them here.",
+        nameless="Comparison without a name",
+        unworked="Say of each run whether it was before or after the change, then work it out.",
+        json="comparison_json",
+        chart="comparison_chart",
+        readers=_readers,
+        sheet=comparison_sheet,
+        charts=_charts,
+        bars=True,
+        taken=_show,
+        form=comparison_form,
+        page=_page,
     )
-
-
-def comparison_json(asked: Asked) -> Response:
-    """The result as `calmday compare --json` prints it."""
-    return json_answer(asked, OWN)
-
-
-def comparison_chart(asked: Asked) -> Response:
-    """A picture of a comparison to take along."""
-    return chart_answer(asked, OWN)
+)
 
 
 def comparison_order(asked: Asked) -> Response:

@@ -18,7 +18,6 @@ from calmday.web.forms import fault_words
 from calmday.web.pages.checking import BlockView, blocks_of
 from calmday.web.pages.common import frame, go, subject, vehicle_of
 from calmday.web.pages.documents import (
-    DocumentLine,
     FormView,
     document_of,
     documents_of,
@@ -27,6 +26,7 @@ from calmday.web.pages.documents import (
     lines,
     spec_of,
 )
+from calmday.web.pages.worked import Listing, ListingPage
 from calmday.web.render import Context, page
 
 if TYPE_CHECKING:
@@ -38,14 +38,6 @@ if TYPE_CHECKING:
 
 CHARTS = ("speedometer", "fuel-gauge")
 NOTHING_YET = "Read the speedometer against a receiver, the odometer over a known way, the gauge while you fill."
-
-
-class DialsPage(Context, frozen=True, kw_only=True):
-    """Every set of readings of a vehicle's dials."""
-
-    template: ClassVar[str] = "dials.html"
-    sentence: str
-    found: tuple[DocumentLine, ...]
 
 
 class DialCheckPage(Context, frozen=True, kw_only=True):
@@ -65,13 +57,25 @@ def dials(asked: Asked) -> Response:
     """The readings of a vehicle's dials."""
     vehicle = vehicle_of(asked)
     found = documents_of(asked, "dials", vehicle.id)
-    return page(
-        DialsPage(
-            frame=frame(asked, "Do the dials tell the truth?", tab="dials", vehicle=vehicle),
-            sentence=_newest_words(asked, found),
-            found=lines(spec_of("dials"), found),
-        )
+    listing = Listing(
+        sentence=_newest_words(asked, found),
+        kind="dials",
+        how="How it is done",
+        steps=(
+            "Speedometer: hold three steady speeds or more, ten seconds each. The passenger reads dial and receiver at "
+            "the same moment.",
+            "Odometer: ten kilometres and more, tyres warm, there and back. Note it at both ends, and the receiver’s "
+            "distance.",
+            "Fuel gauge: drain the tank, fill in steps of a known amount, note the needle after each.",
+        ),
+        caution="The driver drives. Stay within the limit by the receiver until you know better, and let somebody else "
+        "read and write. Fuel outside, engine off, an extinguisher at hand.",
+        heading="Readings",
+        begin="Write down readings",
+        found=lines(spec_of("dials"), found),
     )
+    head = frame(asked, "Do the dials tell the truth?", tab="dials", vehicle=vehicle)
+    return page(ListingPage(frame=head, listing=listing))
 
 
 def _newest_words(asked: Asked, found: tuple[Subject, ...]) -> str:

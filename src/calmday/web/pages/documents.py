@@ -43,6 +43,15 @@ class FilesView(msgspec.Struct, frozen=True, kw_only=True):
     held: tuple[HeldFile, ...]
 
 
+class GroupView(msgspec.Struct, frozen=True, kw_only=True):
+    """Boxes under one heading; `folded` away until somebody has something to say there."""
+
+    title: str
+    lead: str
+    boxes: tuple[Box, ...]
+    folded: bool = False
+
+
 class FormView(msgspec.Struct, frozen=True, kw_only=True):
     """A document as its page shows it to be filled in; drawn by the macro `document` (`pieces.document(form)`)."""
 
@@ -50,7 +59,7 @@ class FormView(msgspec.Struct, frozen=True, kw_only=True):
     name: str
     action: str
     save: str
-    groups: tuple[tuple[str, str, tuple[Box, ...]], ...]
+    groups: tuple[GroupView, ...]
     faults: tuple[tuple[str, str], ...]
     files: tuple[FilesView, ...]
     file_faults: tuple[str, ...]
@@ -140,7 +149,8 @@ def form_view(
         action=address(spec.page, document=found.id),
         save=address("save", kind=spec.kind, subject=found.id),
         groups=tuple(
-            (group.title, group.lead, boxes(group.fields, texts, asked.habits, faults)) for group in spec.groups(keys)
+            GroupView(title=group.title, lead=group.lead, boxes=boxes(group.fields, texts, asked.habits, faults))
+            for group in spec.groups(keys)
         ),
         faults=missing_words(faults, spec.fields(keys)),
         files=files,

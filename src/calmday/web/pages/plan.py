@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import partial
 from importlib.util import find_spec
-from typing import TYPE_CHECKING, ClassVar, Final
+from typing import TYPE_CHECKING, Final
 
 from starlette.exceptions import HTTPException
 from starlette.responses import Response
@@ -12,44 +12,13 @@ from starlette.responses import Response
 from calmday.procedures.plan_result import PlanResult
 from calmday.reports.plan_sheet import plan_sheet
 from calmday.web.addresses import address
-from calmday.web.pages.worked import (
-    Drawers,
-    Found,
-    Listing,
-    Readers,
-    Worked,
-    WorkedKind,
-    chart_answer,
-    document_answer,
-    json_answer,
-    list_answer,
-    needed,
-)
-from calmday.web.render import Context, Frame
+from calmday.web.pages.worked import Answers, Drawers, Found, Readers, Way, WorkedKind, needed
 from calmday.web.stored import units_of
 
 if TYPE_CHECKING:
     from calmday.web.asked import Asked
 
 PAPERS: Final = (("a4", "A4"), ("a5", "A5"))
-
-
-class PlansPage(Context, frozen=True, kw_only=True):
-    """Every planned test of a vehicle."""
-
-    template: ClassVar[str] = "plans.html"
-    listing: Listing
-
-
-class PlanPage(Context, frozen=True, kw_only=True):
-    """One planned test.
-
-    `papers` addresses of the sheets to print with their words; empty where the typesetter is not installed.
-    """
-
-    template: ClassVar[str] = "plan.html"
-    worked: Worked
-    papers: tuple[tuple[str, str], ...]
 
 
 def _readers() -> Readers[PlanResult]:
@@ -64,6 +33,21 @@ def _charts(asked: Asked, found: Found[PlanResult], _taken: bool) -> Drawers:
     return {"laps": partial(plan_laps_chart, found.result, units_of(asked.habits.units))}
 
 
+def _papers(found: Found[PlanResult]) -> tuple[Way, ...]:
+    """The sheets to print; none where the typesetter is not installed."""
+    if find_spec("typst") is None:
+        return ()
+    return tuple(
+        Way(
+            f"The sheets for the day, {words}",
+            address("plan_sheets", document=found.document.id, paper=paper),
+            "button",
+            taken=True,
+        )
+        for paper, words in PAPERS
+    )
+
+
 OWN: Final = WorkedKind(
     kind="plan",
     tab="plan",
@@ -71,49 +55,27 @@ OWN: Final = WorkedKind(
     heading="Planned tests",
     begin="Plan a test",
     every="All planned tests of this vehicle",
+    how="How a plan is made",
+    steps=(
+        "Write the question down. What difference would matter to you?",
+        "Give the lap: a track of it, or its length. The forecast, the scale, the can, the fuel on board.",
+        "Work it out. The test is driven on paper a hundred times and worked out each time, as a weighed run is.",
+        "Read go or no go, print the sheets, and drive; or do not, and do what would answer it instead.",
+    ),
+    caution="A plan is no permission: the law of the road, the weather of the day and a rested driver come first. The "
+    "passenger writes, the driver drives. Fuel is weighed outside, engine off, an extinguisher at hand.",
     nothing_yet="A plan tells what a test will be worth before you drive it: write down the question, the lap, "
     "the scale.",
     nameless="Test without a name",
-    first="Write down what you know, then work it out.",
+    unworked="Write down what you know, then work it out.",
     json="plan_json",
     chart="plan_chart",
     readers=_readers,
     sheet=plan_sheet,
     charts=_charts,
+    first=_papers,
 )
-
-
-def plans(asked: Asked) -> Response:
-    """The planned tests of a vehicle."""
-    return list_answer(asked, OWN, lambda head, listing: PlansPage(frame=head, listing=listing))
-
-
-def plan_document(asked: Asked) -> Response:
-    """One planned test, to fill in and to read."""
-    return document_answer(asked, OWN, _page)
-
-
-def _page(head: Frame, worked: Worked, found: Found[PlanResult] | None) -> PlanPage:
-    return PlanPage(frame=head, worked=worked, papers=_papers(found.document.id) if found is not None else ())
-
-
-def _papers(document: str) -> tuple[tuple[str, str], ...]:
-    if find_spec("typst") is None:
-        return ()
-    return tuple(
-        (address("plan_sheets", document=document, paper=paper), f"The sheets for the day, {words}")
-        for paper, words in PAPERS
-    )
-
-
-def plan_json(asked: Asked) -> Response:
-    """The result as `calmday plan --json` prints it."""
-    return json_answer(asked, OWN)
-
-
-def plan_chart(asked: Asked) -> Response:
-    """The picture of a plan to take along."""
-    return chart_answer(asked, OWN)
+ANSWERS: Final = Answers(OWN)
 
 
 def plan_sheets(asked: Asked) -> Response:

@@ -3,49 +3,16 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar, Final
-
-from starlette.responses import Response
+from typing import TYPE_CHECKING, Final
 
 from calmday.procedures.pull_result import PullResult
 from calmday.reports.pull_sheet import pull_sheet
 from calmday.web.addresses import address
-from calmday.web.pages.worked import (
-    Drawers,
-    Found,
-    Listing,
-    Readers,
-    Worked,
-    WorkedKind,
-    chart_answer,
-    document_answer,
-    json_answer,
-    list_answer,
-)
-from calmday.web.render import Context, Frame
+from calmday.web.pages.worked import Answers, Drawers, Found, Readers, WorkedKind
 from calmday.web.stored import units_of
 
 if TYPE_CHECKING:
     from calmday.web.asked import Asked
-
-Ways = tuple[tuple[str, str], ...]
-"""Words and addresses of the other pages about power."""
-
-
-class PullsPage(Context, frozen=True, kw_only=True):
-    """Every day of pulls of a vehicle."""
-
-    template: ClassVar[str] = "pulls.html"
-    listing: Listing
-    links: Ways
-
-
-class PullPage(Context, frozen=True, kw_only=True):
-    """One day of pulls."""
-
-    template: ClassVar[str] = "pull.html"
-    worked: Worked
-    links: Ways
 
 
 def _readers() -> Readers[PullResult]:
@@ -66,49 +33,42 @@ def _charts(asked: Asked, found: Found[PullResult], _taken: bool) -> Drawers:
     }
 
 
-OWN: Final = WorkedKind(
-    kind="pull",
-    tab="pulls",
-    question="What does the engine give?",
-    title="Pulls and hills",
-    heading="Days of pulls",
-    begin="Write down a day of pulls",
-    every="All pulls and hills of this vehicle",
-    nothing_yet="A pull tells what the engine really gives: full throttle in one gear, recorded by the receiver.",
-    nameless="Pulls without a name",
-    json="pull_json",
-    chart="pull_chart",
-    readers=_readers,
-    sheet=pull_sheet,
-    charts=_charts,
-)
-
-
-def _links(head: Frame) -> Ways:
-    if head.vehicle is None:
-        return ()
+def _ways(vehicle: str) -> tuple[tuple[str, str], ...]:
     return (
-        ("What each gear holds", address("gears", vehicle=head.vehicle.id)),
-        ("When to change gear", address("shifts", vehicle=head.vehicle.id)),
-        ("Pulls and hills", address("pulls", vehicle=head.vehicle.id)),
+        ("What each gear holds", address("gears", vehicle=vehicle)),
+        ("When to change gear", address("shifts", vehicle=vehicle)),
+        ("Pulls and hills", address("pulls", vehicle=vehicle)),
     )
 
 
-def pulls(asked: Asked) -> Response:
-    """The days of pulls of a vehicle."""
-    return list_answer(asked, OWN, lambda head, listing: PullsPage(frame=head, listing=listing, links=_links(head)))
-
-
-def pull(asked: Asked) -> Response:
-    """One day of pulls, to fill in and to read."""
-    return document_answer(asked, OWN, lambda head, worked, _: PullPage(frame=head, worked=worked, links=_links(head)))
-
-
-def pull_json(asked: Asked) -> Response:
-    """The result as `calmday pull --json` prints it."""
-    return json_answer(asked, OWN)
-
-
-def pull_chart(asked: Asked) -> Response:
-    """A picture of a day of pulls to take along."""
-    return chart_answer(asked, OWN)
+ANSWERS: Final = Answers(
+    WorkedKind(
+        kind="pull",
+        tab="pulls",
+        question="What does the engine give?",
+        title="Pulls and hills",
+        heading="Days of pulls",
+        begin="Write down a day of pulls",
+        every="All pulls and hills of this vehicle",
+        how="How a pull is done",
+        steps=(
+            "Warm engine and tyres, windows shut, a straight and empty stretch that is as level as can be, or a long "
+            "even hill.",
+            "Start the recording, best at five or ten fixes a second.",
+            "Pull: one gear, from low speed, full throttle until near governed speed. Lift, turn, the same the other "
+            "way. Three each way.",
+            "Hill: one gear, full throttle, until the speed stays. Record it, or time it between two marks of known "
+            "rise and distance.",
+        ),
+        caution="A road is no test track: keep within its limits and the law of the place, use a closed course where "
+        "there is one, let somebody else work the recorder, and leave it at once when anyone comes.",
+        nothing_yet="A pull tells what the engine really gives: full throttle in one gear, recorded by the receiver.",
+        nameless="Pulls without a name",
+        json="pull_json",
+        chart="pull_chart",
+        readers=_readers,
+        sheet=pull_sheet,
+        charts=_charts,
+        ways=_ways,
+    )
+)

@@ -3,48 +3,19 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar, Final
+from typing import TYPE_CHECKING, Final
 
 from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
 from calmday.procedures.sound_result import SoundResult
 from calmday.web.addresses import address
-from calmday.web.pages.worked import (
-    Drawers,
-    Found,
-    Listing,
-    Readers,
-    Worked,
-    WorkedKind,
-    chart_answer,
-    document_answer,
-    json_answer,
-    list_answer,
-    needed,
-)
-from calmday.web.render import Context, Frame
+from calmday.web.pages.worked import Answers, Drawers, Found, Readers, Way, WorkedKind, needed
 
 if TYPE_CHECKING:
     from calmday.reports.charts.chart import Chart
     from calmday.reports.sheet import Sheet
     from calmday.web.asked import Asked
-
-
-class SoundsPage(Context, frozen=True, kw_only=True):
-    """Every recording of a vehicle."""
-
-    template: ClassVar[str] = "sounds.html"
-    listing: Listing
-    tachometer: str
-
-
-class SoundPage(Context, frozen=True, kw_only=True):
-    """One recording. `csv` where engine speed against time can be had."""
-
-    template: ClassVar[str] = "sound.html"
-    worked: Worked
-    csv: str
 
 
 def _readers() -> Readers[SoundResult]:
@@ -77,6 +48,14 @@ def _spectrogram(found: Found[SoundResult], taken: bool) -> Chart | None:
     return spectrogram_chart(found.result, picture, image)
 
 
+def _csv(found: Found[SoundResult]) -> tuple[Way, ...]:
+    return (Way("Engine speed as CSV", address("sound_csv", document=found.document.id), taken=True),)
+
+
+def _live(vehicle: str) -> tuple[Way, ...]:
+    return (Way("Show it live from the microphone", address("tachometer", vehicle=vehicle)),)
+
+
 OWN: Final = WorkedKind(
     kind="sound",
     tab="sounds",
@@ -84,37 +63,28 @@ OWN: Final = WorkedKind(
     heading="Recordings",
     begin="Bring in a recording",
     every="All recordings of this vehicle",
+    how="How to record",
+    steps=(
+        "A telephone or the laptop in the cab, out of the wind, near the engine or the exhaust. WAV, FLAC or OGG.",
+        "Start it standing, then drive. To check gearing or clutch, let the receiver record its track, or hold one "
+        "speed by satellite.",
+        "Write down who listened beside it: somebody who hears well notices a knock or a whistle that no number shows.",
+    ),
+    caution="The passenger handles the recorder, the driver drives. Keep hands, hair and cables away from fans and "
+    "belts, never run an engine in a closed room, and protect your ears.",
     nothing_yet="A recording of the engine says how fast it turned, without a rev counter.",
     nameless="Recording without a name",
-    first="Keep the recording below, then work it out.",
+    unworked="Keep the recording below, then work it out.",
     json="sound_json",
     chart="sound_chart",
     readers=_readers,
     sheet=_sheet,
     charts=_charts,
     bars=True,
+    more=_live,
+    taken=_csv,
 )
-
-
-def sounds(asked: Asked) -> Response:
-    """The recordings of a vehicle."""
-    live = address("tachometer", vehicle=asked.part("vehicle"))
-    return list_answer(asked, OWN, lambda head, listing: SoundsPage(frame=head, listing=listing, tachometer=live))
-
-
-def sound(asked: Asked) -> Response:
-    """One recording, to fill in and to read."""
-    return document_answer(asked, OWN, _page)
-
-
-def _page(head: Frame, worked: Worked, found: Found[SoundResult] | None) -> SoundPage:
-    csv = address("sound_csv", document=found.document.id) if found is not None else ""
-    return SoundPage(frame=head, worked=worked, csv=csv)
-
-
-def sound_json(asked: Asked) -> Response:
-    """The result as `calmday sound --json` prints it."""
-    return json_answer(asked, OWN)
+ANSWERS: Final = Answers(OWN)
 
 
 def sound_csv(asked: Asked) -> Response:
@@ -123,11 +93,6 @@ def sound_csv(asked: Asked) -> Response:
 
     named = {"Content-Disposition": 'attachment; filename="engine-speed.csv"'}
     return Response(speed_csv(needed(asked, OWN).result), media_type="text/csv; charset=utf-8", headers=named)
-
-
-def sound_chart(asked: Asked) -> Response:
-    """A picture of a recording to take along."""
-    return chart_answer(asked, OWN)
 
 
 def sound_grey(asked: Asked) -> Response:

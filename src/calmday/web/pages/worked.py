@@ -1,14 +1,14 @@
 """Documents that are worked out, each kind answering alike: its list, one with its result, what is taken along.
 
-A kind says what is its own (`WorkedKind`): the words of its pages, who reads its result back, its sheet, its charts.
-Its templates extend `listing.html` and `worked.html`.
+A kind says what is its own (`WorkedKind`): the words of its pages, who reads its result back, its sheet, its charts,
+where else one may go. `Answers` are its four answers. A page with more on it than that has a context of its own.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from functools import partial
-from typing import TYPE_CHECKING, Any, Generic, TypeVar
+from typing import TYPE_CHECKING, Any, ClassVar, Generic, Literal, TypeVar
 
 import msgspec
 from starlette.exceptions import HTTPException
@@ -47,19 +47,48 @@ Drawers = Mapping[str, Callable[[], "Chart | None"]]
 """By the name in an address, in order: what draws a chart, None where there is nothing to draw."""
 
 
-class Listing(msgspec.Struct, frozen=True, kw_only=True):
-    """The documents of a kind about a vehicle. `heading` above them, `begin` on the button that begins one."""
+class Way(msgspec.Struct, frozen=True):
+    """A link and how it looks; `taken`: what it leads to is kept as a file."""
 
-    question: str
+    words: str
+    where: str
+    look: Literal["link", "button", "plain button"] = "link"
+    taken: bool = False
+
+
+class Listing(msgspec.Struct, frozen=True, kw_only=True):
+    """The documents of a kind about a vehicle, and how one is made: `how` above the `steps`, `caution` below them.
+
+    `heading` above the documents, `begin` on the button that begins one; `ways` to neighbouring pages, `more` to what
+    can be done beside.
+    """
+
+    question: str = ""
     sentence: str
     kind: str
+    how: str
+    steps: tuple[str, ...]
+    caution: str = ""
     heading: str
     begin: str
     found: tuple[DocumentLine, ...]
+    ways: tuple[tuple[str, str], ...] = ()
+    more: tuple[Way, ...] = ()
+
+
+class ListingPage(Context, frozen=True, kw_only=True):
+    """Every document of a kind about a vehicle."""
+
+    template: ClassVar[str] = "listing.html"
+    listing: Listing
 
 
 class Worked(msgspec.Struct, frozen=True, kw_only=True):
-    """One document: what was found, and what was written down. `failed` why it could not be worked out."""
+    """One document: what was found, and what was written down.
+
+    `failed` why it could not be worked out; `first` what can be done with the answer before anything else, `taken` what
+    can be taken along.
+    """
 
     question: str
     kind: str
@@ -67,12 +96,22 @@ class Worked(msgspec.Struct, frozen=True, kw_only=True):
     under: tuple[str, ...]
     stale: bool
     failed: tuple[str, ...]
+    first: tuple[Way, ...]
     charts: tuple[ChartView, ...]
     blocks: tuple[BlockView, ...]
-    json: str
+    taken: tuple[Way, ...]
+    answered: bool
     form: FormView
+    ways: tuple[tuple[str, str], ...]
     home: str
     home_words: str
+
+
+class WorkedPage(Context, frozen=True, kw_only=True):
+    """One document of a kind, with its answer."""
+
+    template: ClassVar[str] = "worked.html"
+    worked: Worked
 
 
 class Found(msgspec.Struct, Generic[R], frozen=True, kw_only=True):
@@ -90,90 +129,126 @@ class Readers(msgspec.Struct, Generic[R], frozen=True):
     is_stale: Callable[[Logbook, str, StoredResult], bool]
 
 
+def _page(head: Frame, worked: Worked) -> Context:
+    return WorkedPage(frame=head, worked=worked)
+
+
+def _nowhere(_: str) -> tuple[tuple[str, str], ...]:
+    return ()
+
+
+def _nothing(_: Any) -> tuple[Way, ...]:
+    return ()
+
+
 class WorkedKind(msgspec.Struct, Generic[R], frozen=True, kw_only=True):
     """What is a kind's own. `kind`, its `tab` in the frame; `question` above the titles where it is another.
 
-    `title` and `heading` of its list, `begin` on its button, `every` the words of the way back to it, `nothing_yet`
-    while there is none. `nameless` what a document without a name is called, `first` what to do while nothing was
-    worked out. `json` and `chart` names of addresses. `readers` are asked for late, because they need the database
-    layer; so are the `charts`, given whether they are taken along or shown on the page.
+    Of its list: `title`, `heading`, `begin`, `how`, `steps`, `caution` (see `Listing`), `nothing_yet` while there is
+    none; `every` the words of the way back to it. Of a document: `nameless` what it is called without a name,
+    `unworked` what to do while nothing was worked out. `ways` to neighbours and `more` beside the list, by the vehicle;
+    `first` and `taken` with an answer. `json` and `chart` are names of addresses. `readers` are asked for late, because
+    they need the database layer; so are the `charts`, given whether they are taken along or shown on the page. `bars`
+    of a sheet are shown where no chart shows them better. `form` and `page` where a kind has its own.
     """
 
     kind: str
     tab: str
+    question: str = ""
     title: str
     heading: str
     begin: str
     every: str
+    how: str
+    steps: tuple[str, ...]
+    caution: str
     nothing_yet: str
     nameless: str
-    first: str = "Write down what you know, keep the recordings, work it out."
-    question: str = ""
+    unworked: str = "Write down what you know, keep the recordings, work it out."
     json: str
     chart: str
     readers: Callable[[], Readers[R]]
     sheet: Callable[[R], Sheet]
     charts: Callable[[Asked, Found[R], bool], Drawers]
     bars: bool = False
+    ways: Callable[[str], tuple[tuple[str, str], ...]] = _nowhere
+    more: Callable[[str], tuple[Way, ...]] = _nothing
+    first: Callable[[Found[R]], tuple[Way, ...]] = _nothing
+    taken: Callable[[Found[R]], tuple[Way, ...]] = _nothing
     form: Callable[[Asked, Subject, Kept | None], FormView] | None = None
+    page: Callable[[Frame, Worked], Context] = _page
 
 
-def list_answer(asked: Asked, own: WorkedKind[Any], context: Callable[[Frame, Listing], Context]) -> Response:
-    """The documents of a kind about a vehicle; `context` fills the page of the kind."""
-    vehicle = vehicle_of(asked)
-    found = documents_of(asked, own.kind, vehicle.id)
-    listing = Listing(
-        question=own.question,
-        sentence=newest_words(asked, found, own.nothing_yet),
-        kind=own.kind,
-        heading=own.heading,
-        begin=own.begin,
-        found=lines(spec_of(own.kind), found),
-    )
-    return page(context(frame(asked, own.title, tab=own.tab, vehicle=vehicle), listing))
+class Answers(Generic[R]):
+    """What a kind answers at its four addresses."""
+
+    def __init__(self, own: WorkedKind[R]) -> None:
+        self.own = own
+
+    def every(self, asked: Asked) -> Response:
+        """The documents of the kind about a vehicle."""
+        own, vehicle = self.own, vehicle_of(asked)
+        found = documents_of(asked, own.kind, vehicle.id)
+        listing = Listing(
+            question=own.question,
+            sentence=newest_words(asked, found, own.nothing_yet),
+            kind=own.kind,
+            how=own.how,
+            steps=own.steps,
+            caution=own.caution,
+            heading=own.heading,
+            begin=own.begin,
+            found=lines(spec_of(own.kind), found),
+            ways=own.ways(vehicle.id),
+            more=own.more(vehicle.id),
+        )
+        return page(ListingPage(frame=frame(asked, own.title, tab=own.tab, vehicle=vehicle), listing=listing))
+
+    def one(self, asked: Asked) -> Response:
+        """One document, to fill in and to read."""
+        own = self.own
+        document, spec = document_of(asked, own.kind), spec_of(own.kind)
+        kept = keep_document(asked, document, spec) if asked.posted else None
+        if kept is not None and not kept.faults:
+            return go(spec.page, document=document.id, done="saved")
+        vehicle = subject(asked, "vehicle", document.parent) if document.parent else None
+        head = frame(asked, document.name or own.nameless, tab=own.tab, vehicle=vehicle, wide=True)
+        return page(own.page(head, _worked(asked, own, document, kept)), 422 if kept is not None else 200)
+
+    def json(self, asked: Asked) -> Response:
+        """The result as the verb of the kind prints it. Raises 404 where nothing was worked out."""
+        return Response(needed(asked, self.own).stored.content, media_type="application/json")
+
+    def chart(self, asked: Asked) -> Response:
+        """A picture to take along. Raises 404 where there is none of that name or form."""
+        drawer = self.own.charts(asked, needed(asked, self.own), True).get(asked.part("chart"))
+        chart = drawer() if drawer is not None else None
+        if chart is None:
+            raise HTTPException(404)
+        return picture_of(chart, asked.part("form"))
 
 
-def document_answer(
-    asked: Asked, own: WorkedKind[R], context: Callable[[Frame, Worked, Found[R] | None], Context]
-) -> Response:
-    """One document to fill in and to read; `context` fills the page of the kind."""
-    document, spec = document_of(asked, own.kind), spec_of(own.kind)
-    kept = keep_document(asked, document, spec) if asked.posted else None
-    if kept is not None and not kept.faults:
-        return go(spec.page, document=document.id, done="saved")
-    vehicle = subject(asked, "vehicle", document.parent) if document.parent else None
-    found = found_in(asked, own, document)
+def _worked(asked: Asked, own: WorkedKind[R], document: Subject, kept: Kept | None) -> Worked:
+    spec, found = spec_of(own.kind), found_in(asked, own, document)
     shown = own.sheet(found.result) if found is not None else None
-    worked = Worked(
+    json = Way("The result as JSON", address(own.json, document=document.id), taken=True)
+    return Worked(
         question=own.question or own.title,
         kind=own.kind,
-        sentence=shown.lead if shown is not None else own.first,
+        sentence=shown.lead if shown is not None else own.unworked,
         under=shown.under if shown is not None else (),
         stale=found is not None and own.readers().is_stale(asked.desk.book, document.id, found.stored),
         failed=failed_words(asked, document, spec),
+        first=own.first(found) if found is not None else (),
         charts=_views(asked, own, found) if found is not None else (),
         blocks=tuple(b for b in blocks_of(shown) if own.bars or b.kind != "bars") if shown is not None else (),
-        json=address(own.json, document=document.id) if found is not None else "",
+        taken=(*own.taken(found), json) if found is not None else (),
+        answered=found is not None,
         form=own.form(asked, document, kept) if own.form is not None else form_view(asked, document, spec, kept=kept),
+        ways=own.ways(document.parent) if document.parent else (),
         home=address(spec.home, vehicle=document.parent) if document.parent else "",
         home_words=own.every,
     )
-    head = frame(asked, document.name or own.nameless, tab=own.tab, vehicle=vehicle, wide=True)
-    return page(context(head, worked, found), 422 if kept is not None else 200)
-
-
-def json_answer(asked: Asked, own: WorkedKind[Any]) -> Response:
-    """The result as its verb prints it. Raises 404 where nothing was worked out."""
-    return Response(needed(asked, own).stored.content, media_type="application/json")
-
-
-def chart_answer(asked: Asked, own: WorkedKind[Any]) -> Response:
-    """A picture to take along. Raises 404 where there is none of that name or form."""
-    drawer = own.charts(asked, needed(asked, own), True).get(asked.part("chart"))
-    chart = drawer() if drawer is not None else None
-    if chart is None:
-        raise HTTPException(404)
-    return picture_of(chart, asked.part("form"))
 
 
 def needed(asked: Asked, own: WorkedKind[R]) -> Found[R]:
