@@ -62,9 +62,9 @@ def plain_wheel_power_w(
     k = p["yaw_growth"]
     u = v + head
     sign = np.where(v + head0 >= 0, 1.0, -1.0)
-    gusts = p["turbulence"] * (along + across + k * q * (across * share + along * (1 - share)))
+    gusts = p["turbulence"] * (along + across + (k * q - 0.5) * (across * share + along * (1 - share)))
     density = drive.air_density_kgpm3 * p["air_density"]
-    air = 0.5 * density * p["drag_area"] * (sign * u**2 + cross**2 * (1 + k * q) + gusts)
+    air = 0.5 * density * p["drag_area"] * (sign * u**2 + cross**2 * (0.5 + k * q) + gusts)
     if not on.wind:
         air = 0.5 * (density if on.air else b.REFERENCE_DENSITY) * p["drag_area"] * v**2
 
@@ -96,12 +96,14 @@ def plain_fuel_power_w(
     v, t = drive.speed_mps, drive.elapsed_s
     wheel = plain_wheel_power_w(weighed, simulated, p, on)
     eta = min(p["driveline_efficiency"], 0.995)
-    shaft = np.minimum(np.maximum(wheel / eta, wheel * eta), p["full_load_scale"] * simulated.basis.cap_w)
+    shaft = np.maximum(wheel / eta, wheel * eta)
+    shaft = shaft + 0.3 * np.maximum(shaft - 0.8 * p["full_load_scale"] * simulated.basis.cap_w, 0)
     throttled = model.engine_class.pumping_mep_pa > 0
     pumping = p["pumping_mep"] if throttled else 0.0
     cold = 1 + (p["cold_friction"] * np.exp(-t / p["cold_time"]) if on.cold_engine else 0.0)
     losses = p["accessory_power"] * drive.running
-    losses = losses + p["driveline_drag"] * v * (1 + v / b.CHURNING_SPEED_MPS) * cold
+    oil = math.exp(0.011 * (293.15 - float(drive.temperature_k.mean()))) if on.cold_engine else 1.0
+    losses = losses + p["driveline_drag"] * oil * v * (1 + v / b.CHURNING_SPEED_MPS) * cold
     for trace, belief in ((early, 1 - p["gear_habit"]), (late, p["gear_habit"])):
         n = trace.engine_rps * p["gearing_scale"]
         friction = p["friction_mep"] * (1 + p["friction_slope"] * (n / model.friction_reference_rps - 1))

@@ -162,7 +162,7 @@ def indicated_power_w(
     share = float(near[0]) ** 2 / speed_of_wind**2 if speed_of_wind > 1e-6 else 0.5
     along, across = float(drive.turbulence_along_mps2[i]), float(drive.turbulence_across_mps2[i])
     sideways = across * share + along * (1 - share)
-    drag += 0.5 * density * p["drag_area"] * p["turbulence"] * (along + across + growth * sideways)
+    drag += 0.5 * density * p["drag_area"] * p["turbulence"] * (along + across + (growth - 0.5) * sideways)
 
     grade = float(drive.grade[i])
     rolling = float(rolling_force_n(p["test_mass"], p["rolling_resistance"], grade))
@@ -183,7 +183,8 @@ def indicated_power_w(
     running = float(drive.running[i])
     thick = 1 + p["cold_friction"] * math.exp(-t / p["cold_time"])
     pumping = p["pumping_mep"] if model.engine_class.pumping_mep_pa > 0 else 0.0
-    losses = v * (1 + v / 25) * p["driveline_drag"] * thick + p["accessory_power"] * running
+    cold_oil = math.exp(0.011 * (293.15 - float(np.mean(drive.temperature_k))))
+    losses = v * (1 + v / 25) * p["driveline_drag"] * cold_oil * thick + p["accessory_power"] * running
     for trace, weight in zip(gears, (1 - p["gear_habit"], p["gear_habit"]), strict=True):
         turns = float(trace.engine_rps[i]) * p["gearing_scale"]
         friction = friction_mean_pressure_pa(
@@ -194,7 +195,8 @@ def indicated_power_w(
 
     efficiency = min(p["driveline_efficiency"], 0.995)
     shaft = wheel / efficiency if wheel > 0 else wheel * efficiency
-    shaft = min(shaft, p["full_load_scale"] * max(_full_load_w(model, float(t.engine_rps[i])) for t in gears))
+    full = p["full_load_scale"] * max(_full_load_w(model, float(t.engine_rps[i])) for t in gears)
+    shaft += 0.3 * max(shaft - 0.8 * full, 0)
     floor = 0.0
     if not model.overrun_cut:
         friction = friction_mean_pressure_pa(

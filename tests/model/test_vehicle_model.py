@@ -214,12 +214,12 @@ def test_displacement_not_declared_widens_friction() -> None:
 
 
 def test_a_small_engine_has_small_accessories_and_a_light_driveline() -> None:
-    """350 W and 20 N at 1.9 L; accessories with the root of displacement, churning in proportion."""
+    """350 W and 14 N at 1.9 L; accessories with the root of displacement, churning in proportion."""
     found = {
         litres: build(engine(displacement_m3=Declared(litres * 1e-3)), DRIVE).parameters for litres in (0.475, 1.9, 3.8)
     }
     assert [p["accessory_power"].centre for p in found.values()] == pytest.approx([175.0, 350.0, 350.0 * 2**0.5])
-    assert [p["driveline_drag"].centre for p in found.values()] == pytest.approx([5.0, 20.0, 40.0])
+    assert [p["driveline_drag"].centre for p in found.values()] == pytest.approx([3.5, 14.0, 28.0])
     unsaid = build(BARE, DRIVE)
     assert unsaid.parameters["accessory_power"].centre == 350.0
     assert spread(unsaid, "driveline_drag") > found[1.9]["driveline_drag"].spread

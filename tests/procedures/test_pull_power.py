@@ -119,7 +119,7 @@ def test_an_unknown_slope_and_an_unknown_heading_widen_the_answer_and_are_told()
     lost = reduce_pulls(msgspec.structs.replace(windy, pulls=pulled(SMOOTH, heading_deg=None).pulls), draws=400)
     led = reduce_pulls(msgspec.structs.replace(windy, pulls=pulled(SMOOTH, heading_deg=0.0).pulls), draws=400)
     assert level.peak_power.half_width > 1.05 * known.peak_power.half_width
-    assert lost.peak_power.standard_uncertainty > 1.04 * led.peak_power.standard_uncertainty
+    assert lost.peak_power.standard_uncertainty > 1.02 * led.peak_power.standard_uncertainty
     assert "grade-unknown" in {f.code for f in level.flags} - {f.code for f in known.flags}
     assert "heading-unknown" in {f.code for f in lost.flags} - {f.code for f in led.flags}
 

@@ -12,7 +12,7 @@ from calmday.records.weather import TERRAINS, Weather, WeatherReading
 from calmday.reduction.blend import at_times, time_variance, weights_of
 from calmday.reduction.pressure import pressure_at_height, pressure_from_qnh, standard_pressure
 from calmday.reduction.weather import bring_to_vehicle
-from calmday.reduction.weather_wind import STATION_OFFSET_MPS, USUAL_WIND_SD_MPS
+from calmday.reduction.weather_wind import PLACE_LOG_SD, STATION_OFFSET_MPS, USUAL_WIND_SD_MPS, towards_usual
 from calmday.reduction.wind_profile import (
     TERRAIN_CLASSES,
     transfer_log_sd,
@@ -25,6 +25,14 @@ START = 1.775e9
 MAST_SHARE, SPOT_SHARE = (
     USUAL_WIND_SD_MPS**2 / (USUAL_WIND_SD_MPS**2 + STATION_OFFSET_MPS[kind] ** 2) for kind in ("metar", "roadside")
 )
+
+
+def usual(mast_mps):
+    """What the usual winds of a year make of a wind at 10 m whose doubt is at least that of the place."""
+    return towards_usual(mast_mps, 0.2)[0]
+
+
+SIX, THREE = usual(6.0), usual(3.0)
 TIMES = START + np.arange(0.0, 2700.0)
 HEIGHTS = np.full(TIMES.shape, 40.0)
 
@@ -62,8 +70,8 @@ def speed(weather):
 def test_wind_blows_to_the_other_side(from_deg, east, north):
     w = brought(report(wind_from_deg=from_deg))
     # Farmland: exactly half of the mast's wind at 1 m (z0 = 0.1 m).
-    np.testing.assert_allclose(w.wind_east_mps, MAST_SHARE * 3.0 * east, atol=1e-4)
-    np.testing.assert_allclose(w.wind_north_mps, MAST_SHARE * 3.0 * north, atol=1e-4)
+    np.testing.assert_allclose(w.wind_east_mps, MAST_SHARE * SIX * 3.0 * east, atol=1e-4)
+    np.testing.assert_allclose(w.wind_north_mps, MAST_SHARE * SIX * 3.0 * north, atol=1e-4)
 
 
 def test_rougher_country_leaves_less_wind_and_more_doubt():
@@ -101,9 +109,11 @@ def test_taller_vehicle_meets_more_wind():
 
 def test_hand_held_reading_is_nearly_taken_as_it_is():
     w = brought(roadside())
-    assert float(speed(w).mean()) == pytest.approx(SPOT_SHARE * 3.0 * math.log(10) / math.log(12), rel=1e-9)
+    mast = 3.0 * math.log(100) / math.log(12)
+    near = SPOT_SHARE * 3.0 * math.log(10) / math.log(12)
+    assert float(speed(w).mean()) == pytest.approx(usual(mast) * near, rel=1e-9)
     assert w.wind_factor_log_sd < 0.8 * brought(report()).wind_factor_log_sd
-    assert w.wind_at_mast_mps == pytest.approx(3.0 * math.log(100) / math.log(12), rel=1e-9)
+    assert w.wind_at_mast_mps == pytest.approx(mast, rel=1e-9)
 
 
 def test_reading_on_the_spot_and_a_mast_both_count():
@@ -120,11 +130,12 @@ def test_reading_on_the_spot_and_a_mast_both_count():
 def test_wind_turns_between_reports_and_is_held_beyond_them():
     w = brought(report(at_s=900.0, wind_from_deg=0.0), report(at_s=1800.0, wind_from_deg=90.0))
     first, middle, last = 0, 1350, 2699
-    np.testing.assert_allclose([w.wind_east_mps[first], w.wind_north_mps[first]], [0, -3.0 * MAST_SHARE], atol=1e-9)
+    mast = SIX * MAST_SHARE
+    np.testing.assert_allclose([w.wind_east_mps[first], w.wind_north_mps[first]], [0, -3.0 * mast], atol=1e-9)
     np.testing.assert_allclose(
-        [w.wind_east_mps[middle], w.wind_north_mps[middle]], [-1.5 * MAST_SHARE, -1.5 * MAST_SHARE], atol=1e-9
+        [w.wind_east_mps[middle], w.wind_north_mps[middle]], [-1.5 * mast, -1.5 * mast], atol=1e-9
     )
-    np.testing.assert_allclose([w.wind_east_mps[last], w.wind_north_mps[last]], [-3.0 * MAST_SHARE, 0], atol=1e-9)
+    np.testing.assert_allclose([w.wind_east_mps[last], w.wind_north_mps[last]], [-3.0 * mast, 0], atol=1e-9)
 
 
 def test_order_of_readings_does_not_matter():
@@ -151,7 +162,7 @@ def test_two_stations_are_two_sources():
 
 def test_variable_wind_keeps_its_speed_and_loses_its_direction():
     w = brought(report(wind_from_deg=None, wind_speed_mps=2.0))
-    assert float(speed(w).mean()) == pytest.approx(MAST_SHARE)
+    assert float(speed(w).mean()) == pytest.approx(MAST_SHARE * usual(2.0))
     assert w.direction_sd_rad >= 3.1 and w.wind_known
     assert any("variable" in note for note in w.notes)
 
@@ -169,12 +180,14 @@ def test_calm_is_known_and_calm():
 
 
 def test_square_of_the_wind_comes_out_right_over_a_year_of_reports():
-    """True winds of a year, reports in error by the station's own doubt: what is brought, plus what is
-    doubted, must have the mean square of the truth; the reports themselves have more."""
+    """True winds of a year, reports in error by the station's own doubt and by that of the place: what is brought, plus
+    what is doubted, must have the mean square of the truth; the reports themselves have more."""
     rng = np.random.default_rng(4)
-    days = 400
+    days = 600
     true = rng.normal(0.0, USUAL_WIND_SD_MPS, (days, 2))
-    told = true + rng.normal(0.0, STATION_OFFSET_MPS["metar"], (days, 2))
+    told = true * np.exp(rng.normal(0.0, PLACE_LOG_SD, (days, 1)))
+    told += rng.normal(0.0, STATION_OFFSET_MPS["metar"], (days, 2))
+    height = TERRAIN_CLASSES["farmland"].factor_log_sd ** 2 + 0.08**2 - PLACE_LOG_SD**2
     near_ground = 0.2**2
     brought_square = []
     for east, north in told:
@@ -184,7 +197,8 @@ def test_square_of_the_wind_comes_out_right_over_a_year_of_reports():
             times=TIMES[:1],
             heights=HEIGHTS[:1],
         )
-        brought_square.append(float(speed(w)[0]) ** 2 + 2.0 * (w.wind_offset_sd_mps**2 - near_ground))
+        doubted = math.exp(2.0 * (w.wind_factor_log_sd**2 - height))
+        brought_square.append(doubted * float(speed(w)[0]) ** 2 + 2.0 * (w.wind_offset_sd_mps**2 - near_ground))
     truth = np.sum((0.5 * true) ** 2, axis=1)
     difference = np.array(brought_square) - truth
     assert abs(difference.mean()) < 3.0 * difference.std() / math.sqrt(days)
@@ -212,10 +226,10 @@ def test_gusts_by_similarity_and_by_report():
     # Surface layer: sigma_u / u* = 2.5, kappa = 0.4: sigma_u = U / ln(z/z0) (Panofsky and Dutton 1984 [M]).
     assert turbulence_sd("farmland", 6.0, 10.0) == pytest.approx(6.0 / math.log(100.0))
     plain, gusty = brought(report()), brought(report(gust_mps=14.0))
-    np.testing.assert_allclose(plain.turbulence_along_mps2, (6.0 / math.log(100.0)) ** 2)
+    np.testing.assert_allclose(plain.turbulence_along_mps2, (SIX * 6.0 / math.log(100.0)) ** 2)
     np.testing.assert_allclose(plain.turbulence_across_mps2, 0.5625 * plain.turbulence_along_mps2)
     between = math.sqrt(6.0 / math.log(100.0) * 8.0 / 3.0)
-    np.testing.assert_allclose(gusty.turbulence_along_mps2, between**2)
+    np.testing.assert_allclose(gusty.turbulence_along_mps2, (SIX * between) ** 2)
     assert gusty.gust_at_mast_mps == pytest.approx(14.0) and plain.gust_at_mast_mps is None
     assert brought(report(gust_mps=4.0)).turbulence_along_mps2[0] == plain.turbulence_along_mps2[0]
 
@@ -295,7 +309,7 @@ def test_any_set_of_reports_gives_finite_figures(wind, terrain, near):
         elif isinstance(value, float):
             assert math.isfinite(value) and value >= 0.0, name
     fastest = max((s for _, s, _ in wind), default=3.4)
-    assert float(speed(w).max()) <= fastest * (1 + 1e-9)
+    assert float(speed(w).max()) <= fastest * math.exp(2 * PLACE_LOG_SD**2)  # a light wind is likelier read too low
 
 
 def test_random_walk_tied_down_at_both_ends():
@@ -315,3 +329,21 @@ def test_weights_are_inverse_variances():
 
 def test_terrain_table_is_complete():
     assert set(TERRAIN_CLASSES) == {*TERRAINS, None}
+
+
+@pytest.mark.parametrize("told", [1.0, 4.0, 9.0, 14.0])
+@pytest.mark.parametrize("doubt", [0.1, 0.15, 0.3])
+def test_usual_winds_pull_a_report_as_bayes_says(told, doubt):
+    """Most probable ln v on a fine grid: log-normal report of a Rayleigh wind."""
+    place = min(doubt, PLACE_LOG_SD)
+    x = np.linspace(math.log(0.2), math.log(30.0), 200_001)
+    belief = -((math.log(told) - x) ** 2) / (2 * place**2) + 2 * x - np.exp(2 * x) / (2 * USUAL_WIND_SD_MPS**2)
+    factor, left = towards_usual(told, doubt)
+    assert factor == pytest.approx(math.exp(x[belief.argmax()]) / told, rel=1e-3)
+    curvature = -np.gradient(np.gradient(belief, x), x)[belief.argmax()]
+    assert left**2 == pytest.approx(doubt**2 - place**2 + 1 / curvature, rel=1e-2)
+
+
+def test_usual_winds_leave_a_calm_alone():
+    assert towards_usual(0.0, 0.2) == (1.0, 0.2)
+    assert towards_usual(5.0, 0.0) == (1.0, 0.0)

@@ -7,7 +7,7 @@ summed once for all draws (see `kernel`).
 Wheel power of sample i:
   P_w = v [ m g C_rr R_i cos(theta) + m g sin(theta) + m j_i a + F_air ]
   R_i = (1 + K (20 degC - T)) (p/p0)^-0.45 (1 + c (v/v0)^2)/(1 + c (v1/v0)^2) (1 + w exp(-t/tau))
-  F_air = 1/2 rho CdA [ u|u| + s^2 + k q_i s^2 + T (variance of the gusts, the part across times 1 + k q_i) ]
+  F_air = 1/2 rho CdA [ u|u| + s^2/2 + k q_i s^2 + T (variance of the gusts, the part across times 1/2 + k q_i) ]
 with u = v + head wind, s = cross wind, q_i levelling the growth with yaw off. The wind is a factor times the
 transferred wind, turned by an error of direction, plus an offset. Engine losses: friction mean pressure linear in
 speed, pumping of a throttled engine, accessories, oil churning; friction and churning are larger while cold:
@@ -40,7 +40,7 @@ from calmday.model.gears import (
 )
 from calmday.model.parameters import Values
 from calmday.model.vehicle_model import VehicleModel
-from calmday.physics.drag import levelled_growth, wind_in_vehicle_axes, yaw_angle_rad
+from calmday.physics.drag import SIDE_SHARE, levelled_growth, wind_in_vehicle_axes, yaw_angle_rad
 from calmday.physics.gearing import mass_factor
 from calmday.physics.rolling import speed_factor, temperature_factor
 
@@ -54,6 +54,17 @@ ROLLING_SPEED_MPS = 70 / 3.6
 """Speed that a rolling coefficient is taken to be meant for: between town speed and the 80 km/h of ISO 28580."""
 
 CHURNING_SPEED_MPS = 25.0
+
+HIGH_LOAD = 0.8
+"""Share of full load beyond which an engine takes more than its Willans line: rich mixture, late burning, smoke."""
+HIGH_LOAD_SLOPE = 0.3
+"""What each watt beyond it takes on top: 5 % more fuel at full load, where maps have 3 to 10 % above the best (Heywood,
+ch. 15; from memory). There is no stop at full load: what was driven the engine could do, and a demand beyond the curve
+means that curve, gear, wind or mass are off. Held at full load, more wind would cost no fuel."""
+
+OIL_PER_KELVIN = 0.011
+"""Growth of the driveline's drag for each kelvin of colder air: gearbox and axle oil stay some 40 K above the air, and
+thicken by a half over 20 K; drag goes with a part of that. Assumed."""
 REFERENCE_DENSITY = float(
     moist_air_density(REFERENCE_TEMPERATURE_K, REFERENCE_PRESSURE_PA, REFERENCE_RELATIVE_HUMIDITY)
 )
@@ -133,14 +144,15 @@ def _air(drive: Drive) -> list[FloatArray]:
     columns = []
     for j, k in _AXIAL_PAIRS:
         columns.append(half * sign * axial[j] * axial[k] * (1.0 if j == k else 2.0))
-    for weight in (half, growing):
+    for weight in (SIDE_SHARE * half, growing):
         for j, k in _CROSS_PAIRS:
             columns.append(weight * side[j] * side[k] * (1.0 if j == k else 2.0))
     wind = np.hypot(drive.wind_east_mps, drive.wind_north_mps)
     share = np.divide(head**2, wind**2, out=np.full_like(wind, 0.5), where=wind > 1e-6)
     along, across = drive.turbulence_along_mps2, drive.turbulence_across_mps2
-    columns.append(half * (along + across))
-    columns.append(growing * (across * share + along * (1 - share)))
+    sideways = across * share + along * (1 - share)
+    columns.append(half * (along + across - (1 - SIDE_SHARE) * sideways))
+    columns.append(growing * sideways)
     columns.append(half * v**2)
     columns.append(0.5 * REFERENCE_DENSITY * v**3)
     return columns
@@ -290,6 +302,14 @@ def engine_coefficients(model: VehicleModel, p: Values, on: Conditions) -> Engin
     )
 
 
+def driveline_drag_n(basis: Basis, p: Values, on: Conditions) -> FloatArray:
+    """Drag of gearbox and axle at standstill (m,), newton: thicker oil in the cold of the day."""
+    if not on.cold_engine:
+        return p["driveline_drag"]
+    colder = REFERENCE_TEMPERATURE_K - basis.mean_temperature_k
+    return np.asarray(p["driveline_drag"] * np.exp(OIL_PER_KELVIN * colder))
+
+
 def coefficients(model: VehicleModel, basis: Basis, p: Values, on: Conditions = AS_DRIVEN) -> Coefficients:
     """Coefficients of the draws `p` (each (m,)) under the conditions `on`."""
     engine = engine_coefficients(model, p, on)
@@ -297,7 +317,7 @@ def coefficients(model: VehicleModel, basis: Basis, p: Values, on: Conditions = 
     early = 1 - late
     none = np.zeros_like(late)
     own = [early * engine.friction, early * engine.rising, late * engine.friction, late * engine.rising]
-    own.append(p["driveline_drag"])
+    own.append(driveline_drag_n(basis, p, on))
     pumped = [early * engine.pumping, none, late * engine.pumping, none, none]
     columns = [x + y for x, y in zip(own, pumped, strict=True)]
     for weight in decay_weights(p["cold_time"], _nominal(model, "cold_time")):

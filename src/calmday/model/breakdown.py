@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from calmday.model.basis import AS_DRIVEN, Basis, Coefficients, coefficients
+from calmday.model.basis import AS_DRIVEN, HIGH_LOAD, HIGH_LOAD_SLOPE, Basis, Coefficients, coefficients
 from calmday.model.drive import Drive
 from calmday.model.parameters import Values
 from calmday.model.vehicle_model import VehicleModel
@@ -50,7 +50,7 @@ def energy_by_destination(
     rows = max(1, _CHUNK_ELEMENTS // max(1, len(drive)))
     starts = range(0, len(c.efficiency), rows)
     flows = [_flows(c, basis, slice(start, start + rows), moving_s, weights) for start in starts]
-    shaft, held_back, work, choked, idle = np.concatenate(flows).T
+    shaft, held_back, beyond, work, choked, idle = np.concatenate(flows).T
     pulled = shaft - c.efficiency * held_back
 
     wheel = c.wheel * (basis.wheel @ moving_s)
@@ -69,7 +69,7 @@ def energy_by_destination(
         losses.sum(axis=1) - churning - helpers + (c.gain - 1) * shaft,
         helpers,
         idle,
-        fuel - work,
+        fuel - work + beyond,
     ]
     columns[DESTINATIONS.index("brakes")] = fuel - np.sum(columns, axis=0)
     return np.stack(columns, axis=1)
@@ -78,13 +78,14 @@ def energy_by_destination(
 def _flows(c: Coefficients, basis: Basis, draws: slice, moving_s: FloatArray, weights: FloatArray) -> FloatArray:
     """What is not linear in the coefficients, joule, one row for each of the draws.
 
-    Energy at the flywheel on the move; at the wheels while they drive the engine (negative); indicated energy by each
-    of the three columns of `weights`.
+    Energy at the flywheel on the move; at the wheels while they drive the engine (negative); what high load takes on
+    top; indicated energy by each of the three columns of `weights`.
     """
     efficiency = c.efficiency[draws, None]
     wheel = c.wheel[draws] @ basis.wheel
     held_back = np.minimum(wheel, 0.0)
-    shaft = np.minimum(np.maximum(wheel / efficiency, wheel * efficiency), c.cap[draws, None] * basis.cap_w)
-    indicated = c.gain[draws, None] * shaft + c.loss[draws] @ basis.loss
+    shaft = np.maximum(wheel / efficiency, wheel * efficiency)
+    beyond = c.gain[draws, None] * HIGH_LOAD_SLOPE * np.maximum(shaft - HIGH_LOAD * c.cap[draws, None] * basis.cap_w, 0)
+    indicated = c.gain[draws, None] * shaft + beyond + c.loss[draws] @ basis.loss
     np.maximum(indicated, c.floor_w[draws, None] * basis.running, out=indicated)
-    return np.column_stack([shaft @ moving_s, held_back @ moving_s, indicated @ weights])
+    return np.column_stack([shaft @ moving_s, held_back @ moving_s, beyond @ moving_s, indicated @ weights])

@@ -39,11 +39,11 @@ BODY_CLASSES: Final[dict[str, BodyClass]] = {
     "other": BodyClass(0.45, 0.20, 2.30, 0.22, 1300, 0.30, 3.4, 1.60),
 }
 BODY_SOURCE: Final = "class default: Heisler-type drag table and published ranges, reference 4.4; masses assumed"
-YAW_SPREAD: Final = 0.40
+YAW_SPREAD: Final = 0.33
 YAW_SOURCE: Final = "class default: cars up to +10 %, vans and pickups +10 to +20 % drag at 10 degrees, reference 4.3"
 
-ROLLING_COEFFICIENT: Final = 0.0120
-ROLLING_SPREAD: Final = 0.15
+ROLLING_COEFFICIENT: Final = 0.0113
+ROLLING_SPREAD: Final = 0.22
 BIAS_ROLLING_COEFFICIENT: Final = 0.0155
 ROLLING_SOURCE: Final = "class default: cars 0.010 to 0.015 on asphalt, bias-ply 0.013 to 0.020, reference 4.2"
 
@@ -55,7 +55,7 @@ GROWTH_SOURCE: Final = (
     "100 km/h (curves of the SAE J2452 form; from memory)"
 )
 
-DRIVELINE_EFFICIENCY: Final = 0.925
+DRIVELINE_EFFICIENCY: Final = 0.935
 DRIVELINE_SPREAD: Final = 0.018
 DRIVELINE_SOURCE: Final = (
     "class default: gearbox 92 to 97 %, hypoid axle 90 to 93 %, Joachim et al. 2012, reference 4.7"
@@ -70,10 +70,10 @@ flywheel set in the trade, and the 0.0025 N^2 m r^2 of text books (Gillespie, ch
 WHEELS_SHARE: Final = (0.04, 0.25)
 """What the wheels add to the mass, as a share of it (the 1.04 of the same rule), and its logarithmic spread."""
 
-DRIVELINE_DRAG_N: Final = 20.0
+DRIVELINE_DRAG_N: Final = 14.0
 DRIVELINE_DRAG_SPREAD: Final = 0.50
 DRIVELINE_DRAG_SOURCE: Final = (
-    "torque-independent churning loss, 20 N at 1.9 L, in proportion to displacement: gearbox and axle are built for "
+    "torque-independent churning loss, 14 N at 1.9 L, in proportion to displacement: gearbox and axle are built for "
     "the torque of the engine; assumed"
 )
 
@@ -122,8 +122,8 @@ ENGINE_SOURCE: Final = "class default: Willans slopes and friction, Heywood ch. 
 
 _DIESEL_DIRECT = EngineClass(0.438, 0.045, 1.60e5, 0.17, 0.0, 7.0e5, 0.0, True)
 _DIESEL_INDIRECT = EngineClass(0.393, 0.045, 1.95e5, 0.17, 0.0, 6.8e5, 0.0, True)
-_PETROL_CARBURETTOR = EngineClass(0.343, 0.055, 1.60e5, 0.18, 0.60e5, 8.8e5, 0.07, False)
-_PETROL_INJECTED = EngineClass(0.376, 0.055, 1.45e5, 0.18, 0.55e5, 9.8e5, 0.05, True)
+_PETROL_CARBURETTOR = EngineClass(0.343, 0.055, 1.60e5, 0.18, 0.60e5, 8.8e5, 0.04, False)
+_PETROL_INJECTED = EngineClass(0.376, 0.055, 1.45e5, 0.18, 0.55e5, 9.8e5, 0.03, True)
 
 SPARK_FUELS: Final = frozenset({"petrol", "e10", "ethanol", "lpg"})
 

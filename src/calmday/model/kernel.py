@@ -2,7 +2,8 @@
 
 For draw d and sample i, with wheel power W and engine losses L (both coefficient x basis):
   S = max(W / eta, W eta)            shaft power: the driveline takes its share either way
-  X = max(g min(S, cap) + L, floor)  indicated power: full load above, fuel shut off (or idling flow) below
+  Y = S + h max(S - k cap, 0)        what it takes: more than the straight line at high load
+  X = max(g Y + L, floor)            indicated power: fuel shut off (or idling flow) below
   energy = sum_i weight_i X          for each column of weights
 X is linear in the coefficients wherever a sample pulls for every draw, or has the fuel shut off for every draw. Those
 samples are summed first and cost nothing per draw; of the others, only what can differ is worked out one by one. A
@@ -15,7 +16,7 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from calmday.model.basis import Basis, Coefficients
+from calmday.model.basis import HIGH_LOAD, HIGH_LOAD_SLOPE, Basis, Coefficients
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -29,8 +30,8 @@ _BLOCK_SAMPLES = 2000
 class _Regimes(msgspec.Struct, frozen=True):
     """What is sure of each sample, (n,).
 
-    `pulling` and `shut_off` are settled. Of the rest, `forward` pull though perhaps beyond full load, and `burning`
-    stay above the floor though perhaps overrunning. `limited`: whether any sample may meet full load.
+    `pulling` and `shut_off` are settled. Of the rest, `forward` pull though perhaps at high load, and `burning` stay
+    above the floor though perhaps overrunning. `high`: whether any sample may be at high load.
     """
 
     pulling: BoolArray
@@ -38,7 +39,7 @@ class _Regimes(msgspec.Struct, frozen=True):
     forward: BoolArray
     burning: BoolArray
     other: BoolArray
-    limited: bool
+    high: bool
 
 
 class _Terms(msgspec.Struct, frozen=True):
@@ -70,20 +71,20 @@ def _regimes(wheel_terms: _Terms, loss_terms: _Terms, basis: Basis, c: Coefficie
     low, high = wheel - MARGIN * wheel_sd, wheel + MARGIN * wheel_sd
     loss_low, loss_high = loss - MARGIN * loss_sd, loss + MARGIN * loss_sd
     floor_high, floor_low = c.floor_w.max() * basis.running, c.floor_w.min() * basis.running
-    limit = basis.cap_w * c.cap.min()
-    limited = high / c.efficiency.min() > limit
+    knee = HIGH_LOAD * basis.cap_w * c.cap.min()
+    bent = high / c.efficiency.min() > knee
     weakest = np.where(low >= 0, low * c.gain.min() / c.efficiency.max(), low * (c.gain * c.efficiency).max())
-    burning = np.minimum(weakest, c.gain.min() * limit) + loss_low >= floor_high
+    burning = weakest + loss_low >= floor_high
     forward = (low >= 0) & burning
     braked = high * c.gain.min() * c.efficiency.min() + loss_high
     shut_off = (high < 0) & (braked <= floor_low)
     return _Regimes(
-        pulling=forward & ~limited,
+        pulling=forward & ~bent,
         shut_off=shut_off,
-        forward=forward & limited,
+        forward=forward & bent,
         burning=burning & ~forward & ~shut_off,
         other=~burning & ~shut_off,
-        limited=bool(limited.any()),
+        high=bool(bent.any()),
     )
 
 
@@ -91,7 +92,7 @@ class _Steps(msgspec.Struct, frozen=True):
     """Which steps of the formula a group of samples needs."""
 
     signed: bool
-    limited: bool
+    high: bool
     floored: bool
 
 
@@ -104,7 +105,7 @@ def _one_by_one(
     """
     gained = wheel.coefficients * (c.gain / c.efficiency)[:, None]
     back = (c.efficiency**2)[:, None]
-    limit = (c.gain * c.cap)[:, None]
+    knee = (HIGH_LOAD * c.gain * c.cap)[:, None]
     wheel_basis, loss_basis = wheel.basis.take(index, axis=1), loss.basis.take(index, axis=1)
     cap, running, chosen = basis.cap_w[index], basis.running[index], weights[index]
     has_floor = bool(c.floor_w.any())
@@ -118,9 +119,12 @@ def _one_by_one(
         if steps.signed:
             np.multiply(x, back[part], out=y)
             np.maximum(x, y, out=x)
-        if steps.limited:
-            np.multiply(limit[part], cap, out=y)
-            np.minimum(x, y, out=x)
+        if steps.high:
+            np.multiply(knee[part], cap, out=y)
+            np.subtract(x, y, out=y)
+            np.maximum(y, 0.0, out=y)
+            y *= HIGH_LOAD_SLOPE
+            x += y
         if steps.floored:
             np.matmul(loss.coefficients[part], loss_basis, out=y)
             x += y
@@ -138,9 +142,9 @@ def indicated_energy_j(basis: Basis, c: Coefficients, weights: FloatArray) -> Fl
     energy += loss.coefficients @ ((loss.basis * burning) @ weights)
     energy += c.floor_w[:, None] * (basis.running[regimes.shut_off] @ weights[regimes.shut_off])
     for samples, steps in (
-        (regimes.forward, _Steps(signed=False, limited=True, floored=False)),
-        (regimes.burning, _Steps(signed=True, limited=regimes.limited, floored=False)),
-        (regimes.other, _Steps(signed=True, limited=regimes.limited, floored=True)),
+        (regimes.forward, _Steps(signed=False, high=True, floored=False)),
+        (regimes.burning, _Steps(signed=True, high=regimes.high, floored=False)),
+        (regimes.other, _Steps(signed=True, high=regimes.high, floored=True)),
     ):
         index = np.flatnonzero(samples)
         for start in range(0, index.size, _BLOCK_SAMPLES):

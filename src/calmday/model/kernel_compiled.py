@@ -22,17 +22,20 @@ from numpy.typing import NDArray
 from calmday.errors import MissingExtraError
 from calmday.model.basis import (
     DECAY_STEPS,
+    HIGH_LOAD,
+    HIGH_LOAD_SLOPE,
     REFERENCE_DENSITY,
     Basis,
     Conditions,
     decay_weights,
+    driveline_drag_n,
     engine_coefficients,
     rolling_coefficients,
 )
 from calmday.model.drive import Drive
 from calmday.model.parameters import Values
 from calmday.model.vehicle_model import VehicleModel
-from calmday.physics.drag import levelled_growth, wind_in_vehicle_axes, yaw_angle_rad
+from calmday.physics.drag import SIDE_SHARE, levelled_growth, wind_in_vehicle_axes, yaw_angle_rad
 
 if TYPE_CHECKING:
     from concurrent.futures import ThreadPoolExecutor
@@ -40,7 +43,7 @@ if TYPE_CHECKING:
 FloatArray = NDArray[np.float64]
 
 _SAMPLE_ROWS = 26
-_DRAW_COLUMNS = 26
+_DRAW_COLUMNS = 27
 _ALONE_ELEMENTS = 100_000
 """Draws times samples below which handing out work costs more than it saves."""
 _SHARES_PER_THREAD = 4
@@ -130,7 +133,7 @@ def sample_rows(model: VehicleModel, drive: Drive, basis: Basis) -> FloatArray:
     swept, rising, swept_late, rising_late, churning = basis.loss[:5]
     return np.array([
         v, head, cross, np.sin(drive.heading_rad), np.cos(drive.heading_rad),
-        half, half * levelled_growth(yaw_angle_rad(v, head, cross)), *basis.wheel[-4:-2],
+        SIDE_SHARE * half, half * levelled_growth(yaw_angle_rad(v, head, cross)), *basis.wheel[-4:-2],
         *basis.wheel[:6], basis.cap_w,
         swept, swept_late - swept, rising, rising_late - rising, churning,
         *(np.exp(-drive.elapsed_s / (centre * step)) for step in DECAY_STEPS), drive.running, basis.decay,
@@ -147,7 +150,7 @@ def axial_weight(drive: Drive, on: Conditions) -> FloatArray:
 
 
 def draw_rows(model: VehicleModel, basis: Basis, p: Values, on: Conditions, enriched: bool) -> FloatArray:
-    """What the loop needs of every draw, shape (m, 26). Wheel terms carry gain over driveline efficiency."""
+    """What the loop needs of every draw, shape (m, 27). Wheel terms carry gain over driveline efficiency."""
     engine = engine_coefficients(model, p, on)
     zero = np.zeros_like(engine.gain)
     pull = engine.gain / engine.efficiency
@@ -161,8 +164,9 @@ def draw_rows(model: VehicleModel, basis: Basis, p: Values, on: Conditions, enri
     columns = [
         pull * area, p["yaw_growth"], *wind,
         *(pull * column for column in rolling_coefficients(model, basis, p, on)), pull * p["test_mass"],
-        engine.efficiency**2, engine.gain * p["full_load_scale"], engine.floor_w,
-        p["gear_habit"], engine.friction, engine.rising, p["driveline_drag"], engine.pumping, p["accessory_power"],
-        *cold, engine.enrichment if enriched else zero,
+        engine.efficiency**2, HIGH_LOAD * engine.gain * p["full_load_scale"], engine.floor_w,
+        p["gear_habit"], engine.friction, engine.rising, driveline_drag_n(basis, p, on), engine.pumping,
+        p["accessory_power"],
+        *cold, engine.enrichment if enriched else zero, zero + HIGH_LOAD_SLOPE,
     ]  # fmt: skip
     return np.stack(columns, axis=1)

@@ -117,3 +117,27 @@ def declared_or(
         origin=declared.origin,
         source=basis,
     )
+
+
+def normal_parameter(
+    key: str, centre: float, spread: float, unit: str, group: str, source: str, **limits: float
+) -> Parameter:
+    """An assumed parameter with a normal spread, kept within `floor` and `ceiling` where given."""
+    return Parameter(
+        key=key,
+        centre=centre,
+        spread=spread,
+        shape="normal",
+        unit=unit,
+        group=group,
+        origin="assumed",
+        source=source,
+        **limits,
+    )
+
+
+def log_parameter(key: str, centre: float, spread: float, unit: str, group: str, source: str) -> Parameter:
+    """An assumed parameter with a relative (log-normal) spread."""
+    return Parameter(
+        key=key, centre=centre, spread=spread, shape="log", unit=unit, group=group, origin="assumed", source=source
+    )

@@ -10,17 +10,15 @@ import numpy as np
 
 from calmday.metrology.constants import REFERENCE_TEMPERATURE_K
 from calmday.model import defaults
+from calmday.model.cold_start import start_parameters, usual_heat_w
 from calmday.model.drive import Drive
 from calmday.model.full_load_rating import Losses, curve_spread, flywheel_curve
 from calmday.model.parameters import HALF_WIDTH_PER_SD, Parameter, ParameterSet, declared_or
+from calmday.model.parameters import log_parameter as _log
+from calmday.model.parameters import normal_parameter as _normal
 from calmday.physics.gearing import overall_diameter_m, rolling_circumference_m
 from calmday.records.declared import Declared
 from calmday.records.vehicle import FuelKind, FullLoadCurve, Vehicle
-
-WARM_LEFT_OVER = 0.10
-"""What a "warm" start still lacks of a warmed-through drivetrain, as a share of a cold start: it stood while the fuel
-was
-weighed. Assumed."""
 
 WIND_HEIGHT_SHARE = 0.6
 """Height of the body whose wind stands for the whole of it, as a share of its height: a little above the middle,
@@ -112,26 +110,6 @@ def _drag_area(vehicle: Vehicle, body: defaults.BodyClass) -> Parameter:
         group="air drag",
         origin="declared" if vehicle.drag_coefficient is not None and area_declared is not None else "assumed",
         source=f"drag coefficient {drag.source}; frontal area {area.source}",
-    )
-
-
-def _normal(key: str, centre: float, spread: float, unit: str, group: str, source: str, **limits: float) -> Parameter:
-    return Parameter(
-        key=key,
-        centre=centre,
-        spread=spread,
-        shape="normal",
-        unit=unit,
-        group=group,
-        origin="assumed",
-        source=source,
-        **limits,
-    )
-
-
-def _log(key: str, centre: float, spread: float, unit: str, group: str, source: str) -> Parameter:
-    return Parameter(
-        key=key, centre=centre, spread=spread, shape="log", unit=unit, group=group, origin="assumed", source=source
     )
 
 
@@ -230,28 +208,6 @@ def _gearing_doubt(vehicle: Vehicle) -> tuple[float, str]:
     return defaults.DECLARED_GEARING_SPREAD, "declared gearing"
 
 
-def start_parameters(
-    start: Literal["cold", "warm"] | None, ambient_k: float, engine: defaults.EngineClass
-) -> list[Parameter]:
-    """Cold engine and cold tyres: the excess just after the start and how fast it goes.
-
-    Colder air thickens the oil; the excess grows by a factor e per 28 K, between the published city-economy figures at
-    20 degF and 77 degF and the grams per start of reference 5.4.
-    """
-    thick = math.exp((REFERENCE_TEMPERATURE_K - ambient_k) / 28)
-    share = {"cold": 1.0, "warm": WARM_LEFT_OVER, None: 0.5}[start]
-    spread = {"cold": 0.42, "warm": 0.9, None: 0.8}[start]
-    cold = "reference 5.4: 30 to 80 g diesel, 50 to 120 g petrol per start at 20 degC (weak)"
-    tyre = "tyres settle over about 20 minutes; assumed"
-    return [
-        _log("cold_friction", max(0.55 * thick * share, 1e-9), spread, "1", "cold engine", cold),
-        _log("cold_time", 260.0, 0.25, "s", "cold engine", cold),
-        _log("cold_enrichment", max(engine.cold_enrichment * thick * share, 1e-9), spread, "1", "cold engine", cold),
-        _log("tyre_warmup", max(0.26 * share, 1e-9), spread, "1", "cold tyres", tyre),
-        _log("tyre_time", 480.0, 0.3, "s", "cold tyres", tyre),
-    ]
-
-
 def _air_parameters(drive: Drive) -> list[Parameter]:
     wind = "transfer from the report to the vehicle"
     return [
@@ -305,18 +261,17 @@ def build(
     engine = defaults.engine_class(vehicle.engine, fuel)
     body = defaults.BODY_CLASSES[vehicle.body]
     ambient = float(np.mean(drive.temperature_k)) if len(drive) else REFERENCE_TEMPERATURE_K
-    parameters = [
-        *_road_parameters(vehicle, body, payload),
-        *_engine_parameters(vehicle, engine, said),
-        *start_parameters(start, ambient, engine),
-        *_air_parameters(drive),
-    ]
     declared = vehicle.engine
+    of_the_vehicle = [*_road_parameters(vehicle, body, payload), *_engine_parameters(vehicle, engine, said)]
+    displacement = _displacement_m3(vehicle)
     governed = declared.governed_speed_rps.value if declared.governed_speed_rps else defaults.GOVERNED_RPS[spark]
     usual = vehicle.tyre_pressure_pa.value if vehicle.tyre_pressure_pa else None
     cut = declared.overrun_fuel_cut
     gearing = gearing_of(vehicle, spark)
-    known = ParameterSet(tuple(parameters))
+    swept = 2 / declared.strokes * displacement
+    heat = usual_heat_w({p.key: p.centre for p in of_the_vehicle}, drive, swept * gearing.turns_per_metre[-1])
+    starting = start_parameters(start, ambient, engine, heat / displacement)
+    known = ParameterSet((*of_the_vehicle, *starting, *_air_parameters(drive)))
     losses = Losses(
         efficiency=known["driveline_efficiency"].centre,
         churning_n=known["driveline_drag"].centre,
@@ -326,7 +281,7 @@ def build(
         parameters=known,
         fuel=fuel,
         engine_class=engine,
-        displacement_m3=_displacement_m3(vehicle),
+        displacement_m3=displacement,
         strokes=declared.strokes,
         idle_rps=declared.idle_speed_rps.value if declared.idle_speed_rps else defaults.IDLE_RPS,
         governed_rps=governed,

@@ -23,6 +23,10 @@ def wind_in_vehicle_axes(
     return head, cross
 
 
+SIDE_SHARE = 0.5
+"""Part of the square of a cross wind that adds to drag without any growth of the coefficient: V_r u = u^2 + w^2/2."""
+
+
 def axial_drag_n(
     air_density_kgpm3: FloatArray | float,
     drag_area_m2: FloatArray | float,
@@ -33,14 +37,15 @@ def axial_drag_n(
 ) -> FloatArray:
     """Drag force along the vehicle axis, newton, positive backwards.
 
-    F = 1/2 rho CdA (1 + k sin^2 psi) V_r^2 with the coefficient taken along the vehicle axis (body axes, SAE J1594),
-    V_r the air speed and psi its yaw angle. With u = v + head and w = cross this is exactly
-    F = 1/2 rho CdA (u|u| + (1 + k) w^2): a polynomial in the wind, bounded at any yaw.
+    F = 1/2 rho CdA (1 + k psi^2) V_r u with the coefficient taken along the air (wind axes), V_r the air speed, psi its
+    yaw angle, u = v + head, w = cross. V_r u = u^2 + w^2/2 - ..., so to the second order in w this is
+    F = 1/2 rho CdA (u|u| + (1/2 + k) w^2): a polynomial in the wind, bounded at any yaw. A coefficient along the
+    vehicle's axis (body axes, SAE J1594) has 1 + k in place of 1/2 + k.
     `yaw_growth` k: dimensionless; drag in yaw grows as k psi^2 for small psi (psi in rad).
     """
     axial = np.asarray(speed_mps) + head_mps
     side = np.asarray(cross_mps)
-    return 0.5 * air_density_kgpm3 * drag_area_m2 * (axial * np.abs(axial) + (1 + yaw_growth) * side**2)
+    return 0.5 * air_density_kgpm3 * drag_area_m2 * (axial * np.abs(axial) + (SIDE_SHARE + yaw_growth) * side**2)
 
 
 HEADINGS = 24
@@ -57,8 +62,8 @@ def wind_around_n(
     """What a wind adds to the mean drag at steady speed when the road turns through all directions, newton.
 
     Mean of `axial_drag_n` over evenly spread headings, its growth with yaw levelled off, less the drag in still air.
-    At small yaw and without growth this is 1/2 rho CdA (w^2/2 + w^2/2): head and tail wind leave (w/v)^2/2, cross wind
-    as much again. Shapes broadcast.
+    At small yaw and without growth this is 1/2 rho CdA (w^2/2 + w^2/4): head and tail wind leave (w/v)^2/2, cross wind
+    half as much again, the 1 + 0.75 (w/v)^2 of a circle. Shapes broadcast.
     """
     extra = np.zeros(np.broadcast_shapes(np.shape(drag_area_m2), np.shape(speed_mps)))
     if wind_mps == 0:

@@ -18,7 +18,7 @@ from calmday.metrology.constants import STANDARD_GRAVITY_MPS2
 from calmday.model.basis import CHURNING_SPEED_MPS, PRESSURE_EXPONENT, ROLLING_SPEED_MPS
 from calmday.model.parameters import HALF_WIDTH_PER_SD, Parameter, ParameterSet, Values
 from calmday.model.vehicle_model import VehicleModel
-from calmday.physics.drag import levelled_growth, wind_in_vehicle_axes, yaw_angle_rad
+from calmday.physics.drag import SIDE_SHARE, levelled_growth, wind_in_vehicle_axes, yaw_angle_rad
 from calmday.physics.rolling import speed_factor, temperature_factor
 from calmday.procedures.coastdown_samples import PassSamples
 from calmday.records.coastdown import CoastdownDay
@@ -278,7 +278,8 @@ def still_of(rolls: Rolls) -> Still:
         sin=fine(np.where(known, np.sin(rolls.heading_rad), 0.0)),
         cos=fine(np.where(known, np.cos(rolls.heading_rad), 0.0)),
         half_density=fine(0.5 * rolls.density), level=fine(level),
-        gust_axial=fine(rolls.gust_along + rolls.gust_across), gust_side=fine(side), elapsed=fine(rolls.elapsed_s),
+        gust_axial=fine(rolls.gust_along + rolls.gust_across - (1 - SIDE_SHARE) * side), gust_side=fine(side),
+        elapsed=fine(rolls.elapsed_s),
     )  # fmt: skip
 
 
@@ -291,7 +292,7 @@ def slowing(f: Forces, still: Still, k: int, v: FloatArray) -> FloatArray:
     u = v + a * head + b * cross - east * sin - north * cos
     w = a * cross - b * head + east * cos - north * sin
     grown = f.yaw * still.level[:, k]
-    air = u * np.abs(u) + (1 + grown) * w * w
+    air = u * np.abs(u) + (SIDE_SHARE + grown) * w * w
     air += f.turbulence * (still.gust_axial[:, k] + grown * still.gust_side[:, k])
     warm = 1 + f.warm * np.exp(-still.elapsed[:, k] / f.tyre_time)
     rolling = f.rolling * speed_factor(v, f.growth) * warm

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from calmday.metrology.constants import STANDARD_GRAVITY_MPS2
 from calmday.model.basis import CHURNING_SPEED_MPS
+from calmday.physics.drag import SIDE_SHARE
 from calmday.procedures.coastdown_forward import STEPS, Rolls
 from calmday.procedures.coastdown_samples import PassSamples
 
@@ -144,7 +145,7 @@ def _felt(rolls: Rolls, passes: list[PassSamples], speed: FloatArray, at: dict[s
         fixed[rows, rows] = HEIGHT_OFFSET_M**2 + np.eye(one.time_s.size) * HEIGHT_WHITE_M**2
     return _Felt(
         force=force, climb=climb, fixed=fixed, noise=noise, drift=drift, per_head=per_head,
-        per_side=area * (1 + LEVELLED * at["yaw_growth"]) * side / inertia,
+        per_side=area * (SIDE_SHARE + LEVELLED * at["yaw_growth"]) * side / inertia,
         ratio=np.broadcast_to(mass / inertia, speed.shape),
     )  # fmt: skip
 

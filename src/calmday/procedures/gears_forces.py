@@ -18,7 +18,15 @@ from calmday.metrology.constants import (
     REFERENCE_TEMPERATURE_K,
     STANDARD_GRAVITY_MPS2,
 )
-from calmday.model.basis import CHURNING_SPEED_MPS, PRESSURE_EXPONENT, REFERENCE_DENSITY, ROLLING_SPEED_MPS
+from calmday.model.basis import (
+    CHURNING_SPEED_MPS,
+    HIGH_LOAD,
+    HIGH_LOAD_SLOPE,
+    PRESSURE_EXPONENT,
+    REFERENCE_DENSITY,
+    ROLLING_SPEED_MPS,
+)
+from calmday.model.gears import full_load_power_w
 from calmday.physics.engine import friction_mean_pressure_pa, power_w, swept_rate_m3ps
 from calmday.physics.rolling import speed_factor, temperature_factor
 from calmday.procedures.gears_vehicle import GearVehicle
@@ -157,13 +165,15 @@ def fuel_power_w(
 ) -> FloatArray:
     """Power of the fuel at steady speed on the Willans line of the model, warm, (m, n), watt. `extra_n` as above.
 
-    (g P_shaft + P_friction + P_pumping + own losses) / e, as `model.basis.coefficients`.
+    (g (P_shaft + what high load takes on top) + P_friction + P_pumping + own losses) / e, as `model.kernel`.
     """
     p, model = {key: value[:, None] for key, value in vehicle.values.items()}, vehicle.model
     pumping = p["pumping_mep"] if model.engine_class.pumping_mep_pa > 0 else 0.0 * p["pumping_mep"]
     gain = 1 - pumping / model.engine_class.best_mep_pa
     own = p["accessory_power"] + churning_n(vehicle, speed_mps) * speed_mps
     shaft = power_needed_w(vehicle, on, speed_mps, extra_n) - own
+    full = p["full_load_scale"] * full_load_power_w(model, engine_rps / p["gearing_scale"])
+    shaft = shaft + HIGH_LOAD_SLOPE * np.maximum(shaft - HIGH_LOAD * full, 0.0)
     friction = friction_mean_pressure_pa(
         engine_rps, p["friction_mep"], p["friction_slope"], model.friction_reference_rps
     )

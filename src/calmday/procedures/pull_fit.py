@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calmday.metrology.constants import STANDARD_GRAVITY_MPS2
+from calmday.physics.drag import SIDE_SHARE
 from calmday.procedures.gears_forces import Conditions, churning_n, efficiency, rolling_coefficient
 from calmday.procedures.gears_vehicle import GearVehicle
 from calmday.procedures.pull_samples import PullSamples
@@ -87,7 +88,7 @@ def resistance(vehicle: GearVehicle, met: Surroundings, speed_mps: FloatArray) -
     road = rolling_coefficient(vehicle, on, speed) + met.grade[:, None]
     weight = (p["test_mass"] * STANDARD_GRAVITY_MPS2)[:, None] * cosine
     axial = speed + met.head_mps
-    side = (1 + p["yaw_growth"])[:, None] * met.cross_square
+    side = (SIDE_SHARE + p["yaw_growth"])[:, None] * met.cross_square
     drag = 0.5 * met.air_density_kgpm3 * p["drag_area"][:, None] * (axial * np.abs(axial) + side)
     return np.asarray(weight * road + drag)
 

@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from calmday.metrology.constants import REFERENCE_TEMPERATURE_K, STANDARD_GRAVITY_MPS2
 from calmday.metrology.draws import standard_normal
 from calmday.metrology.figure import exact, from_draws
+from calmday.model.cold_start import start_parameters
 from calmday.model.defaults import engine_class
-from calmday.model.vehicle_model import start_parameters
 from calmday.physics.engine import friction_mean_pressure_pa, swept_rate_m3ps
 from calmday.procedures.what_if import LITRES_PER_100KM, USUAL_SPEED_MPS, fuel_m3pm, into_the_wind, tallest_gear
 from calmday.procedures.what_if_draws import Drawn
@@ -85,10 +85,11 @@ def cold_start_m3(
     geared, p = drawn.vehicle, drawn.vehicle.values
     model = geared.model
     ambient = here.temperature_k if here.temperature_k is not None else REFERENCE_TEMPERATURE_K
-    parameters = start_parameters("cold", ambient, engine_class(vehicle.engine, model.fuel))
+    speed = here.speed_mps or USUAL_SPEED_MPS
+    heat = float(np.mean(steady_m3pm * drawn.energy_jpm3)) * speed / model.displacement_m3
+    parameters = start_parameters("cold", ambient, engine_class(vehicle.engine, model.fuel), heat)
     scores = standard_normal(drawn.count, len(parameters), seed + 3)
     cold = {each.key: each.values(scores[:, i]) for i, each in enumerate(parameters)}
-    speed = here.speed_mps or USUAL_SPEED_MPS
     engine = speed * geared.turns_per_metre(gear)
     friction = friction_mean_pressure_pa(engine, p["friction_mep"], p["friction_slope"], model.friction_reference_rps)
     rubbing = swept_rate_m3ps(model.displacement_m3, engine, model.strokes) * friction + p["driveline_drag"] * speed

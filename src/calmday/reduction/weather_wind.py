@@ -44,10 +44,12 @@ _BEARING_SD_RAD: Final = {"metar": math.radians(2.9), "roadside": math.radians(8
 _TERRAIN_TURN_SHARE: Final = {"metar": 1.0, "roadside": 0.5}
 _WIND_WALK_PER_HOUR: Final = 0.7
 _WIND_WALK_MOST: Final = 6.0
-USUAL_WIND_SD_MPS: Final = 4.0
-"""Spread of each component of the wind at 10 m over the days of a year (Rayleigh speeds of mean 5 m/s);
-assumed.
-"""
+USUAL_WIND_SD_MPS: Final = 4.5
+"""Spread of each component of the wind at 10 m by day over a year (Rayleigh speeds of mean 5.6 m/s); assumed."""
+
+PLACE_LOG_SD: Final = 0.15
+"""How far the wind at 10 m over the road lies from that over the mast, as the standard deviation of its log: the part
+of the doubt about the transfer that is not the height. Assumed."""
 
 _FAR_REPORT_S: Final = 2.0 * HOUR_S
 
@@ -217,6 +219,25 @@ def _variances(series: list[_Series]) -> list[FloatArray]:
     return [s.offset_variance + 0.5 * (s.factor_log_sd**2 + s.direction_sd**2) * strongest for s in series]
 
 
+def towards_usual(wind_mps: float, log_sd: float) -> tuple[float, float]:
+    """Factor on a wind at 10 m, and what is left of its relative doubt, once the usual winds of a year are known too.
+
+    The part s of `log_sd` that lies between one place and another is an error of the wind at 10 m: report w, true wind
+    v Rayleigh with components of `USUAL_WIND_SD_MPS` t. The most probable ln v is where (ln w - ln v)/s^2 + 2 - v^2/t^2
+    = 0, by Newton; its curvature is 1/s^2 + 2 v^2/t^2. A report of a storm is likelier too high than too low.
+    """
+    place = min(PLACE_LOG_SD, log_sd)
+    if wind_mps <= 0 or place <= 0:
+        return 1.0, log_sd
+    start = x = math.log(wind_mps)
+    for _ in range(8):
+        square = math.exp(2 * x) / USUAL_WIND_SD_MPS**2
+        x -= ((x - start) / place**2 - 2 + square) / (1 / place**2 + 2 * square)
+    square = math.exp(2 * x) / USUAL_WIND_SD_MPS**2
+    left = 1 / (1 / place**2 + 2 * square)
+    return math.exp(x - start), math.sqrt(log_sd**2 - place**2 + left)
+
+
 def _disagreement(series: list[_Series], variances: list[FloatArray], weights: list[FloatArray]) -> float:
     """How many times larger than claimed the scatter of the sources about their mean is, at least 1 (Birge).
 
@@ -251,15 +272,19 @@ def road_wind(
     along = weighted([s.along for s in series], weights)
     apart = _disagreement(series, variances, weights)
     offset = apart * np.sum([(w**2) * s.offset_variance for w, s in zip(weights, series, strict=True)], axis=0)
+    at_mast = mean_of(weighted([s.at_mast for s in series], weights))
+    doubt = math.hypot(*(w * s.factor_log_sd for w, s in zip(shares, series, strict=True)))
+    factor, doubt = towards_usual(at_mast, doubt)
+    along = factor**2 * along
     return RoadWind(
-        east_mps=weighted([s.east for s in series], weights),
-        north_mps=weighted([s.north for s in series], weights),
+        east_mps=factor * weighted([s.east for s in series], weights),
+        north_mps=factor * weighted([s.north for s in series], weights),
         along_mps2=along,
         across_mps2=np.asarray(across_variance(1.0) * along),
-        factor_log_sd=math.hypot(*(w * s.factor_log_sd for w, s in zip(shares, series, strict=True))),
+        factor_log_sd=doubt,
         offset_sd_mps=math.sqrt(mean_of(offset)),
         direction_sd_rad=math.hypot(*(w * s.direction_sd for w, s in zip(shares, series, strict=True))),
-        at_mast_mps=mean_of(weighted([s.at_mast for s in series], weights)),
+        at_mast_mps=at_mast,
         gust_at_mast_mps=_strongest_gust(readings, terrain, time_s),
         known=True,
         notes=_notes(sources, time_s),
