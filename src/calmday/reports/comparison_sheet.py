@@ -328,7 +328,7 @@ def _other_ways(result: ComparisonResult) -> Table | None:
             method.name,
             "-" if method.change_percent is None else _signed(method.change_percent),
             "-" if method.change_percent is None else span(method.change_percent),
-            "-" if method.probability is None else number(method.probability, 3),
+            _by_chance(method.probability),
             method.words,
         )
         for method in result.other_methods
@@ -346,6 +346,13 @@ def _other_ways(result: ComparisonResult) -> Table | None:
         rows=rows,
         note="By chance: how often a difference at least so large comes up if there is none (the p value).",
     )
+
+
+def _by_chance(probability: float | None) -> str:
+    """A p value to three places; never none at all."""
+    if probability is None:
+        return "-"
+    return "under 0.001" if probability < 0.001 else number(probability, 3)
 
 
 def _how(result: ComparisonResult) -> Prose:

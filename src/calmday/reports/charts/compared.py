@@ -80,7 +80,7 @@ def _answer(name: str, change: Figure, headline: bool) -> Row:
     plus = "+" if change.value > 0 and shown.strip("0.") else ""
     return Row(
         label=name, value=change.value, low=change.low, high=change.high, start=math.nan, paint=paint, marker=marker,
-        text=f"{plus}{shown} %", brief=f"{plus}{shown} %", strong=headline, holds=(0.0,),
+        text=f"{plus}{shown} %", brief=f"{plus}{shown} %", strong=headline, line=0.0,
     )  # fmt: skip
 
 

@@ -16,7 +16,8 @@ from calmday.reports.charts.scale import Scale, extent, known
 class Row(msgspec.Struct, frozen=True, kw_only=True):
     """One row. `low`, `high` NaN: no interval; `text` the number as printed, `brief` where room is dear.
 
-    `start` is where a bar begins, NaN for a mark; `holds` what else the scale must reach.
+    `start` is where a bar begins, NaN for a mark; `holds` what else the scale must reach, `line` where a line stands
+    that the number must not cross.
     """
 
     label: str
@@ -31,6 +32,7 @@ class Row(msgspec.Struct, frozen=True, kw_only=True):
     hollow: bool = False
     strong: bool = False
     holds: tuple[float, ...] = ()
+    line: float = math.nan
 
     def number(self, canvas: Canvas) -> str:
         """The number as printed in this frame: a tall picture has room for the value alone."""
@@ -38,7 +40,7 @@ class Row(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def reach(self) -> list[float]:
-        return known((self.start, self.value, self.low, self.high, *self.holds))
+        return known((self.start, self.value, self.low, self.high, self.line, *self.holds))
 
 
 class Lane(msgspec.Struct, frozen=True):
@@ -150,9 +152,13 @@ def _beside(canvas: Canvas, row: Row, lines: Sequence[str], y: float, pitch: flo
     first = middle + 0.36 * frame.text - (len(lines) - 1) * _STEP / 2 * frame.text
     for index, line in enumerate(lines):
         canvas.text(canvas.left, first + _STEP * index * frame.text, line, bold=row.strong)
-    end = max((x(value) for value in row.reach), default=x.start)
+    own = known((row.start, row.value, row.low, row.high, *row.holds))
+    end = max((x(value) for value in own), default=x.start)
     base = middle + 0.36 * frame.number
     clear = (0.5 if math.isfinite(row.start) or known((row.low, row.high)) else 0.85) * frame.number
+    room = width(row.number(canvas), frame.number, row.strong) + 2 * clear
+    if math.isfinite(row.line) and end <= x(row.line) <= end + room:
+        end = x(row.line)
     canvas.text(end + clear, base, row.number(canvas), size=frame.number, bold=row.strong)
     return Lane(row, middle, min(0.32 * pitch, 0.55 * frame.number))
 
