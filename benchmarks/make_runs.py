@@ -20,7 +20,7 @@ from calmday.synthetic.track_files import FILE_NAMES
 
 SEED = 3
 DAY_S = 86_400
-WHITE_DEG = 2e-7  # about 2 cm, so that the fixes in between are no straight lines
+WHITE_DEG = 1e-5  # about 1 m: of fixes in a straight line every jump of the next would be believed
 
 
 def main() -> None:
@@ -42,7 +42,7 @@ def main() -> None:
 
 
 def denser(track: Track, times: int) -> Track:
-    """Fixes in between, straight but for a little noise."""
+    """Fixes in between, as noisy as those of a receiver."""
     rng = np.random.default_rng(SEED)
     steps = np.arange((len(track.time_s) - 1) * times + 1) / times
     whole = np.arange(len(track.time_s))
