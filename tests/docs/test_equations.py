@@ -97,6 +97,7 @@ def plain_fuel_power_w(
     wheel = plain_wheel_power_w(weighed, simulated, p, on)
     eta = min(p["driveline_efficiency"], 0.995)
     shaft = np.maximum(wheel / eta, wheel * eta)
+    shaft = np.minimum(shaft, 1.3 * p["full_load_scale"] * simulated.basis.cap_w)
     shaft = shaft + 0.3 * np.maximum(shaft - 0.8 * p["full_load_scale"] * simulated.basis.cap_w, 0)
     throttled = model.engine_class.pumping_mep_pa > 0
     pumping = p["pumping_mep"] if throttled else 0.0

@@ -196,7 +196,7 @@ def indicated_power_w(
     efficiency = min(p["driveline_efficiency"], 0.995)
     shaft = wheel / efficiency if wheel > 0 else wheel * efficiency
     full = p["full_load_scale"] * max(_full_load_w(model, float(t.engine_rps[i])) for t in gears)
-    shaft += 0.3 * max(shaft - 0.8 * full, 0)
+    shaft = min(shaft, 1.3 * full) + 0.3 * max(min(shaft, 1.3 * full) - 0.8 * full, 0)
     floor = 0.0
     if not model.overrun_cut:
         friction = friction_mean_pressure_pa(

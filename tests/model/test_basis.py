@@ -59,6 +59,7 @@ def test_equals_the_physics_of_each_sample(vehicle: Vehicle, seed: int) -> None:
     c = coefficients(model, basis, values)
     shaft = c.wheel @ basis.wheel
     shaft = np.maximum(shaft / c.efficiency[:, None], shaft * c.efficiency[:, None])
+    shaft = np.minimum(shaft, 1.3 * c.cap[:, None] * basis.cap_w)
     shaft += 0.3 * np.maximum(shaft - 0.8 * c.cap[:, None] * basis.cap_w, 0)
     power = np.maximum(c.gain[:, None] * shaft + c.loss @ basis.loss, c.floor_w[:, None] * basis.running)
     for row in range(12):

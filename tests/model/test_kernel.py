@@ -35,6 +35,7 @@ def plain_w(basis: Basis, c: Coefficients) -> np.ndarray:
     wheel = c.wheel @ basis.wheel
     eta = c.efficiency[:, None]
     shaft = np.where(wheel > 0, wheel / eta, wheel * eta)
+    shaft = np.minimum(shaft, 1.3 * c.cap[:, None] * basis.cap_w)
     shaft = shaft + 0.3 * np.maximum(shaft - 0.8 * c.cap[:, None] * basis.cap_w, 0)
     return np.maximum(c.gain[:, None] * shaft + c.loss @ basis.loss, c.floor_w[:, None] * basis.running)
 
@@ -85,14 +86,16 @@ def test_wide_priors_and_strong_wind(name: str, spread: float) -> None:
         )
 
 
-def test_high_load_is_reached_and_costs() -> None:
+def test_high_load_costs_and_far_beyond_it_demand_stops() -> None:
     drive = random_drive(3, 300)
     _, basis, c = prepared(VEHICLES["weak engine"], drive, 200, 3)
     without = msgspec.structs.replace(basis, cap_w=basis.cap_w + 1e9)
     weights = drive.step_s[:, None]
-    loaded, free = indicated_energy_j(basis, c, weights), indicated_energy_j(without, c, weights)
-    assert np.all(loaded > 1.005 * free)
-    assert loaded == pytest.approx(plain_w(basis, c) @ weights, rel=1e-9)
+    stronger = msgspec.structs.replace(basis, cap_w=3.5 * basis.cap_w)
+    stopped, loaded, free = (indicated_energy_j(one, c, weights) for one in (basis, stronger, without))
+    assert np.all(loaded > free)
+    assert np.all(stopped < 0.99 * loaded)
+    assert stopped == pytest.approx(plain_w(basis, c) @ weights, rel=1e-9)
 
 
 def test_overrun_with_and_without_cut() -> None:

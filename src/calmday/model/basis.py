@@ -59,8 +59,11 @@ HIGH_LOAD = 0.8
 """Share of full load beyond which an engine takes more than its Willans line: rich mixture, late burning, smoke."""
 HIGH_LOAD_SLOPE = 0.3
 """What each watt beyond it takes on top: 5 % more fuel at full load, where maps have 3 to 10 % above the best (Heywood,
-ch. 15; from memory). There is no stop at full load: what was driven the engine could do, and a demand beyond the curve
-means that curve, gear, wind or mass are off. Held at full load, more wind would cost no fuel."""
+ch. 15; from memory)."""
+MOST_LOAD = 1.3
+"""Share of full load at which a demand stops. Not at full load: what was driven the engine could do, and a demand a
+little beyond the curve means that curve, gear, wind or mass are off; held there, more wind would cost no fuel. Far
+beyond it the speed has jumped, not the vehicle. Assumed."""
 
 OIL_PER_KELVIN = 0.011
 """Growth of the driveline's drag for each kelvin of colder air: gearbox and axle oil stay some 40 K above the air, and

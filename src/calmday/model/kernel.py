@@ -2,6 +2,7 @@
 
 For draw d and sample i, with wheel power W and engine losses L (both coefficient x basis):
   S = max(W / eta, W eta)            shaft power: the driveline takes its share either way
+  S = min(S, l cap)                  not far beyond full load
   Y = S + h max(S - k cap, 0)        what it takes: more than the straight line at high load
   X = max(g Y + L, floor)            indicated power: fuel shut off (or idling flow) below
   energy = sum_i weight_i X          for each column of weights
@@ -16,13 +17,15 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from calmday.model.basis import HIGH_LOAD, HIGH_LOAD_SLOPE, Basis, Coefficients
+from calmday.model.basis import HIGH_LOAD, HIGH_LOAD_SLOPE, MOST_LOAD, Basis, Coefficients
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 IntArray = NDArray[np.int64]
 
 MARGIN = 5.0
+KNEE_MARGIN = 3.0
+"""The same for the knee at high load: it is a bend of three tenths, and what lies beyond it by chance is little."""
 _CHUNK_ELEMENTS = 80_000
 _BLOCK_SAMPLES = 2000
 
@@ -31,7 +34,8 @@ class _Regimes(msgspec.Struct, frozen=True):
     """What is sure of each sample, (n,).
 
     `pulling` and `shut_off` are settled. Of the rest, `forward` pull though perhaps at high load, and `burning` stay
-    above the floor though perhaps overrunning. `high`: whether any sample may be at high load.
+    above the floor though perhaps overrunning. `high`: whether any sample may be at high load; `beyond` those that may
+    ask for more than the most there is.
     """
 
     pulling: BoolArray
@@ -40,6 +44,7 @@ class _Regimes(msgspec.Struct, frozen=True):
     burning: BoolArray
     other: BoolArray
     high: bool
+    beyond: BoolArray
 
 
 class _Terms(msgspec.Struct, frozen=True):
@@ -72,7 +77,8 @@ def _regimes(wheel_terms: _Terms, loss_terms: _Terms, basis: Basis, c: Coefficie
     loss_low, loss_high = loss - MARGIN * loss_sd, loss + MARGIN * loss_sd
     floor_high, floor_low = c.floor_w.max() * basis.running, c.floor_w.min() * basis.running
     knee = HIGH_LOAD * basis.cap_w * c.cap.min()
-    bent = high / c.efficiency.min() > knee
+    likely = (wheel + KNEE_MARGIN * wheel_sd) / c.efficiency.min()
+    bent = likely > knee
     weakest = np.where(low >= 0, low * c.gain.min() / c.efficiency.max(), low * (c.gain * c.efficiency).max())
     burning = weakest + loss_low >= floor_high
     forward = (low >= 0) & burning
@@ -85,6 +91,7 @@ def _regimes(wheel_terms: _Terms, loss_terms: _Terms, basis: Basis, c: Coefficie
         burning=burning & ~forward & ~shut_off,
         other=~burning & ~shut_off,
         high=bool(bent.any()),
+        beyond=likely > MOST_LOAD / HIGH_LOAD * knee,
     )
 
 
@@ -94,6 +101,7 @@ class _Steps(msgspec.Struct, frozen=True):
     signed: bool
     high: bool
     floored: bool
+    stopped: bool = False
 
 
 def _one_by_one(
@@ -101,13 +109,17 @@ def _one_by_one(
 ) -> FloatArray:
     """The formula over the samples `index`, in chunks of draws that stay in cache; (m, q), losses only if floored.
 
-    With W' = g W / eta the gained shaft power is max(W', eta^2 W'), so one product and one factor serve both signs.
+    With W' = g W / eta the gained shaft power is max(W', eta^2 W'), so one product and one factor serve both signs; at
+    high load it is the larger of that and (1 + h) W' - h k g cap, another product.
     """
     gained = wheel.coefficients * (c.gain / c.efficiency)[:, None]
     back = (c.efficiency**2)[:, None]
-    knee = (HIGH_LOAD * c.gain * c.cap)[:, None]
+    full = (c.gain * c.cap)[:, None]
+    most = (MOST_LOAD * (1 + HIGH_LOAD_SLOPE) - HIGH_LOAD * HIGH_LOAD_SLOPE) * full
     wheel_basis, loss_basis = wheel.basis.take(index, axis=1), loss.basis.take(index, axis=1)
     cap, running, chosen = basis.cap_w[index], basis.running[index], weights[index]
+    steeper = np.concatenate([(1 + HIGH_LOAD_SLOPE) * gained, -HIGH_LOAD_SLOPE * HIGH_LOAD * full], axis=1)
+    steeper_basis = np.concatenate([wheel_basis, cap[None]])
     has_floor = bool(c.floor_w.any())
     rows = max(1, min(len(gained), _CHUNK_ELEMENTS // index.size))
     energy = np.empty((len(gained), weights.shape[1]))
@@ -120,11 +132,11 @@ def _one_by_one(
             np.multiply(x, back[part], out=y)
             np.maximum(x, y, out=x)
         if steps.high:
-            np.multiply(knee[part], cap, out=y)
-            np.subtract(x, y, out=y)
-            np.maximum(y, 0.0, out=y)
-            y *= HIGH_LOAD_SLOPE
-            x += y
+            np.matmul(steeper[part], steeper_basis, out=y)
+            np.maximum(x, y, out=x)
+        if steps.stopped:
+            np.multiply(most[part], cap, out=y)
+            np.minimum(x, y, out=x)
         if steps.floored:
             np.matmul(loss.coefficients[part], loss_basis, out=y)
             x += y
@@ -149,7 +161,8 @@ def indicated_energy_j(basis: Basis, c: Coefficients, weights: FloatArray) -> Fl
         index = np.flatnonzero(samples)
         for start in range(0, index.size, _BLOCK_SAMPLES):
             block = index[start : start + _BLOCK_SAMPLES]
-            energy += _one_by_one(wheel, loss, basis, c, block, steps, weights)
+            some = msgspec.structs.replace(steps, stopped=bool(regimes.beyond[block].any()))
+            energy += _one_by_one(wheel, loss, basis, c, block, some, weights)
     return np.asarray(energy)
 
 

@@ -24,6 +24,7 @@ from calmday.model.basis import (
     DECAY_STEPS,
     HIGH_LOAD,
     HIGH_LOAD_SLOPE,
+    MOST_LOAD,
     REFERENCE_DENSITY,
     Basis,
     Conditions,
@@ -43,7 +44,7 @@ if TYPE_CHECKING:
 FloatArray = NDArray[np.float64]
 
 _SAMPLE_ROWS = 26
-_DRAW_COLUMNS = 27
+_DRAW_COLUMNS = 28
 _ALONE_ELEMENTS = 100_000
 """Draws times samples below which handing out work costs more than it saves."""
 _SHARES_PER_THREAD = 4
@@ -150,7 +151,7 @@ def axial_weight(drive: Drive, on: Conditions) -> FloatArray:
 
 
 def draw_rows(model: VehicleModel, basis: Basis, p: Values, on: Conditions, enriched: bool) -> FloatArray:
-    """What the loop needs of every draw, shape (m, 27). Wheel terms carry gain over driveline efficiency."""
+    """What the loop needs of every draw, shape (m, 28). Wheel terms carry gain over driveline efficiency."""
     engine = engine_coefficients(model, p, on)
     zero = np.zeros_like(engine.gain)
     pull = engine.gain / engine.efficiency
@@ -168,5 +169,6 @@ def draw_rows(model: VehicleModel, basis: Basis, p: Values, on: Conditions, enri
         p["gear_habit"], engine.friction, engine.rising, driveline_drag_n(basis, p, on), engine.pumping,
         p["accessory_power"],
         *cold, engine.enrichment if enriched else zero, zero + HIGH_LOAD_SLOPE,
+        zero + MOST_LOAD / HIGH_LOAD,
     ]  # fmt: skip
     return np.stack(columns, axis=1)

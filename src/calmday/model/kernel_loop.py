@@ -69,7 +69,8 @@ def _add_energy(  # noqa: PLR0915  (every row by its name; a call would keep the
             back, knee, floor = p[13], p[14], p[15]
             late, friction, slope, drag = p[16], p[17], p[18], p[19]
             pumping, accessories = p[20], p[21]
-            k_0, k_1, k_2, enrichment, steeper = p[22], p[23], p[24], p[25], p[26]
+            k_0, k_1, k_2, enrichment = p[22], p[23], p[24], p[25]
+            steeper, most = p[26], p[27]
             total = 0.0
             for i in range(v.size):
                 along = v[i] + with_wind * head[i] + turned * cross[i] - east * sine[i] - north * cosine[i]
@@ -79,7 +80,7 @@ def _add_energy(  # noqa: PLR0915  (every row by its name; a call would keep the
                 road = c_rolling * rolling[i] + c_faster * faster[i] + mass * climb[i]
                 warming = c_0 * warming_0[i] + c_1 * warming_1[i] + c_2 * warming_2[i]
                 wheel = area * air + road + warming
-                shaft = max(wheel, back * wheel)
+                shaft = min(max(wheel, back * wheel), most * knee * cap[i])
                 shaft += steeper * max(shaft - knee * cap[i], 0.0)
                 turns = swept[i] + late * swept_later[i]
                 squared = rising[i] + late * rising_later[i]

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from calmday.metrology.draws import FloatArray
 from calmday.metrology.figure import COVERAGE, Figure, from_draws
-from calmday.model.basis import AS_DRIVEN, HIGH_LOAD, HIGH_LOAD_SLOPE, Basis, Coefficients, coefficients
+from calmday.model.basis import AS_DRIVEN, HIGH_LOAD, HIGH_LOAD_SLOPE, MOST_LOAD, Basis, Coefficients, coefficients
 from calmday.model.drive import Drive
 from calmday.model.parameters import Values
 from calmday.physics.drag import air_speed_mps, wind_in_vehicle_axes
@@ -197,7 +197,7 @@ def _engine(
     wheel = c.wheel @ basis.wheel[:, part]
     eta = c.efficiency[:, None]
     full = c.cap[:, None] * basis.cap_w[part]
-    power = np.maximum(wheel / eta, wheel * eta)
+    power = np.minimum(np.maximum(wheel / eta, wheel * eta), MOST_LOAD * full)
     taken = power + HIGH_LOAD_SLOPE * np.maximum(power - HIGH_LOAD * full, 0.0)
     late = p["gear_habit"][:, None]
     turns = (1 - late) * basis.early.engine_rps[part] + late * basis.late.engine_rps[part]

@@ -22,6 +22,7 @@ from calmday.model.basis import (
     CHURNING_SPEED_MPS,
     HIGH_LOAD,
     HIGH_LOAD_SLOPE,
+    MOST_LOAD,
     PRESSURE_EXPONENT,
     REFERENCE_DENSITY,
     ROLLING_SPEED_MPS,
@@ -173,6 +174,7 @@ def fuel_power_w(
     own = p["accessory_power"] + churning_n(vehicle, speed_mps) * speed_mps
     shaft = power_needed_w(vehicle, on, speed_mps, extra_n) - own
     full = p["full_load_scale"] * full_load_power_w(model, engine_rps / p["gearing_scale"])
+    shaft = np.minimum(shaft, MOST_LOAD * full)
     shaft = shaft + HIGH_LOAD_SLOPE * np.maximum(shaft - HIGH_LOAD * full, 0.0)
     friction = friction_mean_pressure_pa(
         engine_rps, p["friction_mep"], p["friction_slope"], model.friction_reference_rps
