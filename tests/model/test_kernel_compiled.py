@@ -115,7 +115,7 @@ def test_every_branch_was_taken() -> None:
     stronger = values | {"full_load_scale": values["full_load_scale"] * 2.8}
     free = values | {"full_load_scale": values["full_load_scale"] * 100}
     assert np.any(portable.fuel_energy_j(stronger) > 1.00001 * portable.fuel_energy_j(free))
-    assert np.all(portable.fuel_energy_j(values) < portable.fuel_energy_j(stronger))
+    assert portable.fuel_energy_j(values).mean() < 0.999 * portable.fuel_energy_j(stronger).mean()
     petrol, _ = both(VEHICLES["petrol without overrun cut"], drive, start="cold")
     values = drawn(petrol, FEW)
     assert np.all(petrol.fuel_energy_j(values) > petrol.fuel_energy_j(values, Conditions(cold_engine=False)))
