@@ -47,12 +47,12 @@ ROLLING_SPREAD: Final = 0.22
 BIAS_ROLLING_COEFFICIENT: Final = 0.0155
 ROLLING_SOURCE: Final = "class default: cars 0.010 to 0.015 on asphalt, bias-ply 0.013 to 0.020, reference 4.2"
 
-GROWTH: Final = (0.25, 0.15)
-RADIAL_GROWTH: Final = (0.16, 0.10)
+GROWTH: Final = (0.20, 0.14)
+RADIAL_GROWTH: Final = (0.14, 0.10)
 """Growth of rolling resistance up to 100 km/h, mean and spread: any tyre, and one known to be radial."""
 GROWTH_SOURCE: Final = (
-    "any tyre 0.42 of the published form at 2.5 bar, reference 4.2, and less; radial tyres rise by 0.1 to 0.2 up to "
-    "100 km/h (curves of the SAE J2452 form; from memory)"
+    "any tyre from none (a constant coefficient, reference 4.1) to 0.42 (published form at 2.5 bar); radial tyres rise "
+    "by 0.1 to 0.2 up to 100 km/h (curves of the SAE J2452 form; from memory)"
 )
 
 DRIVELINE_EFFICIENCY: Final = 0.935
