@@ -77,8 +77,7 @@ def _regimes(wheel_terms: _Terms, loss_terms: _Terms, basis: Basis, c: Coefficie
     loss_low, loss_high = loss - MARGIN * loss_sd, loss + MARGIN * loss_sd
     floor_high, floor_low = c.floor_w.max() * basis.running, c.floor_w.min() * basis.running
     knee = HIGH_LOAD * basis.cap_w * c.cap.min()
-    likely = (wheel + KNEE_MARGIN * wheel_sd) / c.efficiency.min()
-    bent = likely > knee
+    bent = (wheel + KNEE_MARGIN * wheel_sd) / c.efficiency.min() > knee
     weakest = np.where(low >= 0, low * c.gain.min() / c.efficiency.max(), low * (c.gain * c.efficiency).max())
     burning = weakest + loss_low >= floor_high
     forward = (low >= 0) & burning
@@ -91,7 +90,7 @@ def _regimes(wheel_terms: _Terms, loss_terms: _Terms, basis: Basis, c: Coefficie
         burning=burning & ~forward & ~shut_off,
         other=~burning & ~shut_off,
         high=bool(bent.any()),
-        beyond=likely > MOST_LOAD / HIGH_LOAD * knee,
+        beyond=(wheel + 2 * MARGIN * wheel_sd) / c.efficiency.min() > MOST_LOAD / HIGH_LOAD * knee,
     )
 
 
@@ -110,16 +109,15 @@ def _one_by_one(
     """The formula over the samples `index`, in chunks of draws that stay in cache; (m, q), losses only if floored.
 
     With W' = g W / eta the gained shaft power is max(W', eta^2 W'), so one product and one factor serve both signs; at
-    high load it is the larger of that and (1 + h) W' - h k g cap, another product.
+    high load it is the larger of that and W' + h (W' - k g cap).
     """
     gained = wheel.coefficients * (c.gain / c.efficiency)[:, None]
     back = (c.efficiency**2)[:, None]
     full = (c.gain * c.cap)[:, None]
+    knee = HIGH_LOAD * full
     most = (MOST_LOAD * (1 + HIGH_LOAD_SLOPE) - HIGH_LOAD * HIGH_LOAD_SLOPE) * full
     wheel_basis, loss_basis = wheel.basis.take(index, axis=1), loss.basis.take(index, axis=1)
     cap, running, chosen = basis.cap_w[index], basis.running[index], weights[index]
-    steeper = np.concatenate([(1 + HIGH_LOAD_SLOPE) * gained, -HIGH_LOAD_SLOPE * HIGH_LOAD * full], axis=1)
-    steeper_basis = np.concatenate([wheel_basis, cap[None]])
     has_floor = bool(c.floor_w.any())
     rows = max(1, min(len(gained), _CHUNK_ELEMENTS // index.size))
     energy = np.empty((len(gained), weights.shape[1]))
@@ -132,7 +130,10 @@ def _one_by_one(
             np.multiply(x, back[part], out=y)
             np.maximum(x, y, out=x)
         if steps.high:
-            np.matmul(steeper[part], steeper_basis, out=y)
+            np.multiply(knee[part], cap, out=y)
+            np.subtract(x, y, out=y)
+            y *= HIGH_LOAD_SLOPE
+            y += x
             np.maximum(x, y, out=x)
         if steps.stopped:
             np.multiply(most[part], cap, out=y)
@@ -158,11 +159,12 @@ def indicated_energy_j(basis: Basis, c: Coefficients, weights: FloatArray) -> Fl
         (regimes.burning, _Steps(signed=True, high=regimes.high, floored=False)),
         (regimes.other, _Steps(signed=True, high=regimes.high, floored=True)),
     ):
-        index = np.flatnonzero(samples)
-        for start in range(0, index.size, _BLOCK_SAMPLES):
-            block = index[start : start + _BLOCK_SAMPLES]
-            some = msgspec.structs.replace(steps, stopped=bool(regimes.beyond[block].any()))
-            energy += _one_by_one(wheel, loss, basis, c, block, some, weights)
+        for stopped in (False, True):
+            index = np.flatnonzero(samples & (regimes.beyond == stopped))
+            some = msgspec.structs.replace(steps, stopped=stopped)
+            for start in range(0, index.size, _BLOCK_SAMPLES):
+                block = index[start : start + _BLOCK_SAMPLES]
+                energy += _one_by_one(wheel, loss, basis, c, block, some, weights)
     return np.asarray(energy)
 
 
