@@ -27,12 +27,15 @@ def named_track(table: Table, files: NamedFiles) -> Track | None:
         return None
 
 
-def named_vehicle(table: Table, files: NamedFiles, date: dt.date | None) -> Vehicle:
-    """The build sheet that a file names, as in force on a date; where it is at fault, which is noted, an empty one."""
+def named_vehicle(table: Table, files: NamedFiles, date: dt.date | None, *, needed: bool = True) -> Vehicle:
+    """The build sheet that a file names, as in force on a date; where it is at fault, which is noted, an empty one.
+
+    `needed`: whether it is a fault to name none.
+    """
     nameless = Vehicle(name="This vehicle")
     entry = table.file_name("vehicle")
     if entry is None:
-        if "vehicle" not in table:
+        if needed and "vehicle" not in table:
             table.fault("vehicle", "is missing", 'the build sheet: vehicle = "vehicle.toml"')
         return nameless
     file = str(Path(table.faults.file).parent / entry)

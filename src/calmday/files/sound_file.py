@@ -9,13 +9,11 @@ from pathlib import Path
 from calmday.errors import InputError
 from calmday.files.local_time import LocalTime, read_zone
 from calmday.files.named_files import FolderFiles, NamedDocument, NamedFiles, SeenFiles
-from calmday.files.named_parts import named_track
+from calmday.files.named_parts import named_track, named_vehicle
 from calmday.files.sound_recording import read_recording, recording_of_bytes
 from calmday.files.text_file import MEGABYTE
 from calmday.files.toml_table import FaultList, Table
-from calmday.files.vehicle_file import in_force, vehicle_states_of
 from calmday.records.recording import Recording, Sound
-from calmday.records.vehicle import Vehicle
 
 HELD_LIMIT = 200 * MEGABYTE
 """Largest recording that is taken into memory whole, where it does not lie in a folder."""
@@ -34,7 +32,7 @@ def sound_of(named: NamedDocument, file: str, stem: str, *, today: dt.date | Non
     latest = (today or dt.date.today()) + dt.timedelta(days=1)
     date = table.date("date", latest)
     clock = LocalTime(read_zone(table), date, latest)
-    vehicle = _vehicle(table, named.files, date)
+    vehicle = named_vehicle(table, named.files, date, needed=False)
     cylinders = table.integer("cylinders", 1, 24) or vehicle.engine.cylinders
     strokes = table.integer("strokes", 2, 4) or vehicle.engine.strokes
     if strokes == 3:
@@ -66,19 +64,6 @@ def sound_of(named: NamedDocument, file: str, stem: str, *, today: dt.date | Non
     table.finish()
     faults.raise_any()
     return sound
-
-
-def _vehicle(table: Table, files: NamedFiles, date: dt.date | None) -> Vehicle:
-    nameless = Vehicle(name="This vehicle")
-    entry = table.file_name("vehicle")
-    if entry is None:
-        return nameless
-    file = str(Path(table.faults.file).parent / entry)
-    try:
-        return in_force(vehicle_states_of(files.document(entry, file), file, Path(entry).stem), date)
-    except InputError as error:
-        table.faults.extend(error.faults)
-        return nameless
 
 
 def _recording(table: Table, files: NamedFiles, bare: bool) -> Recording:

@@ -73,6 +73,13 @@ REFERENCE_DENSITY = float(
 )
 
 
+def high_load_w(shaft_w: FloatArray, full_w: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Power asked for, held at the most there is, and what high load takes on top of the straight line; W, shape of
+    the inputs."""
+    held = np.minimum(shaft_w, MOST_LOAD * full_w)
+    return held, np.asarray(HIGH_LOAD_SLOPE * np.maximum(held - HIGH_LOAD * full_w, 0.0))
+
+
 class Conditions(msgspec.Struct, frozen=True):
     """Which conditions of the day act. All true: as driven; all false: the calm standard day."""
 

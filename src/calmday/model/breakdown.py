@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from calmday.model.basis import AS_DRIVEN, HIGH_LOAD, HIGH_LOAD_SLOPE, MOST_LOAD, Basis, Coefficients, coefficients
+from calmday.model.basis import AS_DRIVEN, Basis, Coefficients, coefficients, high_load_w
 from calmday.model.drive import Drive
 from calmday.model.parameters import Values
 from calmday.model.vehicle_model import VehicleModel
@@ -84,9 +84,9 @@ def _flows(c: Coefficients, basis: Basis, draws: slice, moving_s: FloatArray, we
     efficiency = c.efficiency[draws, None]
     wheel = c.wheel[draws] @ basis.wheel
     held_back = np.minimum(wheel, 0.0)
-    full = c.cap[draws, None] * basis.cap_w
-    shaft = np.minimum(np.maximum(wheel / efficiency, wheel * efficiency), MOST_LOAD * full)
-    beyond = c.gain[draws, None] * HIGH_LOAD_SLOPE * np.maximum(shaft - HIGH_LOAD * full, 0)
+    asked = np.maximum(wheel / efficiency, wheel * efficiency)
+    shaft, extra = high_load_w(asked, c.cap[draws, None] * basis.cap_w)
+    beyond = c.gain[draws, None] * extra
     indicated = c.gain[draws, None] * shaft + beyond + c.loss[draws] @ basis.loss
     np.maximum(indicated, c.floor_w[draws, None] * basis.running, out=indicated)
     return np.column_stack([shaft @ moving_s, held_back @ moving_s, beyond @ moving_s, indicated @ weights])

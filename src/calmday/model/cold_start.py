@@ -26,7 +26,7 @@ and the grams per start of reference 5.4."""
 
 WARM_UP_S: Final = 260.0
 USUAL_HEAT_W_PER_M3: Final = 20e6
-"""Fuel power per displacement of a vehicle of 1.9 L that takes 1.5 g/s: with it the excess dies away in `WARM_UP_S`."""
+"""Fuel power per displacement, 0.9 g/s of diesel at 1.9 L: with it the excess dies away in `WARM_UP_S`."""
 FIRST_S: Final = 600.0
 """The part of a drive in which an engine warms up."""
 

@@ -76,49 +76,6 @@ class ParameterSet(msgspec.Struct, frozen=True):
         return {p.key: p.values(scores[:, column]) for column, p in enumerate(self.parameters)}
 
 
-def declared_or(
-    declared: Declared | None,
-    *,
-    key: str,
-    default: float,
-    default_spread: float,
-    declared_spread: float,
-    unit: str,
-    group: str,
-    source: str,
-) -> Parameter:
-    """A log-normal parameter: the declared value with its own half width or a usual one, else the class default.
-
-    Spreads are relative standard deviations.
-    """
-    if declared is None:
-        return Parameter(
-            key=key,
-            centre=default,
-            spread=default_spread,
-            shape="log",
-            unit=unit,
-            group=group,
-            origin="assumed",
-            source=source,
-        )
-    spread = declared_spread
-    basis = f"declared; usual doubt of such a figure ({100 * declared_spread:.2g} %) assumed"
-    if declared.half_width is not None:
-        spread = declared.half_width / HALF_WIDTH_PER_SD / abs(declared.value)
-        basis = "declared with its own give-or-take"
-    return Parameter(
-        key=key,
-        centre=declared.value,
-        spread=spread,
-        shape="log",
-        unit=unit,
-        group=group,
-        origin=declared.origin,
-        source=basis,
-    )
-
-
 def normal_parameter(
     key: str, centre: float, spread: float, unit: str, group: str, source: str, **limits: float
 ) -> Parameter:
@@ -140,4 +97,38 @@ def log_parameter(key: str, centre: float, spread: float, unit: str, group: str,
     """An assumed parameter with a relative (log-normal) spread."""
     return Parameter(
         key=key, centre=centre, spread=spread, shape="log", unit=unit, group=group, origin="assumed", source=source
+    )
+
+
+def declared_or(
+    declared: Declared | None,
+    *,
+    key: str,
+    default: float,
+    default_spread: float,
+    declared_spread: float,
+    unit: str,
+    group: str,
+    source: str,
+) -> Parameter:
+    """A log-normal parameter: the declared value with its own half width or a usual one, else the class default.
+
+    Spreads are relative standard deviations.
+    """
+    if declared is None:
+        return log_parameter(key, default, default_spread, unit, group, source)
+    spread = declared_spread
+    basis = f"declared; usual doubt of such a figure ({100 * declared_spread:.2g} %) assumed"
+    if declared.half_width is not None:
+        spread = declared.half_width / HALF_WIDTH_PER_SD / abs(declared.value)
+        basis = "declared with its own give-or-take"
+    return Parameter(
+        key=key,
+        centre=declared.value,
+        spread=spread,
+        shape="log",
+        unit=unit,
+        group=group,
+        origin=declared.origin,
+        source=basis,
     )

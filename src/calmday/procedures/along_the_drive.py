@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from calmday.metrology.draws import FloatArray
 from calmday.metrology.figure import COVERAGE, Figure, from_draws
-from calmday.model.basis import AS_DRIVEN, HIGH_LOAD, HIGH_LOAD_SLOPE, MOST_LOAD, Basis, Coefficients, coefficients
+from calmday.model.basis import AS_DRIVEN, Basis, Coefficients, coefficients, high_load_w
 from calmday.model.drive import Drive
 from calmday.model.parameters import Values
 from calmday.physics.drag import air_speed_mps, wind_in_vehicle_axes
@@ -197,15 +197,14 @@ def _engine(
     wheel = c.wheel @ basis.wheel[:, part]
     eta = c.efficiency[:, None]
     full = c.cap[:, None] * basis.cap_w[part]
-    power = np.minimum(np.maximum(wheel / eta, wheel * eta), MOST_LOAD * full)
-    taken = power + HIGH_LOAD_SLOPE * np.maximum(power - HIGH_LOAD * full, 0.0)
+    power, extra = high_load_w(np.maximum(wheel / eta, wheel * eta), full)
     late = p["gear_habit"][:, None]
     turns = (1 - late) * basis.early.engine_rps[part] + late * basis.late.engine_rps[part]
     revs = np.where(basis.early.gear[part] < 0, turns, p["gearing_scale"][:, None] * turns)
     load = np.divide(power, full, out=np.zeros_like(power), where=full > 0)
     losses = c.loss @ basis.loss[:, part]
     floor = c.floor_w[:, None] * basis.running[part]
-    indicated = np.maximum(c.gain[:, None] * taken + losses, floor)
+    indicated = np.maximum(c.gain[:, None] * (power + extra) + losses, floor)
     fuel = indicated * (1 + c.enrichment[:, None] * basis.decay[part])
     return power, revs * basis.running[part], np.clip(load, 0.0, 1.0), fuel
 

@@ -16,7 +16,14 @@ from numpy.typing import NDArray
 
 from calmday.metrology.constants import STANDARD_GRAVITY_MPS2
 from calmday.model.basis import CHURNING_SPEED_MPS, PRESSURE_EXPONENT, ROLLING_SPEED_MPS
-from calmday.model.parameters import HALF_WIDTH_PER_SD, Parameter, ParameterSet, Values
+from calmday.model.parameters import (
+    HALF_WIDTH_PER_SD,
+    Parameter,
+    ParameterSet,
+    Values,
+    log_parameter,
+    normal_parameter,
+)
 from calmday.model.vehicle_model import VehicleModel
 from calmday.physics.drag import SIDE_SHARE, levelled_growth, wind_in_vehicle_axes, yaw_angle_rad
 from calmday.physics.rolling import speed_factor, temperature_factor
@@ -160,28 +167,26 @@ def _roads(passes: list[PassSamples]) -> tuple[NDArray[np.int64], FloatArray, li
 def own_parameters(day: CoastdownDay, passes: list[PassSamples], rolls: Rolls) -> tuple[Parameter, ...]:
     """What a day has of its own beside the vehicle and its wind: rotating parts, driveline, tyres, grade of roads."""
 
-    def log(key: str, centre: float, spread: float, unit: str, group: str, source: str) -> Parameter:
-        return Parameter(
-            key=key, centre=centre, spread=spread, shape="log", unit=unit, group=group, origin="assumed", source=source
-        )
-
     stated = day.rotating_mass_kg
     if stated is not None and stated.value > 0:
         sd = stated.half_width / HALF_WIDTH_PER_SD / stated.value if stated.half_width else 0.1
-        rotating = log("rotating_mass", stated.value, sd, "kg", "rotating parts", "declared")
+        rotating = log_parameter("rotating_mass", stated.value, sd, "kg", "rotating parts", "declared")
     else:
-        rotating = log("rotating_share", *ROTATING, "1", "rotating parts", "SAE J2263: 3 % of the mass; Gillespie: 4 %")
-    share = log("neutral_share", *NEUTRAL_SHARE, "1", "driveline", "share of the driveline's drag in neutral; assumed")
+        rotating = log_parameter(
+            "rotating_share", *ROTATING, "1", "rotating parts", "SAE J2263: 3 % of the mass; Gillespie: 4 %"
+        )
+    share = log_parameter(
+        "neutral_share", *NEUTRAL_SHARE, "1", "driveline", "share of the driveline's drag in neutral; assumed"
+    )
     grades = []
     for road in range(int(rolls.road.max()) + 1):
         centre, spread = _grade_of(passes, rolls, road)
         grades.append(
-            Parameter(
-                key=f"grade_{road + 1}", centre=centre, spread=spread, shape="normal", unit="1", group="grade",
-                origin="assumed", source="grade of the road in the direction first driven",
+            normal_parameter(
+                f"grade_{road + 1}", centre, spread, "1", "grade", "grade of the road in the direction first driven"
             )
-        )  # fmt: skip
-    state = log(
+        )
+    state = log_parameter(
         "tyre_state", COASTING_STATE, TYRE_STATE_SD, "1", "tyres and rolling", "how warm the tyres were; assumed"
     )
     return (rotating, share, state, *grades)

@@ -20,12 +20,10 @@ from calmday.metrology.constants import (
 )
 from calmday.model.basis import (
     CHURNING_SPEED_MPS,
-    HIGH_LOAD,
-    HIGH_LOAD_SLOPE,
-    MOST_LOAD,
     PRESSURE_EXPONENT,
     REFERENCE_DENSITY,
     ROLLING_SPEED_MPS,
+    high_load_w,
 )
 from calmday.model.gears import full_load_power_w
 from calmday.physics.engine import friction_mean_pressure_pa, power_w, swept_rate_m3ps
@@ -174,13 +172,12 @@ def fuel_power_w(
     own = p["accessory_power"] + churning_n(vehicle, speed_mps) * speed_mps
     shaft = power_needed_w(vehicle, on, speed_mps, extra_n) - own
     full = p["full_load_scale"] * full_load_power_w(model, engine_rps / p["gearing_scale"])
-    shaft = np.minimum(shaft, MOST_LOAD * full)
-    shaft = shaft + HIGH_LOAD_SLOPE * np.maximum(shaft - HIGH_LOAD * full, 0.0)
+    shaft, extra = high_load_w(shaft, full)
     friction = friction_mean_pressure_pa(
         engine_rps, p["friction_mep"], p["friction_slope"], model.friction_reference_rps
     )
     rubbing = swept_rate_m3ps(model.displacement_m3, engine_rps, model.strokes) * (friction + pumping)
-    return np.asarray(np.maximum(gain * shaft + rubbing + own, 0.0) / p["indicated_efficiency"])
+    return np.asarray(np.maximum(gain * (shaft + extra) + rubbing + own, 0.0) / p["indicated_efficiency"])
 
 
 def equivalent_mass_kg(vehicle: GearVehicle, on: Conditions, gear: int) -> FloatArray:

@@ -20,7 +20,7 @@ from calmday.model import defaults
 from calmday.model.basis import CHURNING_SPEED_MPS, REFERENCE_DENSITY, ROLLING_SPEED_MPS
 from calmday.model.cruise import steady_drive
 from calmday.model.evidence import SHARED, Piece
-from calmday.model.parameters import HALF_WIDTH_PER_SD, Parameter
+from calmday.model.parameters import HALF_WIDTH_PER_SD, Parameter, log_parameter
 from calmday.model.vehicle_model import VehicleModel, build
 from calmday.physics.engine import friction_mean_pressure_pa, power_w, swept_rate_m3ps
 from calmday.physics.rolling import speed_factor
@@ -104,9 +104,7 @@ def _normal(key: str, stated: Declared | None, spread: float, both_ways: bool, u
 
 
 def _share(key: str, centre: float, spread: float, group: str) -> Parameter:
-    return Parameter(
-        key=key, centre=centre, spread=spread, shape="log", unit="1", group=group, origin="assumed", source="assumed"
-    )
+    return log_parameter(key, centre, spread, "1", group, "assumed")
 
 
 def _of_road(one: SmallEvidence) -> tuple[Parameter, ...]:
