@@ -72,7 +72,10 @@ class Replayer:
         from calmday.synthetic.kernel_drive import replay  # noqa: PLC0415  # compiles; slow to import
 
         launch = self.vehicle.driver.launch_speed
-        return replay(self.vehicle.truth, day, self.road, self.air, self.trace, launch, start, STEP_S)
+        fuel, flow, ledger, states = replay(
+            self.vehicle.truth, day, self.road, self.air, self.trace, launch, start, STEP_S
+        )
+        return float(fuel), flow, ledger, states  # uncompiled, the sum is a scalar of numpy, which no JSON takes
 
     def fuel(self, day: DayTruth, start: FloatArray) -> float:
         """Fuel [kg] alone."""
