@@ -39,6 +39,9 @@ _KICK_ALLOWANCE = 1.25
 corner cut loses way while a little noise left in the speed does not (found by trial, see studies/track_distance)."""
 _WANDER_BELIEF = 20.0
 """The first guess of the wander counts as much as this many blocks of data."""
+_STOPPING_STEPS = 3
+"""Around a standstill a recorded speed is never doubted: brakes stop a vehicle more abruptly than the kicks of a drive
+allow, and taking the last speeds before it for wild ones loses metres at every stop."""
 _STILL_VARIANCE = 1e-5
 _FIRST_VARIANCES = (60.0**2, 1.0)
 """Spread of the first speed and of the first acceleration of a stretch, squared, SI."""
@@ -91,6 +94,7 @@ class _Problem(msgspec.Struct, frozen=True):
     fix_slope: FloatArray
     speeds: Speeds | None
     speed_layout: Layout | None
+    stopping: BoolArray
     step_first: IntArray
     step_layout: Layout
     plain: WindowRows
@@ -177,6 +181,7 @@ def _pose(
         fix_slope=fix_slope if speeds is None else fix_slope[speeds.fix],
         speeds=speeds,
         speed_layout=Layout.of(blocks, fix_first[speeds.fix], 1) if speeds else None,
+        stopping=_near_standstill(grid, still)[fix_first if speeds is None else fix_first[speeds.fix]],
         step_first=step_first,
         step_layout=step_layout,
         plain=step_layout.rows((plain, none), (none, plain)),
@@ -185,6 +190,15 @@ def _pose(
         wander=wander,
         wander_keep=math.exp(-STEPS * grid.step_s / wander.time_s),
     )
+
+
+def _near_standstill(grid: Grid, still: BoolArray) -> BoolArray:
+    """For each coefficient, whether its step begins within a few steps of a standstill."""
+    stretch, step = grid.knots()
+    near = np.zeros(grid.size + 2 * _STOPPING_STEPS, dtype=bool)
+    for shift in range(2 * _STOPPING_STEPS + 1):
+        near[(grid.offsets[stretch] + step)[still] + shift] = True
+    return near[_STOPPING_STEPS:-_STOPPING_STEPS]
 
 
 def _solve(problem: _Problem, state: _State, last: bool) -> float:
@@ -307,7 +321,7 @@ def _add_speeds(problem: _Problem, speeds: Speeds, layout: Layout, state: _State
         square = (speeds.speed_mps - s) ** 2 + rows.variances(state.covariance)[:, 0]
         weight = (_FREEDOM + 1) / (_FREEDOM + square / sizes.doppler)
         sizes.doppler = max(float((weight * square).sum() / weight.sum()), speeds.floor)
-        state.doppler_weight = weight
+        state.doppler_weight = np.where(problem.stopping, 1.0, weight)
     normal.add(rows, (state.doppler_weight / sizes.doppler)[:, None], speeds.speed_mps[:, None])
 
 
