@@ -65,9 +65,6 @@ MOST_LOAD = 1.3
 little beyond the curve means that curve, gear, wind or mass are off; held there, more wind would cost no fuel. Far
 beyond it the speed has jumped, not the vehicle. Assumed."""
 
-OIL_PER_KELVIN = 0.011
-"""Growth of the driveline's drag for each kelvin of colder air: gearbox and axle oil stay some 40 K above the air, and
-thicken by a half over 20 K; drag goes with a part of that. Assumed."""
 REFERENCE_DENSITY = float(
     moist_air_density(REFERENCE_TEMPERATURE_K, REFERENCE_PRESSURE_PA, REFERENCE_RELATIVE_HUMIDITY)
 )
@@ -108,6 +105,7 @@ class Basis(msgspec.Struct, frozen=True, kw_only=True):
     early: GearTrace
     late: GearTrace
     mean_temperature_k: float
+    mean_pressure_pa: float
 
 
 class Coefficients(msgspec.Struct, frozen=True, kw_only=True):
@@ -228,6 +226,7 @@ def build_basis(model: VehicleModel, drive: Drive, gears: tuple[GearTrace, GearT
         early=gears[0],
         late=gears[1],
         mean_temperature_k=mean_temperature,
+        mean_pressure_pa=_mean_pressure_pa(drive),
     )
 
 
@@ -291,13 +290,34 @@ class EngineCoefficients(msgspec.Struct, frozen=True):
     enrichment: FloatArray
 
 
-def engine_coefficients(model: VehicleModel, p: Values, on: Conditions) -> EngineCoefficients:
+def _mean_pressure_pa(drive: Drive) -> float:
+    """Pressure of the air, from its density and temperature; as moist as reference air, which is 0.5 % at most."""
+    if not len(drive):
+        return REFERENCE_PRESSURE_PA
+    warmth = drive.air_density_kgpm3 * drive.temperature_k
+    return REFERENCE_PRESSURE_PA * float(np.mean(warmth)) / (REFERENCE_DENSITY * REFERENCE_TEMPERATURE_K)
+
+
+def _throttled(model: VehicleModel, basis: Basis, p: Values, on: Conditions) -> FloatArray:
+    """Pumping mean pressure (m,), pascal, at no load: exhaust against the air outside less what the manifold holds.
+
+    The manifold needs the same pressure for the same charge whatever the day's air, so pumping follows that air: thin
+    air opens the throttle (Heywood, ch. 13, p_e - p_i).
+    """
+    if not on.air:
+        return p["pumping_mep"]
+    excess = (basis.mean_pressure_pa - REFERENCE_PRESSURE_PA) / model.parameters["pumping_mep"].centre
+    return np.asarray(p["pumping_mep"] * max(1 + excess, 0.0))
+
+
+def engine_coefficients(model: VehicleModel, basis: Basis, p: Values, on: Conditions) -> EngineCoefficients:
     """Mean pressures, gain, floor and cold-start shares of the draws `p` under the conditions `on`."""
     friction = p["friction_mep"]
     slope = p["friction_slope"]
     scale = p["gearing_scale"]
     none = np.zeros_like(friction)
-    pumping = p["pumping_mep"] if model.engine_class.pumping_mep_pa > 0 else none
+    throttled = model.engine_class.pumping_mep_pa > 0
+    pumping = _throttled(model, basis, p, on) if throttled else none
     swept_at_idle = model.displacement_m3 * 2 / model.strokes * model.idle_rps
     at_idle = friction * (1 + slope * (model.idle_rps / model.friction_reference_rps - 1)) + pumping
     return EngineCoefficients(
@@ -306,7 +326,7 @@ def engine_coefficients(model: VehicleModel, p: Values, on: Conditions) -> Engin
         pumping=pumping * scale,
         cold=p["cold_friction"] if on.cold_engine else none,
         efficiency=np.minimum(p["driveline_efficiency"], 0.995),
-        gain=1 - pumping / model.engine_class.best_mep_pa,
+        gain=1 - (p["pumping_mep"] if throttled else none) / model.engine_class.best_mep_pa,
         floor_w=none if model.overrun_cut else swept_at_idle * at_idle + p["accessory_power"],
         enrichment=p["cold_enrichment"] if on.cold_engine else none,
     )
@@ -317,12 +337,12 @@ def driveline_drag_n(basis: Basis, p: Values, on: Conditions) -> FloatArray:
     if not on.cold_engine:
         return p["driveline_drag"]
     colder = REFERENCE_TEMPERATURE_K - basis.mean_temperature_k
-    return np.asarray(p["driveline_drag"] * np.exp(OIL_PER_KELVIN * colder))
+    return np.asarray(p["driveline_drag"] * np.exp(p["driveline_thickening"] * colder))
 
 
 def coefficients(model: VehicleModel, basis: Basis, p: Values, on: Conditions = AS_DRIVEN) -> Coefficients:
     """Coefficients of the draws `p` (each (m,)) under the conditions `on`."""
-    engine = engine_coefficients(model, p, on)
+    engine = engine_coefficients(model, basis, p, on)
     late = p["gear_habit"]
     early = 1 - late
     none = np.zeros_like(late)

@@ -71,7 +71,7 @@ def start_parameters(
 
     Colder air thickens the oil. `heat_w_per_m3` fuel power per displacement that warms the engine, 0 where not known.
     """
-    thick = math.exp((REFERENCE_TEMPERATURE_K - ambient_k) * COLD_PER_KELVIN)
+    thick = 1.0 if start == "warm" else math.exp((REFERENCE_TEMPERATURE_K - ambient_k) * COLD_PER_KELVIN)
     share = {"cold": 1.0, "warm": WARM_LEFT_OVER, None: 0.5}[start]
     spread = {"cold": COLD_SPREAD, "warm": 0.9, None: 0.8}[start]
     rich = max(engine.cold_enrichment * thick * share, 1e-9)

@@ -47,8 +47,8 @@ ROLLING_SPREAD: Final = 0.22
 BIAS_ROLLING_COEFFICIENT: Final = 0.0155
 ROLLING_SOURCE: Final = "class default: cars 0.010 to 0.015 on asphalt, bias-ply 0.013 to 0.020, reference 4.2"
 
-GROWTH: Final = (0.20, 0.14)
-RADIAL_GROWTH: Final = (0.14, 0.10)
+GROWTH: Final = (0.18, 0.13)
+RADIAL_GROWTH: Final = (0.12, 0.08)
 """Growth of rolling resistance up to 100 km/h, mean and spread: any tyre, and one known to be radial."""
 GROWTH_SOURCE: Final = (
     "any tyre from none (a constant coefficient, reference 4.1) to 0.42 (published form at 2.5 bar); radial tyres rise "
@@ -76,6 +76,11 @@ DRIVELINE_DRAG_SOURCE: Final = (
     "torque-independent churning loss, 14 N at 1.9 L, in proportion to displacement: gearbox and axle are built for "
     "the torque of the engine; assumed"
 )
+
+DRIVELINE_THICKENING: Final = (0.003, 0.005)
+"""Growth of that drag for each kelvin of colder air, once driven warm, mean and spread: none where the oil makes its
+own warmth, 0.011 where it stays 40 K above the air, thickens by a half over 20 K, and drag takes a part of that."""
+DRIVELINE_THICKENING_SOURCE: Final = "between no effect and oil that stays 40 K above the air; assumed"
 
 ACCESSORY_W: Final = 350.0
 ACCESSORY_SPREAD: Final = 0.45
@@ -122,8 +127,8 @@ ENGINE_SOURCE: Final = "class default: Willans slopes and friction, Heywood ch. 
 
 _DIESEL_DIRECT = EngineClass(0.438, 0.045, 1.60e5, 0.17, 0.0, 7.0e5, 0.0, True)
 _DIESEL_INDIRECT = EngineClass(0.393, 0.045, 1.95e5, 0.17, 0.0, 6.8e5, 0.0, True)
-_PETROL_CARBURETTOR = EngineClass(0.343, 0.055, 1.60e5, 0.18, 0.60e5, 8.8e5, 0.04, False)
-_PETROL_INJECTED = EngineClass(0.376, 0.055, 1.45e5, 0.18, 0.55e5, 9.8e5, 0.03, True)
+_PETROL_CARBURETTOR = EngineClass(0.343, 0.055, 1.60e5, 0.18, 0.60e5, 8.8e5, 0.06, False)
+_PETROL_INJECTED = EngineClass(0.376, 0.055, 1.45e5, 0.18, 0.55e5, 9.8e5, 0.05, True)
 
 SPARK_FUELS: Final = frozenset({"petrol", "e10", "ethanol", "lpg"})
 

@@ -25,7 +25,14 @@ PieceResiduals = Callable[[FloatArray, FloatArray], FloatArray]
 
 SHARED: tuple[str, ...] = (
     *("test_mass", "drag_area", "yaw_growth", "rolling_resistance", "rolling_growth", "rolling_temperature"),
-    *("driveline_efficiency", "driveline_drag", "indicated_efficiency", "friction_mep", "friction_slope"),
+    *(
+        "driveline_efficiency",
+        "driveline_drag",
+        "driveline_thickening",
+        "indicated_efficiency",
+        "friction_mep",
+        "friction_slope",
+    ),
     *("pumping_mep", "accessory_power", "gearing_scale", "gear_habit", "full_load_scale"),
 )
 """Parameters that belong to the vehicle and not to a day: what one test says of them, all others learn."""

@@ -152,7 +152,7 @@ def axial_weight(drive: Drive, on: Conditions) -> FloatArray:
 
 def draw_rows(model: VehicleModel, basis: Basis, p: Values, on: Conditions, enriched: bool) -> FloatArray:
     """What the loop needs of every draw, shape (m, 28). Wheel terms carry gain over driveline efficiency."""
-    engine = engine_coefficients(model, p, on)
+    engine = engine_coefficients(model, basis, p, on)
     zero = np.zeros_like(engine.gain)
     pull = engine.gain / engine.efficiency
     area = p["drag_area"] * (p["air_density"] if on.air else 1.0)

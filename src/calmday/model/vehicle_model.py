@@ -158,6 +158,10 @@ def _road_parameters(vehicle: Vehicle, body: defaults.BodyClass, payload: Declar
             math.hypot(defaults.DRIVELINE_DRAG_SPREAD, _displacement_spread(vehicle)), "N", "driveline",
             defaults.DRIVELINE_DRAG_SOURCE,
         ),
+        _normal(
+            "driveline_thickening", *defaults.DRIVELINE_THICKENING, "1/K", "driveline",
+            defaults.DRIVELINE_THICKENING_SOURCE, floor=0.0,
+        ),
     ]  # fmt: skip
 
 

@@ -23,7 +23,10 @@ _TYRES: Final[Kept] = {
     "rolling_resistance": 0.0, "rolling_growth": 0.3, "rolling_temperature": 0.3, "gearing_scale": 0.3,
 }  # fmt: skip
 _AXLE: Final[Kept] = {"gearing_scale": 0.7, "driveline_efficiency": 0.6, "driveline_drag": 0.6}
-_GEARBOX: Final[Kept] = {"gearing_scale": 0.7, "driveline_efficiency": 0.4, "driveline_drag": 0.4, "gear_habit": 0.7}
+_GEARBOX: Final[Kept] = {
+    "gearing_scale": 0.7, "driveline_efficiency": 0.4, "driveline_drag": 0.4, "driveline_thickening": 0.4,
+    "gear_habit": 0.7,
+}  # fmt: skip
 _FUELLING: Final[Kept] = {"indicated_efficiency": 0.8, "full_load_scale": 0.5}
 
 TOUCHED_BY_KEY: Final[dict[str, Kept]] = {
@@ -56,7 +59,7 @@ TOUCHED_BY_WORD: Final[tuple[tuple[tuple[str, ...], Kept], ...]] = (
     (("gearbox", "transmission", "clutch", "overdrive"), _GEARBOX),
     (("timing", "pump", "injector", "nozzle", "carb", "jet", "ignition", "boost", "turbo", "mixture"), _FUELLING),
     (("engine rebuilt", "new engine", "engine swap", "head gasket"), _ENGINE),
-    (("oil",), {"friction_mep": 0.8, "driveline_drag": 0.7}),
+    (("oil",), {"friction_mep": 0.8, "driveline_drag": 0.7, "driveline_thickening": 0.3}),
     (("brake", "wheel bearing", "alignment", "toe"), {"rolling_resistance": 0.7}),
     (
         ("tailgate", "cover", "cap", "canopy", "mirror", "spoiler", "air dam", "roof", "rack", "bonnet", "hood",

@@ -37,6 +37,7 @@ PARAMETER_WORDS = {
     "rolling_growth": "growth of rolling with speed",
     "rolling_temperature": "fall of rolling per °C",
     "driveline_drag": "drag of oil in the driveline",
+    "driveline_thickening": "thickening of that oil per °C",
     "friction_slope": "growth of friction with revs",
     "pumping_mep": "throttling losses",
     "accessory_power": "accessories",
