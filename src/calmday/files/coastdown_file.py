@@ -9,7 +9,7 @@ from typing import cast
 
 from calmday.files.local_time import LocalTime, read_zone
 from calmday.files.named_files import FolderFiles, NamedDocument, NamedFiles, SeenFiles
-from calmday.files.named_parts import named_track, named_vehicle
+from calmday.files.named_parts import date_of, named_track, named_vehicle
 from calmday.files.toml_table import FaultList, Table
 from calmday.files.weather_tables import read_weather
 from calmday.records.coastdown import CoastdownDay, CoastdownPass
@@ -34,12 +34,14 @@ def coastdown_of(named: NamedDocument, file: str, stem: str, *, today: dt.date |
     faults = FaultList(file, named.kept)
     table = Table(named.tables, faults)
     latest = (today or dt.date.today()) + dt.timedelta(days=1)
-    date = table.date("date", latest)
-    clock = LocalTime(read_zone(table), date, latest)
+    zone = read_zone(table)
+    passes = tuple(p for t in table.tables("pass") if (p := _pass(t, named.files)) is not None)
+    date = table.date("date", latest) or date_of(passes[0].track if passes else None, zone)
+    clock = LocalTime(zone, date, latest)
     day = CoastdownDay(
         label=table.text("label") or stem,
         vehicle=named_vehicle(table, named.files, date),
-        passes=tuple(p for t in table.tables("pass") if (p := _pass(t, named.files)) is not None),
+        passes=passes,
         date=date,
         payload_kg=table.declared("payload", "mass", ("-2000 kg", "40000 kg")),
         tyre_pressure_pa=table.declared("tyre_pressure", "pressure", ("50 kPa", "1200 kPa")),

@@ -42,6 +42,15 @@ def relative_humidity(temperature_k: float, dew_point_k: float) -> float:
     return math.exp(_magnus_exponent(dew_point_k) - _magnus_exponent(temperature_k))
 
 
+def last_day_of(line: str, latest: dt.date) -> dt.date:
+    """The last day up to `latest` that has the day of the month of a report; `latest` where it names none."""
+    found = _HEAD.match(" ".join(line.split()))
+    if found is None:
+        return latest
+    days = (latest - dt.timedelta(days=back) for back in range(62))
+    return next((day for day in days if day.day == int(found[1])), latest)
+
+
 def read_metar(
     line: str, near: dt.date, *, file: str = "METAR", key: str = "metar"
 ) -> tuple[WeatherReading, tuple[str, ...]]:

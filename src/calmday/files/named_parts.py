@@ -5,6 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from pathlib import Path
 
+import numpy as np
+
 from calmday.errors import InputError
 from calmday.files.named_files import NamedFiles
 from calmday.files.toml_table import Table
@@ -25,6 +27,16 @@ def named_track(table: Table, files: NamedFiles) -> Track | None:
     except InputError as error:
         table.faults.extend(error.faults)
         return None
+
+
+def date_of(track: Track | None, zone: dt.tzinfo | None) -> dt.date | None:
+    """The date of the first fix, for a test that gives none."""
+    if track is None:
+        return None
+    dated = track.time_s[np.isfinite(track.time_s)]
+    if dated.size == 0 or dated[0] < 1e8:
+        return None
+    return dt.datetime.fromtimestamp(float(dated[0]), tz=zone or dt.UTC).date()
 
 
 def named_vehicle(table: Table, files: NamedFiles, date: dt.date | None, *, needed: bool = True) -> Vehicle:

@@ -13,6 +13,7 @@ from calmday.files.guess_tables import guessing, predictions
 from calmday.files.guess_tables import published as read_published
 from calmday.files.local_time import LocalTime, read_zone
 from calmday.files.named_files import FolderFiles, NamedDocument, NamedFiles, SeenFiles
+from calmday.files.named_parts import date_of
 from calmday.files.toml_table import FaultList, Table
 from calmday.files.track_files import read_named_tracks
 from calmday.files.vehicle_file import in_force, vehicle_states_of
@@ -74,7 +75,7 @@ def run_of(
     zone = read_zone(table)
     track = _track(table, named.files, latest)
     if date is None:
-        date = _date_of(track, zone)
+        date = date_of(track, zone)
     clock = LocalTime(zone, date, latest)
     published, odometer = table.raw("published"), table.raw("odometer")
     run = Run(
@@ -168,16 +169,6 @@ def _track(table: Table, files: NamedFiles, latest: dt.date) -> Track | None:
 def _beside(table: Table, entry: str) -> str:
     """How to name a file that this one names."""
     return str(Path(table.faults.file).parent / entry)
-
-
-def _date_of(track: Track | None, zone: dt.tzinfo | None) -> dt.date | None:
-    """The date of the first fix, for a run that gives none."""
-    if track is None:
-        return None
-    dated = track.time_s[np.isfinite(track.time_s)]
-    if dated.size == 0 or dated[0] < 1e8:
-        return None
-    return dt.datetime.fromtimestamp(float(dated[0]), tz=zone or dt.UTC).date()
 
 
 def read_fuel(table: Table) -> FuelBatch:

@@ -7,7 +7,7 @@ import math
 
 from calmday.errors import InputError
 from calmday.files.local_time import LocalTime
-from calmday.files.metar_lines import read_metar
+from calmday.files.metar_lines import last_day_of, read_metar
 from calmday.files.toml_table import Table
 from calmday.metrology.units import QuantityError, parse_quantity, shown
 from calmday.records.weather import Weather, WeatherReading
@@ -40,7 +40,7 @@ def read_weather(table: Table, clock: LocalTime, near: dt.date | None) -> Weathe
     Faults are noted in the table's list.
     """
     notes: list[str] = []
-    readings = _reports(table, near, notes)
+    readings = _reports(table, near, clock.latest, notes)
     for reading in table.tables("reading"):
         found = _roadside(reading, clock, notes)
         if found is not None:
@@ -51,14 +51,13 @@ def read_weather(table: Table, clock: LocalTime, near: dt.date | None) -> Weathe
     return Weather(readings=ordered, field_elevation_m=elevation, notes=tuple(notes))
 
 
-def _reports(table: Table, near: dt.date | None, notes: list[str]) -> list[WeatherReading]:
-    """The METAR lines; a text of several lines holds one report on each."""
+def _reports(table: Table, near: dt.date | None, latest: dt.date, notes: list[str]) -> list[WeatherReading]:
+    """The METAR lines; a text of several lines holds one report on each. Without a date the last day that fits."""
     entries = table.texts("metar")
     lines = [line for entry in entries for line in entry.splitlines() if line.strip()]
     if lines and near is None:
-        wrong = "reports name only the day of the month, and the date of the run is not known"
-        table.fault("metar", wrong, "date = 2026-04-12 at the top of the file")
-        return []
+        near = last_day_of(lines[0], latest)
+        notes.append(f"{table.path('metar')}: no date given; the reports are taken as of {near}")
     readings = []
     for i, line in enumerate(lines):
         key = f"metar[{i}]" if len(lines) > 1 else "metar"

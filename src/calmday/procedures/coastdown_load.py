@@ -88,12 +88,11 @@ def more_passes(fitted: FittedCoastdown) -> MorePasses:
     slope = slopes[0]
     size = len(sampled)
     data = top.slope.T @ top.slope
-    grown = {key: sampled.column(key) for key in sampled.keys if key.startswith("grade_")}
+    same_road = np.array([key.startswith("grade_") for key in sampled.keys])
 
     def half(count: float) -> float:
-        precision = np.eye(size) + data * count / len(fit.passes)
-        for column in grown.values():
-            precision[column, column] = 1 + data[column, column]
+        grown = np.where(same_road, 1.0, math.sqrt(count / len(fit.passes)))
+        precision = np.eye(size) + grown[:, None] * data * grown
         return 100 * HALF_WIDTH_PER_SD * math.sqrt(float(slope @ np.linalg.solve(precision, slope)))
 
     wanted = 100 * (fit.day.wanted or DEFAULT_WANTED)

@@ -41,7 +41,7 @@ HEIGHT_DRIFTS_M: Final = (0.7, 1.5, 3.0)
 HEIGHT_MEMORY_S: Final = 90.0
 HEIGHT_WHITE_M: Final = 0.3
 HEIGHT_OFFSET_M: Final = 15.0
-LONG_WAVE: Final = (0.0008, 600.0)
+LONG_WAVE: Final = (0.0003, 600.0)
 """Long waves that a road taken for even still has: grade, one standard deviation, and length in m. Assumed."""
 START_APART_M: Final = 50.0
 """How far apart passes without positions begin that go the same way along one road. Assumed: from a mark beside it."""

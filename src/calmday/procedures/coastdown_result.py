@@ -106,9 +106,11 @@ class FitQuality(msgspec.Struct, frozen=True, kw_only=True):
 class CoastdownResult(msgspec.Struct, frozen=True, kw_only=True):
     """Drag and rolling from rolls in neutral.
 
-    `rolling_resistance` of the tyres with wheel bearings at 70 km/h and 20 degC, warm; `rolling_and_driveline` the same
-    with what turns in neutral. `correlation` of drag area and rolling resistance. `wind_along` head wind at vehicle
-    height in the direction of the first pass, mean of the day; `grade` of each road in the direction first driven.
+    `rolling_resistance` all that is not air over weight, at 60 km/h: tyres, bearings and what turns in neutral, for
+    coasting cannot tell them apart. `tyre_rolling_resistance` and `rolling_before` of the tyres with wheel bearings, as
+    a build sheet means it, at 70 km/h; both at 20 degC, warm. `correlation` of drag area and rolling resistance.
+    `wind_along` head wind at vehicle height in the direction of the first pass, mean of the day; `grade` of each road
+    in the direction first driven.
     """
 
     schema: str = SCHEMA
@@ -117,7 +119,7 @@ class CoastdownResult(msgspec.Struct, frozen=True, kw_only=True):
     sentence: str
     drag_area: Figure
     rolling_resistance: Figure
-    rolling_and_driveline: Figure
+    tyre_rolling_resistance: Figure
     correlation: float
     road_load: RoadLoad
     forces: tuple[ForceAt, ...]

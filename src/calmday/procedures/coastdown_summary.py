@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 
 from calmday.metrology.constants import STANDARD_GRAVITY_MPS2
 from calmday.metrology.figure import Figure, exact, from_draws, from_normal
-from calmday.model.basis import ROLLING_SPEED_MPS
 from calmday.procedures.coastdown import FittedCoastdown
 from calmday.procedures.coastdown_book import by_the_book
 from calmday.procedures.coastdown_flags import flags_of_coastdown
@@ -21,6 +20,8 @@ from calmday.procedures.weighed_run_result import Provenance
 
 FloatArray = NDArray[np.float64]
 
+COASTED_SPEED_MPS: Final = 60 / 3.6
+"""Speed that rolling resistance is stated at: in the middle of a roll from 100 to 20 km/h."""
 _MOST_POINTS = 40
 _KMH = 3.6
 
@@ -38,7 +39,7 @@ def result_of_coastdown(fitted: FittedCoastdown, made_by: Provenance) -> Coastdo
     """Every figure of a fitted day; the sentence is left to the report."""
     fit, p = fitted.fit, fitted.values
     prior = fit.parameters
-    _, tyres, driveline = parts_at(p, ROLLING_SPEED_MPS)
+    _, tyres, driveline = parts_at(p, COASTED_SPEED_MPS)
     passes = _passes(fitted)
     drag, rolling = prior["drag_area"], prior["rolling_resistance"]
     head, cross = _wind(fitted)
@@ -48,8 +49,8 @@ def result_of_coastdown(fitted: FittedCoastdown, made_by: Provenance) -> Coastdo
         label=fit.day.label,
         sentence="",
         drag_area=from_draws(p["drag_area"], "m2"),
-        rolling_resistance=from_draws(p["rolling_resistance"], "1"),
-        rolling_and_driveline=from_draws((tyres + driveline) / (p["test_mass"] * STANDARD_GRAVITY_MPS2), "1"),
+        rolling_resistance=from_draws((tyres + driveline) / (p["test_mass"] * STANDARD_GRAVITY_MPS2), "1"),
+        tyre_rolling_resistance=from_draws(p["rolling_resistance"], "1"),
         correlation=float(np.corrcoef(p["drag_area"], p["rolling_resistance"])[0, 1]),
         road_load=road_load(p),
         forces=forces(p, highest_kmh(fitted)),

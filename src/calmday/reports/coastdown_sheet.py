@@ -71,13 +71,13 @@ def _found(result: CoastdownResult) -> Table:
     columns = (Column("what"), Column("before", "right", 1), Column("found", "right"), Column("unit"))
     rows = [
         ("drag area", _amount(result.drag_area_before), _amount(result.drag_area), "m²"),
+        ("rolling resistance, all that turns", "-", _amount(result.rolling_resistance, 5), "of weight"),
         (
-            "rolling resistance, tyres",
+            "of it the tyres",
             _amount(result.rolling_before, 5),
-            _amount(result.rolling_resistance, 5),
+            _amount(result.tyre_rolling_resistance, 5),
             "of weight",
         ),
-        ("rolling with driveline in neutral", "-", _amount(result.rolling_and_driveline, 5), "of weight"),
         ("wind along the road, from ahead of pass 1", "-", _amount(result.wind_along, 2), "m/s"),
     ]
     rows += [
@@ -94,7 +94,10 @@ def _found(result: CoastdownResult) -> Table:
         title="What the passes say",
         columns=columns,
         rows=tuple(rows),
-        note="On the calm standard day: still air, 20 °C, 100 kPa; tyres warm, rolling stated at 70 km/h.",
+        note=(
+            "On the calm standard day: still air, 20 °C, 100 kPa; tyres warm. Rolling is stated at 60 km/h, "
+            "that of the tyres at 70 km/h."
+        ),
     )
 
 
