@@ -83,7 +83,7 @@ def _roadside(table: Table, clock: LocalTime, notes: list[str]) -> WeatherReadin
     height = table.quantity("height", "length", ("0.3 m", "200 m"))
     temperature = table.quantity("temperature", "temperature", ("-60 degC", "60 degC"))
     pressure = table.quantity("pressure", "pressure", ("450 hPa", "1100 hPa"))
-    humidity = table.quantity("relative_humidity", "fraction", ("0 %", "100 %"))
+    humidity = _humidity(table, notes)
     if speed is not None and gust is not None and gust < speed:
         table.fault("gust", "is below wind_speed", "the peak, not below the mean")
     table.finish()
@@ -105,6 +105,15 @@ def _roadside(table: Table, clock: LocalTime, notes: list[str]) -> WeatherReadin
         pressure_pa=pressure,
         relative_humidity=humidity,
     )
+
+
+def _humidity(table: Table, notes: list[str]) -> float | None:
+    """Relative humidity, 0 to 1; a cheap instrument reads a little over in damp air, which is taken as saturated."""
+    found = table.quantity("relative_humidity", "fraction", ("0 %", "105 %"))
+    if found is None or found <= 1.0:
+        return found
+    notes.append(f"{table.path('relative_humidity')}: {100 * found:.0f} % read; taken as 100 %")
+    return 1.0
 
 
 def read_bearing(table: Table) -> float | None:

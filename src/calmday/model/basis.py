@@ -65,6 +65,9 @@ MOST_LOAD = 1.3
 little beyond the curve means that curve, gear, wind or mass are off; held there, more wind would cost no fuel. Far
 beyond it the speed has jumped, not the vehicle. Assumed."""
 
+THIN_AIR_SHARE = 0.7
+"""How much of a change of the air's pressure becomes pumping of a throttled engine: all of it in the indicator diagram,
+less what richer mixture takes back. Assumed."""
 REFERENCE_DENSITY = float(
     moist_air_density(REFERENCE_TEMPERATURE_K, REFERENCE_PRESSURE_PA, REFERENCE_RELATIVE_HUMIDITY)
 )
@@ -302,11 +305,12 @@ def _throttled(model: VehicleModel, basis: Basis, p: Values, on: Conditions) -> 
     """Pumping mean pressure (m,), pascal, at no load: exhaust against the air outside less what the manifold holds.
 
     The manifold needs the same pressure for the same charge whatever the day's air, so pumping follows that air: thin
-    air opens the throttle (Heywood, ch. 13, p_e - p_i).
+    air opens the throttle (Heywood, ch. 13, p_e - p_i). Not all of it is saved: in thin air a carburettor's mixture is
+    richer.
     """
     if not on.air:
         return p["pumping_mep"]
-    excess = (basis.mean_pressure_pa - REFERENCE_PRESSURE_PA) / model.parameters["pumping_mep"].centre
+    excess = THIN_AIR_SHARE * (basis.mean_pressure_pa - REFERENCE_PRESSURE_PA) / model.parameters["pumping_mep"].centre
     return np.asarray(p["pumping_mep"] * max(1 + excess, 0.0))
 
 

@@ -13,14 +13,16 @@ from calmday.model.defaults import EngineClass
 from calmday.model.drive import Drive
 from calmday.model.parameters import Parameter, log_parameter
 
-WARM_LEFT_OVER: Final = 0.10
+WARM_LEFT_OVER: Final = 0.07
 """What a "warm" start still lacks of a warmed-through drivetrain, as a share of a cold start: it stood while the fuel
 was weighed. Assumed."""
 
-COLD_FRICTION: Final = 0.48
-COLD_SPREAD: Final = 0.25
+COLD_FRICTION: Final = {True: 0.57, False: 0.48}
+"""Extra friction just after a cold start as a share of the warm one, of spark ignition (True) and diesel: 50 to 120 g of
+petrol against 30 to 80 g of diesel."""
+COLD_SPREAD: Final = 0.30
 """Logarithmic spread: 30 to 80 g is a factor of 2.7 from end to end, four standard deviations."""
-COLD_PER_KELVIN: Final = 1 / 36
+COLD_PER_KELVIN: Final = 1 / 42
 """Growth of the excess for each kelvin of colder air, between the published city-economy figures at 20 degF and 77 degF
 and the grams per start of reference 5.4."""
 
@@ -76,7 +78,14 @@ def start_parameters(
     spread = {"cold": COLD_SPREAD, "warm": 0.9, None: 0.8}[start]
     rich = max(engine.cold_enrichment * thick * share, 1e-9)
     return [
-        log_parameter("cold_friction", max(COLD_FRICTION * thick * share, 1e-9), spread, "1", "cold engine", _SOURCE),
+        log_parameter(
+            "cold_friction",
+            max(COLD_FRICTION[engine.pumping_mep_pa > 0] * thick * share, 1e-9),
+            spread,
+            "1",
+            "cold engine",
+            _SOURCE,
+        ),
         log_parameter("cold_time", warm_up_s(heat_w_per_m3), 0.25, "s", "cold engine", _SOURCE),
         log_parameter("cold_enrichment", rich, spread, "1", "cold engine", _SOURCE),
         log_parameter("tyre_warmup", max(0.26 * share, 1e-9), spread, "1", "cold tyres", _TYRE_SOURCE),

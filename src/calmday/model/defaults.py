@@ -77,7 +77,7 @@ DRIVELINE_DRAG_SOURCE: Final = (
     "the torque of the engine; assumed"
 )
 
-DRIVELINE_THICKENING: Final = (0.003, 0.005)
+DRIVELINE_THICKENING: Final = (0.003, 0.0045)
 """Growth of that drag for each kelvin of colder air, once driven warm, mean and spread: none where the oil makes its
 own warmth, 0.011 where it stays 40 K above the air, thickens by a half over 20 K, and drag takes a part of that."""
 DRIVELINE_THICKENING_SOURCE: Final = "between no effect and oil that stays 40 K above the air; assumed"
@@ -127,8 +127,8 @@ ENGINE_SOURCE: Final = "class default: Willans slopes and friction, Heywood ch. 
 
 _DIESEL_DIRECT = EngineClass(0.438, 0.045, 1.60e5, 0.17, 0.0, 7.0e5, 0.0, True)
 _DIESEL_INDIRECT = EngineClass(0.393, 0.045, 1.95e5, 0.17, 0.0, 6.8e5, 0.0, True)
-_PETROL_CARBURETTOR = EngineClass(0.343, 0.055, 1.60e5, 0.18, 0.60e5, 8.8e5, 0.06, False)
-_PETROL_INJECTED = EngineClass(0.376, 0.055, 1.45e5, 0.18, 0.55e5, 9.8e5, 0.05, True)
+_PETROL_CARBURETTOR = EngineClass(0.343, 0.055, 1.60e5, 0.18, 0.60e5, 8.8e5, 0.07, False)
+_PETROL_INJECTED = EngineClass(0.376, 0.055, 1.45e5, 0.18, 0.55e5, 9.8e5, 0.06, True)
 
 SPARK_FUELS: Final = frozenset({"petrol", "e10", "ethanol", "lpg"})
 
