@@ -31,8 +31,8 @@ USUAL_SCATTER, USUAL_SCATTER_OVER_DAYS = 0.015, 0.04
 """Run-to-run scatter of a lone vehicle as driven, on one day and from day to day; common practice, no source. With the
 day taken off it is `usual_scatter`."""
 
-ALIKE_SCATTER: Final = 0.008
-UNLIKE_SHARE: Final = 1.0
+ALIKE_SCATTER: Final = 0.0075
+UNLIKE_SHARE: Final = 0.75
 """Scatter of runs driven quite alike, the day taken off, and what is added for each per cent by which their ways of
 driving differ. SAE J1321 has 1 % with a control vehicle; of 100 sets of invented drives (`studies/comparisons.py`) the
 fifth driven most alike scattered by less than 0.5 % beyond what is known, the fifth least alike by 1.8 %."""
