@@ -101,17 +101,20 @@ def plain_fuel_power_w(
     shaft = shaft + 0.3 * np.maximum(shaft - 0.8 * p["full_load_scale"] * simulated.basis.cap_w, 0)
     throttled = model.engine_class.pumping_mep_pa > 0
     pumping = p["pumping_mep"] if throttled else 0.0
+    usual = model.parameters["pumping_mep"].centre
+    pressure = 1e5 * float(np.mean(drive.air_density_kgpm3 * drive.temperature_k)) / (b.REFERENCE_DENSITY * 293.15)
+    in_this_air = pumping * (1 + 0.7 * (pressure - 1e5) / usual) if on.air else pumping
     cold = 1 + (p["cold_friction"] * np.exp(-t / p["cold_time"]) if on.cold_engine else 0.0)
     losses = p["accessory_power"] * drive.running
-    oil = math.exp(0.011 * (293.15 - float(drive.temperature_k.mean()))) if on.cold_engine else 1.0
+    oil = math.exp(p["driveline_thickening"] * (293.15 - float(drive.temperature_k.mean()))) if on.cold_engine else 1.0
     losses = losses + p["driveline_drag"] * oil * v * (1 + v / b.CHURNING_SPEED_MPS) * cold
     for trace, belief in ((early, 1 - p["gear_habit"]), (late, p["gear_habit"])):
         n = trace.engine_rps * p["gearing_scale"]
         friction = p["friction_mep"] * (1 + p["friction_slope"] * (n / model.friction_reference_rps - 1))
-        losses = losses + belief * model.displacement_m3 * 2 / model.strokes * n * (friction * cold + pumping)
+        losses = losses + belief * model.displacement_m3 * 2 / model.strokes * n * (friction * cold + in_this_air)
     gain = 1 - pumping / model.engine_class.best_mep_pa
     idling = p["friction_mep"] * (1 + p["friction_slope"] * (model.idle_rps / model.friction_reference_rps - 1))
-    idling = model.displacement_m3 * 2 / model.strokes * model.idle_rps * (idling + pumping) + p["accessory_power"]
+    idling = model.displacement_m3 * 2 / model.strokes * model.idle_rps * (idling + in_this_air) + p["accessory_power"]
     indicated = np.maximum(gain * shaft + losses, 0.0 if model.overrun_cut else idling)
     rich = 1 + (p["cold_enrichment"] * np.exp(-t / p["cold_time"]) if on.cold_engine else 0.0)
     return np.asarray(indicated * rich / p["indicated_efficiency"])

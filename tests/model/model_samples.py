@@ -9,6 +9,7 @@ from typing import Any
 import msgspec
 import numpy as np
 
+from calmday.metrology.air_density import moist_air_density
 from calmday.model.drive import Drive
 from calmday.model.gears import GearTrace
 from calmday.model.vehicle_model import VehicleModel
@@ -167,8 +168,9 @@ def indicated_power_w(
     grade = float(drive.grade[i])
     rolling = float(rolling_force_n(p["test_mass"], p["rolling_resistance"], grade))
     rolling *= float(temperature_factor(float(drive.temperature_k[i]), p["rolling_temperature"]))
-    rolling *= float(pressure_factor(model.pressure_ratio, 1.0, 0.45))
-    rolling *= float(speed_factor(np.array(v), p["rolling_growth"]))
+    rolling *= float(pressure_factor(model.pressure_ratio, 1.0, 0.45)) * float(
+        speed_factor(np.array(v), p["rolling_growth"])
+    )
     rolling /= float(speed_factor(np.array(70 / 3.6), p["rolling_growth"]))  # the coefficient is meant for 70 km/h
     rolling *= 1 + p["tyre_warmup"] * math.exp(-t / p["tyre_time"])
 
@@ -183,7 +185,8 @@ def indicated_power_w(
     running = float(drive.running[i])
     thick = 1 + p["cold_friction"] * math.exp(-t / p["cold_time"])
     pumping = p["pumping_mep"] if model.engine_class.pumping_mep_pa > 0 else 0.0
-    cold_oil = math.exp(0.011 * (293.15 - float(np.mean(drive.temperature_k))))
+    thin = pumping * (1 + 0.7 * _pressure_above_standard_pa(drive) / model.parameters["pumping_mep"].centre)
+    cold_oil = math.exp(p["driveline_thickening"] * (293.15 - float(np.mean(drive.temperature_k))))
     losses = v * (1 + v / 25) * p["driveline_drag"] * cold_oil * thick + p["accessory_power"] * running
     for trace, weight in zip(gears, (1 - p["gear_habit"], p["gear_habit"]), strict=True):
         turns = float(trace.engine_rps[i]) * p["gearing_scale"]
@@ -191,7 +194,7 @@ def indicated_power_w(
             np.array(turns), p["friction_mep"], p["friction_slope"], model.friction_reference_rps
         )
         swept = float(swept_rate_m3ps(model.displacement_m3, turns, model.strokes))
-        losses += weight * running * swept * (float(friction) * thick + pumping)
+        losses += weight * running * swept * (float(friction) * thick + thin)
 
     efficiency = min(p["driveline_efficiency"], 0.995)
     shaft = wheel / efficiency if wheel > 0 else wheel * efficiency
@@ -203,9 +206,14 @@ def indicated_power_w(
             np.array(model.idle_rps), p["friction_mep"], p["friction_slope"], model.friction_reference_rps
         )
         swept = float(swept_rate_m3ps(model.displacement_m3, model.idle_rps, model.strokes))
-        floor = running * (swept * (float(friction) + pumping) + p["accessory_power"])
+        floor = running * (swept * (float(friction) + thin) + p["accessory_power"])
     relief = 1 - pumping / model.engine_class.best_mep_pa
     return max(relief * shaft + losses, floor)
+
+
+def _pressure_above_standard_pa(drive: Drive) -> float:
+    standard = float(moist_air_density(293.15, 1e5, 0.5)) * 293.15
+    return 1e5 * (float(np.mean(drive.air_density_kgpm3 * drive.temperature_k)) / standard - 1)
 
 
 def _full_load_w(model: VehicleModel, engine_rps: float) -> float:

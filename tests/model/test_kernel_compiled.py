@@ -153,7 +153,7 @@ def test_many_draws_agree_to_the_margin_of_the_portable_kernel() -> None:
     for on in (AS_DRIVEN, Conditions(False, False, False, False)):
         off = np.abs(machine.fuel_energy_j(values, on) / portable.fuel_energy_j(values, on) - 1)
         assert np.mean(off < 1e-9) > 0.998
-        assert off.max() < 1e-4  # a draw far out, where the portable kernel takes a sample as settled
+        assert off.max() < 3e-4  # a draw far out, where the portable kernel takes a sample as settled
 
 
 def test_shared_out_over_threads_or_not_the_figures_are_the_same(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -18,13 +18,13 @@ WARM_LEFT_OVER: Final = 0.07
 was weighed. Assumed."""
 
 COLD_FRICTION: Final = {True: 0.57, False: 0.48}
-"""Extra friction just after a cold start as a share of the warm one, of spark ignition (True) and diesel: 50 to 120 g of
-petrol against 30 to 80 g of diesel."""
+"""Extra friction just after a cold start as a share of the warm one, of spark ignition (True) and diesel: 50 to 120 g
+of petrol against 30 to 80 g of diesel."""
 COLD_SPREAD: Final = 0.30
-"""Logarithmic spread: 30 to 80 g is a factor of 2.7 from end to end, four standard deviations."""
+"""Logarithmic spread: 30 to 80 g is a factor of 2.7 from end to end, some three standard deviations."""
 COLD_PER_KELVIN: Final = 1 / 42
-"""Growth of the excess for each kelvin of colder air, between the published city-economy figures at 20 degF and 77 degF
-and the grams per start of reference 5.4."""
+"""Growth of the excess of a cold start for each kelvin of colder air, between the published city-economy figures at 20
+degF and 77 degF and the grams per start of reference 5.4. An engine that was warm is so in any air."""
 
 WARM_UP_S: Final = 260.0
 USUAL_HEAT_W_PER_M3: Final = 20e6
@@ -71,7 +71,8 @@ def start_parameters(
 ) -> list[Parameter]:
     """Cold engine and cold tyres: the excess just after the start and how fast it goes.
 
-    Colder air thickens the oil. `heat_w_per_m3` fuel power per displacement that warms the engine, 0 where not known.
+    Colder air thickens the oil of an engine that stood in it.
+    `heat_w_per_m3` fuel power per displacement that warms the engine, 0 where not known.
     """
     thick = 1.0 if start == "warm" else math.exp((REFERENCE_TEMPERATURE_K - ambient_k) * COLD_PER_KELVIN)
     share = {"cold": 1.0, "warm": WARM_LEFT_OVER, None: 0.5}[start]
@@ -89,5 +90,5 @@ def start_parameters(
         log_parameter("cold_time", warm_up_s(heat_w_per_m3), 0.25, "s", "cold engine", _SOURCE),
         log_parameter("cold_enrichment", rich, spread, "1", "cold engine", _SOURCE),
         log_parameter("tyre_warmup", max(0.26 * share, 1e-9), spread, "1", "cold tyres", _TYRE_SOURCE),
-        log_parameter("tyre_time", 600.0, 0.3, "s", "cold tyres", _TYRE_SOURCE),
+        log_parameter("tyre_time", 720.0, 0.3, "s", "cold tyres", _TYRE_SOURCE),
     ]
