@@ -67,10 +67,14 @@ class DriveFit(msgspec.Struct, frozen=True):
     way_variance_m2: float
 
     def variance_towards(self, rows: Rows, direction: FloatArray) -> FloatArray:
-        """Variance of a functional of the motion in a direction (rows, 2)."""
+        """Variance of a functional of the motion in a direction (rows, 2).
+
+        Where fixes contradict each other beyond what the sums can carry, it comes out negative: nothing is known there.
+        """
         layout = Layout.of(self.covariance.upper.shape[0], rows.first, 1)
         pair = (rows.weight * direction[:, :1], rows.weight * direction[:, 1:])
-        return layout.rows(pair).variances(self.covariance)[:, 0]
+        found = layout.rows(pair).variances(self.covariance)[:, 0]
+        return np.where(found >= 0.0, found, _FIRST_VARIANCES[0])
 
 
 class Sizes(msgspec.Struct):
