@@ -150,6 +150,8 @@ def fit_drive(
             _learn_fixes(problem, state)
         way_variance = _solve(problem, state, last=turn == _ROUNDS - 1)
     assert state.covariance is not None
+    if way_variance < 0.0:
+        way_variance = _FIRST_VARIANCES[0] * (still.size * problem.grid.step_s) ** 2
     return DriveFit(problem.grid, state.coefficients, state.covariance, state.sizes, state.fix_weight, way_variance)
 
 
