@@ -1,0 +1,1 @@
+"""Hidden-truth cases for judging a fuel-test reduction program."""
