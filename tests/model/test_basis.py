@@ -27,6 +27,7 @@ from calmday.model.basis import (
     Conditions,
     build_basis,
     coefficients,
+    engine_coefficients,
 )
 from calmday.model.drive import Drive
 from calmday.model.kernel import fuel_energy_factor
@@ -205,3 +206,18 @@ def test_a_tail_wind_while_pulling_away_stays_harmless() -> None:
     wheel = coefficients(model, basis, values).wheel @ basis.wheel
     most = 1.5 * (2200 * 9.81 * 0.03 + 0.5 * 1.2 * 2.2 * (12**2 + 10 * 4**2 + 10))
     assert np.max(np.abs(wheel)) < most
+
+
+def test_thin_air_opens_the_throttle_and_leaves_a_diesel_alone() -> None:
+    """Exhaust less manifold pressure (Heywood, ch. 13): 10 kPa less outside, seven tenths of it less pumping."""
+    here = reference_day(random_drive(3, 60, slowest_mps=15.0))
+    above = msgspec.structs.replace(here, air_density_kgpm3=0.9 * here.air_density_kgpm3)
+    for vehicle, less in ((PETROL_ROADSTER, 7000.0), (DIESEL_VAN, 0.0)):
+        pumping = []
+        for drive in (here, above):
+            model = build(vehicle, drive)
+            p = model.parameters.values(np.zeros((1, len(model.parameters))))
+            pumping.append(float(engine_coefficients(model, build_basis(model, drive), p, AS_DRIVEN).pumping[0]))
+        assert pumping[0] - pumping[1] == pytest.approx(less, rel=5e-3)
+        standard = engine_coefficients(model, build_basis(model, above), p, CALM_DAY).pumping[0]
+        assert standard == pytest.approx(pumping[0], rel=5e-3)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 
+import msgspec
 import numpy as np
 import pytest
 
@@ -11,7 +13,7 @@ from calmday.errors import InputError
 from calmday.operations.knowledge import known_vehicle
 from calmday.physics.motion import coastdown_time_s
 from calmday.procedures.coastdown import fit_coastdown
-from calmday.procedures.coastdown_load import parts_at
+from calmday.procedures.coastdown_load import more_passes, parts_at
 from calmday.procedures.coastdown_noise import WAVES, Sizes, doubtful_total, parts_of
 from calmday.procedures.coastdown_samples import rolls_in, speed_noise_mps
 from calmday.records.coastdown import CoastdownDay, CoastdownPass
@@ -179,3 +181,14 @@ def test_a_coastdown_narrows_what_is_known_of_drag_and_leaves_the_engine():
     assert after.values["drag_area"].std() < 0.6 * before.values["drag_area"].std()
     engine = before.values["indicated_efficiency"].std()
     assert after.values["indicated_efficiency"].std() == pytest.approx(engine, rel=0.15)
+
+
+def test_more_passes_never_know_less_however_well_the_road_is_known():
+    """The grade of the road is not learnt anew with every pass; taken so, the sums once had no root."""
+    _, day = invented_coastdown(4, 6)
+    fitted = fit_coastdown(day, 300)
+    for sharper in (1.0, 30.0):
+        top = msgspec.structs.replace(fitted.top, slope=sharper * fitted.top.slope)
+        halves = [half for _, half in more_passes(msgspec.structs.replace(fitted, top=top)).table]
+        assert all(later <= earlier for earlier, later in itertools.pairwise(halves))
+        assert halves[-1] > 0

@@ -130,3 +130,32 @@ def test_stated_doubts_of_speed_are_honest():
         true = np.interp(reduced.time_s - 1.76e9, truth.time_s, truth.speed_mps)
         z = ((reduced.speed_mps - true) / np.maximum(reduced.speed_sd_mps, 0.01))[reduced.moving]
         assert low < np.sqrt(np.mean(z**2)) < high
+
+
+def braked_hard(stops: int) -> sim.Drive:
+    """A straight road with stops that end as with the brake locked: from 5.7 m/s within a second."""
+    leg = [
+        *np.linspace(0, 18, 160),
+        *np.full(400, 18.0),
+        *np.linspace(18, 5.7, 100),
+        *np.linspace(5.7, 0, 9),
+        *[0] * 90,
+    ]
+    speed = np.array([0.0] * 50 + leg * stops)
+    way = np.concatenate([[0.0], np.cumsum(0.05 * (speed[1:] + speed[:-1]))])
+    none = np.zeros(speed.size)
+    return sim.Drive(
+        time_s=0.1 * np.arange(speed.size), way_m=way, speed_mps=speed, acceleration_mps2=np.gradient(speed, 0.1),
+        east_m=way, north_m=none, height_m=none, heading_rad=none + np.pi / 2,
+    )  # fmt: skip
+
+
+def test_abrupt_stops_lose_no_way():
+    """The last speeds before a stop were once taken for wild ones, at 4 m a stop."""
+    truth = braked_hard(20)
+    receiver = sim.Receiver(doppler_mps=0.05, outlier_share=0.0, dropouts=0)
+    off = [
+        reduce_track(sim.record(truth, receiver, np.random.default_rng(seed))).total_distance_m / truth.distance_m - 1
+        for seed in SEEDS
+    ]
+    assert abs(np.mean(off)) < 0.0004
