@@ -31,8 +31,7 @@ USUAL_SCATTER, USUAL_SCATTER_OVER_DAYS = 0.015, 0.04
 """Run-to-run scatter of a lone vehicle as driven, on one day and from day to day; common practice, no source. With the
 day taken off it is `usual_scatter`."""
 
-ALIKE_SCATTER: Final = 0.0075
-UNLIKE_SHARE: Final = 0.75
+ALIKE_SCATTER: Final = 0.007
 """Scatter of runs driven quite alike, the day taken off, and what is added for each per cent by which their ways of
 driving differ. SAE J1321 has 1 % with a control vehicle; of 100 sets of invented drives (`studies/comparisons.py`) the
 fifth driven most alike scattered by less than 0.5 % beyond what is known, the fifth least alike by 1.8 %."""
@@ -157,9 +156,8 @@ def usual_scatter(basis: Basis, one_day: bool, levels: Levels | None = None) -> 
     """What runs usually scatter: more from day to day where the day is not taken off; where it is, the less the more
     alike the runs were driven (standard deviation of what their ways of driving cost)."""
     if basis == "calm day" and levels is not None:
-        ways = np.log1p(levels.driving_percent / 100)
-        unlike = float(np.std(ways, ddof=1)) if ways.size > 1 else 0.0
-        return math.hypot(ALIKE_SCATTER, UNLIKE_SHARE * unlike)
+        unlike = float(np.std(levels.unlike, ddof=1)) if levels.unlike.size > 1 else 0.0
+        return math.hypot(ALIKE_SCATTER, unlike)
     return USUAL_SCATTER if one_day or basis != "as driven" else USUAL_SCATTER_OVER_DAYS
 
 

@@ -36,10 +36,23 @@ OF_THE_START = {
 }  # fmt: skip
 """Share of the cold start's variance that is the vehicle's own, the same in every run. Assumed."""
 
-DRIVING_SHARE, DRIVING_DOUBT, DRIVING_OWN = 0.85, 0.24, 0.41
-"""How much of the modelled difference between two drives is taken off; the doubt of that, as a share of it, common to
-all runs, and of each run. From invented drives (docs/accuracy.md): all of it is so where the receiver records speed,
-0.7 of it where it does not."""
+
+class WayOfDriving(msgspec.Struct, frozen=True, kw_only=True):
+    """How much of the modelled difference between two drives is taken off; the doubt of that, as a share of it, common
+    to all runs, and of each run; what of it runs are believed to scatter more."""
+
+    share: float
+    doubt: float
+    own: float
+    unlike: float
+
+
+WAYS_OF_DRIVING = {
+    True: WayOfDriving(share=1.0, doubt=0.12, own=0.30, unlike=0.5),
+    False: WayOfDriving(share=0.7, doubt=0.24, own=0.50, unlike=1.0),
+}
+"""By whether both receivers record speed: then all of the difference is so, else 0.7 of it; from invented drives
+(docs/accuracy.md)."""
 
 _SCALE_OWN = ("scale, accuracy", "buoyancy")
 _SIGMA = 1.0
@@ -51,7 +64,7 @@ class Levels(msgspec.Struct, frozen=True, kw_only=True):
 
     `as_driven` as weighed; `calm` on the calm day and each run's own drive; `level` on the calm day and the common
     drive, which is run `common_drive`. `parts` by group of doubt: covariance (n, n) of `level`. `driving_percent` by
-    which a run's own way of driving moves it.
+    which a run's own way of driving moves it; `unlike` what of that it may scatter by (ln).
     """
 
     as_driven: FloatArray
@@ -59,6 +72,7 @@ class Levels(msgspec.Struct, frozen=True, kw_only=True):
     level: FloatArray
     parts: dict[str, FloatArray]
     driving_percent: FloatArray
+    unlike: FloatArray
     common_drive: int | None
 
     @property
@@ -81,6 +95,7 @@ def levels_as_driven(runs: Sequence[WeighedRun]) -> Levels:
         level=driven,
         parts=measured_parts(runs),
         driving_percent=np.zeros(len(runs)),
+        unlike=np.zeros(len(runs)),
         common_drive=None,
     )
 
@@ -96,10 +111,13 @@ def levels_on_calm_day(runs: Sequence[WeighedRun], days: Sequence[object]) -> Le
     correction = _shape(np.array([_log_fuel(one, one.forward, CALM_DAY) for one in simulated]) - own)
     manner = np.array([_manner(simulated[0].model, one, run) for one, run in pairs])
     middle = _middle(list(manner))
-    driving = DRIVING_SHARE * (manner - manner[middle])
+    recorded = [run.path.track is not None and run.path.track.has_doppler for run in runs]
+    ways = [WAYS_OF_DRIVING[one and recorded[middle]] for one in recorded]
+    driving = _each(ways, "share") * (manner - manner[middle])
     driven = np.array([_log_as_driven(run) for run in runs])
     parts = measured_parts(runs)
-    parts["way of driving"] = DRIVING_DOUBT**2 * np.outer(driving, driving) + np.diag((DRIVING_OWN * driving) ** 2)
+    common = _each(ways, "doubt") * driving
+    parts["way of driving"] = np.outer(common, common) + np.diag((_each(ways, "own") * driving) ** 2)
     marks = [str(day) for day in days]
     for column, parameter in enumerate(simulated[0].model.parameters.parameters):
         slope, bend = correction.slope[:, column], correction.bend[:, column]
@@ -112,8 +130,13 @@ def levels_on_calm_day(runs: Sequence[WeighedRun], days: Sequence[object]) -> Le
         level=calm - driving,
         parts=parts,
         driving_percent=100 * np.expm1(driving),
+        unlike=_each(ways, "unlike") * driving,
         common_drive=middle,
     )
+
+
+def _each(ways: Sequence[WayOfDriving], name: str) -> FloatArray:
+    return np.array([float(getattr(one, name)) for one in ways])
 
 
 class _Shape(msgspec.Struct, frozen=True):
