@@ -40,7 +40,7 @@ GTR 15, 0.04 of text books (Gillespie, ch. 2)."""
 NEUTRAL_SHARE: Final = (0.5, 0.5)
 """What of the driveline's drag is left with the gearbox in neutral, and its logarithmic spread: axle and output shaft
 still turn, the rest of the gearbox does not churn with the wheels. Assumed."""
-TYRE_STATE_SD: Final = 0.04
+TYRE_STATE_SD: Final = 0.03
 """Rolling resistance of warm tyres on one day over that on another: temperature and pressure are never quite the same.
 Assumed."""
 COASTING_STATE: Final = 1.03

@@ -32,9 +32,10 @@ USUAL_SCATTER, USUAL_SCATTER_OVER_DAYS = 0.015, 0.04
 day taken off it is `usual_scatter`."""
 
 ALIKE_SCATTER: Final = 0.007
-"""Scatter of runs driven quite alike, the day taken off, and what is added for each per cent by which their ways of
-driving differ. SAE J1321 has 1 % with a control vehicle; of 100 sets of invented drives (`studies/comparisons.py`) the
-fifth driven most alike scattered by less than 0.5 % beyond what is known, the fifth least alike by 1.8 %."""
+"""Scatter of runs driven quite alike, the day taken off; `Levels.unlike` adds to it. SAE J1321 has 1 % with a control
+vehicle; of 100 sets of invented drives (`studies/comparisons.py`) the fifth driven most alike scattered by less than
+0.5 % beyond what is known, the fifth least alike by 1.8 %, and those of other authors (`studies/against_outsiders.py`)
+by less than was believed."""
 
 BELIEF_WORTH = 3.0
 """What the usual scatter counts for, in degrees of freedom: half of all tests scatter between 0.75 and 1.6 times it."""
