@@ -109,7 +109,7 @@ def _roadside(table: Table, clock: LocalTime, notes: list[str]) -> WeatherReadin
 
 def _humidity(table: Table, notes: list[str]) -> float | None:
     """Relative humidity, 0 to 1; a cheap instrument reads a little over in damp air, which is taken as saturated."""
-    found = table.quantity("relative_humidity", "fraction", ("0 %", "105 %"))
+    found = table.quantity("relative_humidity", "fraction", ("0 %", "110 %"))
     if found is None or found <= 1.0:
         return found
     notes.append(f"{table.path('relative_humidity')}: {100 * found:.0f} % read; taken as 100 %")
