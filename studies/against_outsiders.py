@@ -18,6 +18,7 @@ import sys
 from collections.abc import Callable, Iterator
 from multiprocessing import Pool
 from pathlib import Path
+from typing import Any
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # before numpy is imported
 
@@ -34,6 +35,9 @@ PENALTIES = ("wind", "air_density", "cold_engine", "cold_tyres")
 Row = dict[str, tuple[float, float, float]]
 """By figure: error, half width, 1.0 where the truth is inside."""
 
+Known = dict[str, Any]
+"""An author's truth.json."""
+
 
 def against(found: Figure, truth: float, scale: float) -> tuple[float, float, float]:
     """One figure beside its truth, both times `scale`."""
@@ -41,7 +45,7 @@ def against(found: Figure, truth: float, scale: float) -> tuple[float, float, fl
     return (found.value - truth) * scale, 0.5 * (found.high - found.low) * scale, inside
 
 
-def run_row(folder: Path, known: dict) -> Row:  # type: ignore[type-arg]
+def run_row(folder: Path, known: Known) -> Row:
     """A weighed run."""
     result = operations.reduce_file(folder / "run.toml").result
     assert result.calm_day is not None
@@ -61,7 +65,7 @@ def run_row(folder: Path, known: dict) -> Row:  # type: ignore[type-arg]
     return row
 
 
-def coastdown_row(folder: Path, known: dict) -> Row:  # type: ignore[type-arg]
+def coastdown_row(folder: Path, known: Known) -> Row:
     """A day of coastdowns."""
     result = operations.reduce_coastdown_file(folder / "coastdown.toml")
     area, rolling, force = (known[key] for key in ("drag_area_m2", "rolling_coefficient", "resistance_at_80_kmh_n"))
@@ -74,7 +78,7 @@ def coastdown_row(folder: Path, known: dict) -> Row:  # type: ignore[type-arg]
     }
 
 
-def set_row(folder: Path, known: dict) -> Row:  # type: ignore[type-arg]
+def set_row(folder: Path, known: Known) -> Row:
     """A comparison of 4 + 4 runs, and whether it saw a change that there was, or one that there was not."""
     found = operations.compare_file(folder / "comparison.toml", draws=500).change_percent
     truth = known["change_percent"]
@@ -83,7 +87,7 @@ def set_row(folder: Path, known: dict) -> Row:  # type: ignore[type-arg]
     return {"change": against(found, truth, 1.0), "found" if real else "false alarm": (seen, 0.0, 0.0)}
 
 
-KINDS: dict[str, Callable[[Path, dict], Row]] = {"runs": run_row, "coastdowns": coastdown_row, "sets": set_row}  # type: ignore[type-arg]
+KINDS: dict[str, Callable[[Path, Known], Row]] = {"runs": run_row, "coastdowns": coastdown_row, "sets": set_row}
 
 
 def row_of(job: tuple[str, Path]) -> Row | str:

@@ -114,14 +114,19 @@ def _chunks(draws: int, samples: int) -> Iterator[slice]:
         yield slice(start, min(start + rows, draws))
 
 
-def _pulling(load: _Terms, index: IntArray, chosen: FloatArray, *, stopped: bool) -> FloatArray:
+def _above_knee(load: _Terms) -> _Terms:
+    """Load beyond the knee of high load: one more term of the product."""
+    draws, samples = len(load.coefficients), load.basis.shape[1]
+    knee = np.full((draws, 1), HIGH_LOAD)
+    return _Terms(np.hstack([load.coefficients, knee]), np.vstack([load.basis, np.full((1, samples), -1.0)]))
+
+
+def _pulling(beyond_knee: _Terms, index: IntArray, chosen: FloatArray, *, stopped: bool) -> FloatArray:
     """What pulling samples `index` take as a share of full load, summed with `chosen`, (m, q).
 
     Up to `MOST_LOAD` only what the knee adds; for samples that may ask for more, all of it, `stopped` there.
     """
-    knee = np.full((len(load.coefficients), 1), HIGH_LOAD)
-    terms = np.hstack([load.coefficients, knee])
-    below = np.vstack([load.basis.take(index, axis=1), np.full((1, index.size), -1.0)])
+    terms, below = beyond_knee.coefficients, beyond_knee.basis.take(index, axis=1)
     energy = np.zeros((len(terms), chosen.shape[1]))
     if stopped:
         energy += HIGH_LOAD * chosen.sum(axis=0)
@@ -180,9 +185,10 @@ def indicated_energy_j(basis: Basis, c: Coefficients, weights: FloatArray) -> Fl
     full_load = basis.cap_w[:, None] * weights
     above = HIGH_LOAD_SLOPE * full_load * (straight & ~r.level)[:, None]
     shares = load.coefficients @ (load.basis @ (full_load * straight[:, None] + above)) - HIGH_LOAD * above.sum(axis=0)
+    beyond_knee = _above_knee(load)
     for samples, stopped in ((straight & r.bent & r.level, False), (r.pulling & r.beyond, True)):
         for block in _blocks(samples):
-            shares += _pulling(load, block, full_load[block], stopped=stopped)
+            shares += _pulling(beyond_knee, block, full_load[block], stopped=stopped)
     energy = (c.gain * c.cap)[:, None] * shares
     energy += loss.coefficients @ ((loss.basis * (r.pulling | r.burning)) @ weights)
     energy += c.floor_w[:, None] * (basis.running[r.shut_off] @ weights[r.shut_off])
