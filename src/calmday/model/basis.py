@@ -320,7 +320,7 @@ def engine_coefficients(model: VehicleModel, basis: Basis, p: Values, on: Condit
     slope = p["friction_slope"]
     scale = p["gearing_scale"]
     none = np.zeros_like(friction)
-    throttled = model.engine_class.pumping_mep_pa > 0
+    throttled = model.engine_class.throttled
     pumping = _throttled(model, basis, p, on) if throttled else none
     swept_at_idle = model.displacement_m3 * 2 / model.strokes * model.idle_rps
     at_idle = friction * (1 + slope * (model.idle_rps / model.friction_reference_rps - 1)) + pumping

@@ -81,7 +81,7 @@ def start_parameters(
     return [
         log_parameter(
             "cold_friction",
-            max(COLD_FRICTION[engine.pumping_mep_pa > 0] * thick * share, 1e-9),
+            max(COLD_FRICTION[engine.throttled] * thick * share, 1e-9),
             spread,
             "1",
             "cold engine",

@@ -122,6 +122,11 @@ class EngineClass(msgspec.Struct, frozen=True):
     cold_enrichment: float
     overrun_cut: bool
 
+    @property
+    def throttled(self) -> bool:
+        """Whether a throttle holds its power down: spark ignition."""
+        return self.pumping_mep_pa > 0
+
 
 ENGINE_SOURCE: Final = "class default: Willans slopes and friction, Heywood ch. 13 and 15, reference 5.3 (estimate)"
 

@@ -167,7 +167,7 @@ def fuel_power_w(
     (g (P_shaft + what high load takes on top) + P_friction + P_pumping + own losses) / e, as `model.kernel`.
     """
     p, model = {key: value[:, None] for key, value in vehicle.values.items()}, vehicle.model
-    pumping = p["pumping_mep"] if model.engine_class.pumping_mep_pa > 0 else 0.0 * p["pumping_mep"]
+    pumping = p["pumping_mep"] if model.engine_class.throttled else 0.0 * p["pumping_mep"]
     gain = 1 - pumping / model.engine_class.best_mep_pa
     own = p["accessory_power"] + churning_n(vehicle, speed_mps) * speed_mps
     shaft = power_needed_w(vehicle, on, speed_mps, extra_n) - own

@@ -48,7 +48,7 @@ def _log_idle(model: VehicleModel, p: Values) -> FloatArray:
     mep = friction_mean_pressure_pa(
         np.array(model.idle_rps), p["friction_mep"], p["friction_slope"], model.friction_reference_rps
     )
-    mep = mep + (p["pumping_mep"] if model.engine_class.pumping_mep_pa > 0 else 0.0)
+    mep = mep + (p["pumping_mep"] if model.engine_class.throttled else 0.0)
     work = swept_rate_m3ps(model.displacement_m3, model.idle_rps, model.strokes) * mep + 0.7 * p["accessory_power"]
     return np.asarray(np.log(work / p["indicated_efficiency"]))
 

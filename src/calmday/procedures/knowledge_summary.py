@@ -109,7 +109,7 @@ def result_of_knowledge(known: Knowledge, made_by: Provenance) -> KnowledgeResul
 
 def _keys(known: Knowledge) -> list[str]:
     """Shared parameters that this vehicle has: no throttling losses without a throttle."""
-    throttled = known.model.engine_class.pumping_mep_pa > 0
+    throttled = known.model.engine_class.throttled
     return [key for key in SHARED if throttled or key != "pumping_mep"]
 
 

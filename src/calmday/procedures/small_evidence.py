@@ -241,7 +241,7 @@ def _idle_burn(one: SmallEvidence, model: VehicleModel) -> tuple[tuple[Parameter
     measured = math.log(float(np.mean(one.readings)) / one.duration_s)
     rps = one.idle_rps if one.idle_rps is not None else model.idle_rps
     heating = fuel_properties(model.fuel).net_heating_value_jpkg
-    pumps = model.engine_class.pumping_mep_pa > 0
+    pumps = model.engine_class.throttled
 
     def log_off(p: Values) -> FloatArray:
         turning = rps * p["idle"]
