@@ -111,6 +111,8 @@ def sync(*options: str) -> None:
         *options,
     ]
     subprocess.run(command, cwd=ROOT, env=environment(), check=True)
+    if "--no-editable" not in options:  # then the package is run from here, and uv compiles only what it copies
+        run(tool("python"), "-m", "compileall", "-q", "src")
 
 
 def uv() -> Path:

@@ -48,7 +48,7 @@ class WayOfDriving(msgspec.Struct, frozen=True, kw_only=True):
 
 
 WAYS_OF_DRIVING = {
-    True: WayOfDriving(share=1.0, doubt=0.12, own=0.30, unlike=0.45),
+    True: WayOfDriving(share=1.0, doubt=0.12, own=0.30, unlike=0.2),
     False: WayOfDriving(share=0.7, doubt=0.30, own=0.50, unlike=1.2),
 }
 """By whether both receivers record speed: then all of the difference is so, else 0.7 of it; from invented drives
