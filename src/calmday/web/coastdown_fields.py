@@ -70,7 +70,7 @@ def _air() -> tuple[Field, ...]:
         field("weather.reading[0].time", "At what time did you read it?", "", kind="time",
               left_out="no reading of your own"),
         field("weather.reading[0].wind_speed", "Wind", "Two minutes' mean.", "speed", example="2"),
-        field("weather.reading[0].wind_from", "From where?", "N, NNW, or degrees.", kind="text", example="NNW"),
+        field("weather.reading[0].wind_from", "From where?", "N, NNW, or degrees.", kind="text", bare="deg", example="NNW"),
         field("weather.reading[0].height", "Wind meter above the ground", "", "length", example="2",
               left_out="2 m, held in the hand"),
         field("weather.reading[0].temperature", "Temperature", "In the shade.", "temperature", example="14"),

@@ -97,7 +97,7 @@ def _weather() -> tuple[Field, ...]:
         field("start", "Start", "", kind="time", left_out="noon"),
         field("weather.forecast[0].wind_speed", "Wind foretold", "", "speed", example="5",
               left_out="an ordinary day's wind, from anywhere"),
-        field("weather.forecast[0].wind_from", "From where?", "N, NNW, or degrees.", kind="text", example="NNW"),
+        field("weather.forecast[0].wind_from", "From where?", "N, NNW, or degrees.", kind="text", bare="deg", example="NNW"),
         field("weather.forecast[0].gust", "Gusts", "", "speed", left_out="usual for that wind"),
         field("weather.forecast[0].temperature", "Temperature", "", "temperature", example="9"),
         field("weather.forecast_doubt", "How far off are such forecasts?", "Two forecasts in three are this near.",
