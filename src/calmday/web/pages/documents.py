@@ -286,13 +286,16 @@ def failed_words(asked: Asked, found: Subject, spec: DocumentKind) -> tuple[str,
     job = asked.desk.jobs.last_of(found.id, spec.task)
     if job is None or job.state != "failed":
         return ()
-    return tuple(_said_on_a_page(key, words) for key, words in job.faults)
+    labels = {field.key: field.label for field in spec.fields(tuple(key for key, _ in job.faults))}
+    return tuple(_said_on_a_page(key, words, labels.get(key, key)) for key, words in job.faults)
 
 
-def _said_on_a_page(key: str, words: str) -> str:
-    """What a reader of files misses, in the words of the boxes; anything else as the reader said it."""
+def _said_on_a_page(key: str, words: str, label: str) -> str:
+    """What a reader of files misses, in the words of the boxes; anything else as the reader said it of its box."""
     missing = words.startswith(tuple(f"{key}: It {wrong}" for wrong in WRONG_HERE))
-    return MISSED.get(key, words) if missing else words
+    if missing and key in MISSED:
+        return MISSED[key]
+    return f"{label.rstrip('?')}: {words.removeprefix(f'{key}: ')}" if label != key else words
 
 
 WRONG_HERE: Final = ("is missing", "has no run that counts", "has fewer than two runs that count", "is given for some")
