@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from pathlib import Path
 
+import msgspec
 import numpy as np
 
 from calmday.errors import InputError
@@ -37,6 +38,23 @@ def date_of(track: Track | None, zone: dt.tzinfo | None) -> dt.date | None:
     if dated.size == 0 or dated[0] < 1e8:
         return None
     return dt.datetime.fromtimestamp(float(dated[0]), tz=zone or dt.UTC).date()
+
+
+def on_date(track: Track, date: dt.date, zone: dt.tzinfo | None) -> Track:
+    """A track whose times are times of day alone, put on the date of the test; any other as it is."""
+    if track.clock != "time of day":
+        return track
+    midnight = dt.datetime.combine(date, dt.time(), dt.UTC)
+    first = midnight + dt.timedelta(seconds=float(track.time_s[0]))
+    # The test's date is local, the receiver's time of day is UTC: they may lie a day apart.
+    days = (date - first.astimezone(zone or dt.UTC).date()).days
+    note = f"the track's times of day are taken as of {date}, the date of the run"
+    return msgspec.structs.replace(
+        track,
+        time_s=track.time_s + (midnight.timestamp() + 86_400.0 * days),
+        clock="utc",
+        notes=(*track.notes, note),
+    )
 
 
 def named_vehicle(table: Table, files: NamedFiles, date: dt.date | None, *, needed: bool = True) -> Vehicle:
