@@ -77,8 +77,9 @@ def along_known_road(holes: list[Hole], path: Path, first_same: IntArray, motion
     out = []
     for hole in holes:
         way = _on_other_pass(hole, path, first_same, cuts) if hole.distance_m > 0 else None
-        if way is None and lap_m > 0 and hole.chord_m < _ROUND_M and hole.distance_m > lap_m / 2:
-            way = hole.chord_m
+        went_round = hole.chord_m < _ROUND_M and hole.distance_m > _LONGEST_DETOUR * hole.chord_m
+        if went_round:
+            way = hole.chord_m if lap_m > 0 else None
         if way is None:
             out.append(hole)
             continue
