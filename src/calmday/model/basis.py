@@ -229,7 +229,7 @@ def build_basis(model: VehicleModel, drive: Drive, gears: tuple[GearTrace, GearT
         early=gears[0],
         late=gears[1],
         mean_temperature_k=mean_temperature,
-        mean_pressure_pa=_mean_pressure_pa(drive),
+        mean_pressure_pa=float(np.mean(drive.pressure_pa)) if len(drive) else REFERENCE_PRESSURE_PA,
     )
 
 
@@ -291,14 +291,6 @@ class EngineCoefficients(msgspec.Struct, frozen=True):
     gain: FloatArray
     floor_w: FloatArray
     enrichment: FloatArray
-
-
-def _mean_pressure_pa(drive: Drive) -> float:
-    """Pressure of the air, from its density and temperature; as moist as reference air, which is 0.5 % at most."""
-    if not len(drive):
-        return REFERENCE_PRESSURE_PA
-    warmth = drive.air_density_kgpm3 * drive.temperature_k
-    return REFERENCE_PRESSURE_PA * float(np.mean(warmth)) / (REFERENCE_DENSITY * REFERENCE_TEMPERATURE_K)
 
 
 def _throttled(model: VehicleModel, basis: Basis, p: Values, on: Conditions) -> FloatArray:
