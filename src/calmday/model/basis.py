@@ -328,12 +328,16 @@ def engine_coefficients(model: VehicleModel, basis: Basis, p: Values, on: Condit
     )
 
 
-def driveline_drag_n(basis: Basis, p: Values, on: Conditions) -> FloatArray:
-    """Drag of gearbox and axle at standstill (m,), newton: thicker oil in the cold of the day."""
-    if not on.cold_engine:
-        return p["driveline_drag"]
-    colder = REFERENCE_TEMPERATURE_K - basis.mean_temperature_k
+def oil_drag_n(p: Values, temperature_k: float) -> FloatArray:
+    """Drag of gearbox and axle near standstill (m,), newton, driven warm in air of a temperature: oil follows the
+    air."""
+    colder = REFERENCE_TEMPERATURE_K - temperature_k
     return np.asarray(p["driveline_drag"] * np.exp(p["driveline_thickening"] * colder))
+
+
+def driveline_drag_n(basis: Basis, p: Values, on: Conditions) -> FloatArray:
+    """`oil_drag_n` of a drive: in the cold of the day, or of the calm day."""
+    return oil_drag_n(p, basis.mean_temperature_k if on.cold_engine else REFERENCE_TEMPERATURE_K)
 
 
 def coefficients(model: VehicleModel, basis: Basis, p: Values, on: Conditions = AS_DRIVEN) -> Coefficients:
