@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 import sys
 from pathlib import Path
@@ -156,6 +157,18 @@ def test_an_unknown_slope_and_an_unknown_heading_widen_the_answer_and_are_told()
     assert lost.peak_power.standard_uncertainty > 1.02 * led.peak_power.standard_uncertainty
     assert "grade-unknown" in {f.code for f in level.flags} - {f.code for f in known.flags}
     assert "heading-unknown" in {f.code for f in lost.flags} - {f.code for f in led.flags}
+
+
+def test_pulls_of_another_day_are_told():
+    first, later = dt.date(2026, 3, 6), dt.date(2026, 3, 8)
+
+    def told(**fields) -> set[str]:
+        day = msgspec.structs.replace(pulled(SMOOTH), **fields)
+        return {flag.code for flag in reduce_pulls(day, draws=200).flags} & {"several-days", "track-of-another-day"}
+
+    assert told(date=first, days=(first,)) == told(date=first) == told(days=(first,)) == set()
+    assert told(date=first, days=(first, later)) == {"several-days"}
+    assert told(date=first, days=(later,)) == {"track-of-another-day"}
 
 
 def test_a_head_wind_means_a_stronger_engine():
