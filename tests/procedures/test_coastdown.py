@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import itertools
 import math
 
@@ -10,6 +11,7 @@ import numpy as np
 import pytest
 
 from calmday.errors import InputError
+from calmday.operations.coastdown import reduce_coastdown
 from calmday.operations.knowledge import known_vehicle
 from calmday.physics.motion import coastdown_time_s
 from calmday.procedures.coastdown import fit_coastdown
@@ -115,6 +117,15 @@ def test_a_recording_without_a_roll_is_refused():
     steady = log_of(np.arange(60.0), np.full(60, 20.0))
     with pytest.raises(InputError, match="holds no roll"):
         fit_coastdown(calm_day([steady]), 300)
+
+
+def test_passes_of_several_days_are_told():
+    track = closed_form(2000, 2060, 2000 * G * 0.012, 0.66, 100 / 3.6, 20 / 3.6)
+    first, later = dt.date(2026, 3, 6), dt.date(2026, 3, 8)
+    for days, told in (((first,), set()), ((first, later), {"several-days"}), ((later,), {"track-of-another-day"})):
+        day = msgspec.structs.replace(calm_day([track] * 2), date=first, days=days)
+        codes = {flag.code for flag in reduce_coastdown(day, draws=200).flags}
+        assert codes & {"several-days", "track-of-another-day"} == told
 
 
 def test_one_pass_with_the_brake_on_is_named_and_drags_nothing_along():

@@ -254,6 +254,15 @@ def test_thin_air_is_a_negative_penalty() -> None:
     assert result.calm_day.L_per_100km.value > result.as_driven.L_per_100km.value
 
 
+def test_the_drive_breathes_the_air_that_was_reported() -> None:
+    """QNH 1017 hPa, station 15 m and road 20 m above the sea: about 1 hPa less for each 8.3 m (ICAO)."""
+    for run in (run_of(track=round_track(climb_m=0.0)), without_track()):
+        path = reduced(run).path
+        assert path.drive is not None
+        assert np.array_equal(path.drive.pressure_pa, path.weather.pressure_pa)
+        assert path.drive.pressure_pa == pytest.approx(101_700 - 100 / 8.3 * 18, abs=60)
+
+
 def test_same_seed_same_result_other_seed_within_noise() -> None:
     run = run_of(1.25, track=round_track())
     one, again, other = (reduce_weighed_run(run, 1000, seed) for seed in (3, 3, 4))

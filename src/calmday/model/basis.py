@@ -229,7 +229,7 @@ def build_basis(model: VehicleModel, drive: Drive, gears: tuple[GearTrace, GearT
         early=gears[0],
         late=gears[1],
         mean_temperature_k=mean_temperature,
-        mean_pressure_pa=_mean_pressure_pa(drive),
+        mean_pressure_pa=float(np.mean(drive.pressure_pa)) if len(drive) else REFERENCE_PRESSURE_PA,
     )
 
 
@@ -293,14 +293,6 @@ class EngineCoefficients(msgspec.Struct, frozen=True):
     enrichment: FloatArray
 
 
-def _mean_pressure_pa(drive: Drive) -> float:
-    """Pressure of the air, from its density and temperature; as moist as reference air, which is 0.5 % at most."""
-    if not len(drive):
-        return REFERENCE_PRESSURE_PA
-    warmth = drive.air_density_kgpm3 * drive.temperature_k
-    return REFERENCE_PRESSURE_PA * float(np.mean(warmth)) / (REFERENCE_DENSITY * REFERENCE_TEMPERATURE_K)
-
-
 def _throttled(model: VehicleModel, basis: Basis, p: Values, on: Conditions) -> FloatArray:
     """Pumping mean pressure (m,), pascal, at no load: exhaust against the air outside less what the manifold holds.
 
@@ -336,12 +328,16 @@ def engine_coefficients(model: VehicleModel, basis: Basis, p: Values, on: Condit
     )
 
 
-def driveline_drag_n(basis: Basis, p: Values, on: Conditions) -> FloatArray:
-    """Drag of gearbox and axle at standstill (m,), newton: thicker oil in the cold of the day."""
-    if not on.cold_engine:
-        return p["driveline_drag"]
-    colder = REFERENCE_TEMPERATURE_K - basis.mean_temperature_k
+def oil_drag_n(p: Values, temperature_k: float) -> FloatArray:
+    """Drag of gearbox and axle near standstill (m,), newton, driven warm in air of a temperature: oil follows the
+    air."""
+    colder = REFERENCE_TEMPERATURE_K - temperature_k
     return np.asarray(p["driveline_drag"] * np.exp(p["driveline_thickening"] * colder))
+
+
+def driveline_drag_n(basis: Basis, p: Values, on: Conditions) -> FloatArray:
+    """`oil_drag_n` of a drive: in the cold of the day, or of the calm day."""
+    return oil_drag_n(p, basis.mean_temperature_k if on.cold_engine else REFERENCE_TEMPERATURE_K)
 
 
 def coefficients(model: VehicleModel, basis: Basis, p: Values, on: Conditions = AS_DRIVEN) -> Coefficients:

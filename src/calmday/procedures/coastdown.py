@@ -206,7 +206,8 @@ def _surroundings(day: CoastdownDay, passes: list[PassSamples]) -> tuple[Vehicle
         step_s=zero + 1.0, elapsed_s=zero + WARM_ENOUGH_S, speed_mps=speed, acceleration_mps2=zero, grade=zero,
         heading_rad=heading, wind_east_mps=air.wind_east_mps, wind_north_mps=air.wind_north_mps,
         turbulence_along_mps2=air.turbulence_along_mps2, turbulence_across_mps2=air.turbulence_across_mps2,
-        air_density_kgpm3=air.air_density_kgpm3, temperature_k=air.temperature_k, running=zero + 1.0,
+        air_density_kgpm3=air.air_density_kgpm3, temperature_k=air.temperature_k, pressure_pa=air.pressure_pa,
+        running=zero + 1.0,
         wind_factor_log_sd=air.wind_factor_log_sd, wind_offset_sd_mps=air.wind_offset_sd_mps,
         direction_sd_rad=air.direction_sd_rad, density_relative_sd=air.density_relative_sd,
     )  # fmt: skip

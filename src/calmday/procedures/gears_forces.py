@@ -24,6 +24,7 @@ from calmday.model.basis import (
     REFERENCE_DENSITY,
     ROLLING_SPEED_MPS,
     high_load_w,
+    oil_drag_n,
 )
 from calmday.model.gears import full_load_power_w
 from calmday.physics.engine import friction_mean_pressure_pa, power_w, swept_rate_m3ps
@@ -115,9 +116,9 @@ def resistance_n(vehicle: GearVehicle, on: Conditions, speed_mps: FloatArray) ->
     return np.asarray(road + drag_n(vehicle, on, speed_mps))
 
 
-def churning_n(vehicle: GearVehicle, speed_mps: FloatArray) -> FloatArray:
-    """Drag of oil and seals, independent of torque, (m, n)."""
-    return np.asarray(vehicle.values["driveline_drag"][:, None] * (1 + speed_mps / CHURNING_SPEED_MPS))
+def churning_n(vehicle: GearVehicle, on: Conditions, speed_mps: FloatArray) -> FloatArray:
+    """Drag of oil and seals, independent of torque, (m, n); more in cold air, which keeps the oil thick."""
+    return np.asarray(oil_drag_n(vehicle.values, on.temperature_k)[:, None] * (1 + speed_mps / CHURNING_SPEED_MPS))
 
 
 def efficiency(vehicle: GearVehicle) -> FloatArray:
@@ -134,7 +135,7 @@ def full_load_factor(vehicle: GearVehicle, on: Conditions) -> FloatArray:
 def thrust_n(vehicle: GearVehicle, on: Conditions, speed_mps: FloatArray, engine_rps: FloatArray) -> FloatArray:
     """Force at the tyre at full load, (m, n). `engine_rps` (n,) or (m, n)."""
     full = power_w(vehicle.drawn_torque_nm(engine_rps), engine_rps) * full_load_factor(vehicle, on)
-    left = full - vehicle.values["accessory_power"][:, None] - churning_n(vehicle, speed_mps) * speed_mps
+    left = full - vehicle.values["accessory_power"][:, None] - churning_n(vehicle, on, speed_mps) * speed_mps
     return np.asarray(efficiency(vehicle) * left / np.maximum(speed_mps, 0.1))
 
 
@@ -145,7 +146,7 @@ def power_needed_w(
     top of that of the conditions, (m, n)."""
     wheel = (resistance_n(vehicle, on, speed_mps) + extra_n) * speed_mps
     pulled = np.maximum(wheel / efficiency(vehicle), wheel * efficiency(vehicle))
-    own = vehicle.values["accessory_power"][:, None] + churning_n(vehicle, speed_mps) * speed_mps
+    own = vehicle.values["accessory_power"][:, None] + churning_n(vehicle, on, speed_mps) * speed_mps
     return np.asarray(pulled + own)
 
 
@@ -169,7 +170,7 @@ def fuel_power_w(
     p, model = {key: value[:, None] for key, value in vehicle.values.items()}, vehicle.model
     pumping = p["pumping_mep"] if model.engine_class.throttled else 0.0 * p["pumping_mep"]
     gain = 1 - pumping / model.engine_class.best_mep_pa
-    own = p["accessory_power"] + churning_n(vehicle, speed_mps) * speed_mps
+    own = p["accessory_power"] + churning_n(vehicle, on, speed_mps) * speed_mps
     shaft = power_needed_w(vehicle, on, speed_mps, extra_n) - own
     full = p["full_load_scale"] * full_load_power_w(model, engine_rps / p["gearing_scale"])
     shaft, extra = high_load_w(shaft, full)

@@ -68,7 +68,7 @@ def _text(share: float) -> str:
 
 def _table(lines: Sequence[BudgetLine]) -> DataTable:
     unit = unit_words(lines[0].contribution.unit)
-    columns = (DataColumn("source"), DataColumn("share", "%"), DataColumn("standard uncertainty", unit))
+    columns = (DataColumn("source"), DataColumn("share", "%"), DataColumn("± (two times in three)", unit))
     rows = tuple(
         (line.source, known_or_none(100 * line.share), known_or_none(line.contribution.value)) for line in lines
     )
