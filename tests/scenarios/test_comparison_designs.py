@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from pathlib import Path
 
 import pytest
@@ -309,3 +310,16 @@ def test_what_is_believed_is_not_printed_to_six_digits(tmp_path: Path) -> None:
 
 def test_too_few_settings_say_how_many_it_takes(tmp_path: Path) -> None:
     assert "needs at least 5 runs" in compared(tmp_path, _swept([4, 8, 4, 8], [1850, 1848, 1860, 1858])).sentence
+
+
+@pytest.mark.parametrize(
+    ("letters", "left"), [("ABBA", False), ("ABB", False), ("AABB", True)], ids=["kept", "ended early", "left"]
+)
+def test_a_sealed_order_is_held_against_the_order_driven(tmp_path: Path, letters: str, left: bool) -> None:
+    line = "A-B-B-A 00112233445566778899aabbccddeeff"
+    digest = hashlib.sha256(line.encode()).hexdigest()
+    grams = [(letter, 1000.0 + i) for i, letter in enumerate(letters)]
+    said = f'sealed_order = "{digest}"\nsealed_with = "{line}"\n' + in_order(len(grams))
+    result = compared(tmp_path, said + weighed(grams, 30))
+    assert result.design.digest_fits is True
+    assert ("sealed-order-not-driven" in codes(result)) == left

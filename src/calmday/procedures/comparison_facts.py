@@ -89,6 +89,7 @@ def facts_of(found: Compared, **judged: object) -> Facts:
         left_out_unsaid=unsaid,
         of_several=found.asked.of_several,
         blind=found.asked.blind,
+        left_sealed_order=_left_sealed_order(found),
         same_readings=_same_readings(found),
         published_kind=_published_kind(runs),
         published_differs=_published_differs(runs),
@@ -221,6 +222,15 @@ def _left_out(entries: Sequence[Entry]) -> tuple[tuple[str, ...], tuple[str, ...
     late = tuple(f"{e.label} ({e.left_out})" for e in entries if e.left_out and e.known_before is False)
     unsaid = tuple(f"{e.label} ({e.left_out})" for e in entries if e.left_out and e.known_before is None)
     return late, unsaid
+
+
+def _left_sealed_order(found: Compared) -> tuple[str, str] | None:
+    """The order sealed and the one driven, runs left out counted, where they differ; fewer runs alone do not."""
+    sealed = found.asked.seal.split(" ")[0] if found.asked.sealed_order else ""
+    driven = order_in_letters(found.asked.entries)
+    if not sealed or set(sealed) - set("AB-") or not driven or f"{sealed}-".startswith(f"{driven}-"):
+        return None
+    return sealed, driven
 
 
 def _same_readings(found: Compared) -> tuple[str, ...]:
