@@ -19,6 +19,7 @@ from calmday.procedures.comparison_design import (
     two_groups,
 )
 from calmday.procedures.comparison_levels import batch_of
+from calmday.procedures.comparison_names import described_changes
 from calmday.procedures.guard_facts import Facts
 from calmday.procedures.weighed_run import WeighedRun
 from calmday.records.comparison import Entry
@@ -215,7 +216,13 @@ def _uses_odometer(run: Run) -> bool:
 
 
 def _sheet_differences(found: Compared) -> tuple[str, ...]:
-    return tuple(_SHEET[key] for key in _differences(found, tuple(_SHEET)))
+    """What the groups differ in: figures of the build sheet, or the changes it describes, whichever are more."""
+    keys = _differences(found, tuple(_SHEET))
+    if "tyre" in keys and "rolling_circumference_m" in keys:  # one wheel, said twice
+        keys.remove("rolling_circumference_m")
+    before, after = ([e.run for e in found.entries if e.changed == side] for side in (False, True))
+    described = described_changes(before, after)
+    return described if len(described) > len(keys) else tuple(_SHEET[key] for key in keys)
 
 
 def _left_out(entries: Sequence[Entry]) -> tuple[tuple[str, ...], tuple[str, ...]]:
