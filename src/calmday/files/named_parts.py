@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Final
 
+import msgspec
 import numpy as np
 
 from calmday.errors import InputError
@@ -44,6 +45,23 @@ def date_of(track: Track | None, zone: dt.tzinfo | None) -> dt.date | None:
     if dated.size == 0 or dated[0] < FIRST_CLOCK_S:
         return None
     return dt.datetime.fromtimestamp(float(dated[0]), tz=zone or dt.UTC).date()
+
+
+def on_date(track: Track, date: dt.date, zone: dt.tzinfo | None) -> Track:
+    """A track whose times are times of day alone, put on the date of the test; any other as it is."""
+    if track.clock != "time of day":
+        return track
+    midnight = dt.datetime.combine(date, dt.time(), dt.UTC)
+    first = midnight + dt.timedelta(seconds=float(track.time_s[0]))
+    # The test's date is local, the receiver's time of day is UTC: they may lie a day apart.
+    days = (date - first.astimezone(zone or dt.UTC).date()).days
+    note = f"the track's times of day are taken as of {date}, the date of the run"
+    return msgspec.structs.replace(
+        track,
+        time_s=track.time_s + (midnight.timestamp() + 86_400.0 * days),
+        clock="utc",
+        notes=(*track.notes, note),
+    )
 
 
 def days_of(tracks: Iterable[Track], zone: dt.tzinfo | None) -> tuple[dt.date, ...]:

@@ -44,7 +44,7 @@ def headline(result: RunResult) -> str:
 def _spoken(consumption: Consumption) -> str:
     """`6.6 L/100 km (36 mpg US, 43 mpg imp), give or take 0.2`, or the two ends where the doubt is wide."""
     litres = consumption.L_per_100km
-    if not is_known(litres):
+    if not is_known(litres) or litres.value <= 0:
         return ""
     miles = _miles(consumption)
     half = litres.half_width
@@ -74,8 +74,17 @@ def _as_driven_clause(result: RunResult) -> str:
         return ""
     half = max(driven.half_width, result.calm_day.L_per_100km.half_width)
     value = number(driven.value, decimals_for_half_width(half)) if half > 0 else short(driven.value)
-    causes = _causes(result.penalties)
+    went_up = driven.value > result.calm_day.L_per_100km.value
+    causes = _causes(result.penalties) if went_up == _cost_fuel(result.penalties) else []
     return f"; {value} as driven{', with ' + listed(causes) if causes else ''}"
+
+
+def _cost_fuel(penalties: Penalties | None) -> bool:
+    """Whether the day cost fuel on the whole. A poor weighing may set the two figures the other way round."""
+    if penalties is None:
+        return False
+    each = (penalties.wind, penalties.air_density, penalties.cold_engine, penalties.cold_tyres)
+    return math.fsum(figure.value for figure in each) > 0
 
 
 def _causes(penalties: Penalties | None) -> list[str]:
