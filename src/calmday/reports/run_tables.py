@@ -162,7 +162,7 @@ def legs(result: RunResult) -> Table | None:
     columns = (
         Column("leg", "right"),
         Column("towards", rank=1),
-        _column("wind along", first.wind_along),
+        _column("along", first.wind_along),
         _column("across", first.wind_across, rank=3),
         _column("distance", first.distance, rank=5),
         _column("speed", first.speed, rank=2),
