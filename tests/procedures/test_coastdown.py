@@ -128,6 +128,25 @@ def test_passes_of_several_days_are_told():
         assert codes & {"several-days", "track-of-another-day"} == told
 
 
+def test_before_and_after_are_the_same_quantity():
+    """All that is not air at 60 km/h, of 14 N at rest and 20 degC for 1.9 L, half of it in neutral: by hand before, and
+    surer after the passes. So are the tyres, at 70 km/h as the build sheet means them."""
+    track = closed_form(2000, 2060, 2000 * G * 0.012, 0.66, 100 / 3.6, 20 / 3.6)
+    sheet = Vehicle(name="Invented", test_mass_kg=Declared(2000.0, 1.0), rolling_resistance=Declared(0.0110, 0.0022))
+    day = msgspec.structs.replace(calm_day([track] * 4), vehicle=sheet)
+    found = reduce_coastdown(day, draws=500)
+    tyres = 0.0110 * (1 + 0.18 * 0.6**2) / (1 + 0.18 * 0.7**2)
+    share = fit_coastdown(day, 200).fit.parameters["neutral_share"].centre
+    driveline = 14 * share * (1 + 60 / 3.6 / 25) / (2000 * G)
+    assert found.rolling_resistance_before.value == pytest.approx(tyres + driveline, rel=0.04)
+    assert found.tyre_rolling_resistance_before.value == pytest.approx(0.0110, rel=1e-9)
+    assert found.rolling_resistance_before.value > found.tyre_rolling_resistance_before.value
+    for key in ("drag_area", "rolling_resistance", "tyre_rolling_resistance"):
+        before, after = getattr(found, f"{key}_before"), getattr(found, key)
+        assert (before.unit, after.standard_uncertainty < before.standard_uncertainty) == (after.unit, True)
+        assert before.low < after.value < before.high
+
+
 def test_one_pass_with_the_brake_on_is_named_and_drags_nothing_along():
     """Eight passes of 190 N + 0.6 v^2, one of them with 90 N of brake: the force of the others is found."""
     rng = np.random.default_rng(3)

@@ -156,7 +156,7 @@ class CoastdownFit:
 
 
 class FittedCoastdown(msgspec.Struct, frozen=True, kw_only=True):
-    """Posterior of a day: draws `values` (m,) by parameter, `before` the same before the passes."""
+    """Posterior of a day: draws `values` (m,) by parameter."""
 
     fit: CoastdownFit
     top: Peak

@@ -9,7 +9,15 @@ import numpy as np
 
 from calmday.metrology.figure import Figure
 from calmday.procedures.comparison import Compared
-from calmday.procedures.comparison_design import order_in_letters, order_known, tie_to_order
+from calmday.procedures.comparison_design import (
+    DRIFT,
+    TEMPERATURE,
+    in_step_with_order,
+    order_in_letters,
+    order_known,
+    tie_to_order,
+    two_groups,
+)
 from calmday.procedures.comparison_levels import batch_of
 from calmday.procedures.guard_facts import Facts
 from calmday.procedures.weighed_run import WeighedRun
@@ -42,6 +50,8 @@ def facts_of(found: Compared, **judged: object) -> Facts:
         return float(np.mean(known)) if known and len(known) == len(which) else None
 
     air = [found.temperatures_c[i] for i in before], [found.temperatures_c[i] for i in after]
+    if TEMPERATURE in found.layout.names:
+        air = [], []
     speeds = mean(_speed_kmh, before), mean(_speed_kmh, after)
     masses = mean(_mass_kg, before), mean(_mass_kg, after)
     pressures = mean(_pressure, before), mean(_pressure, after)
@@ -54,7 +64,9 @@ def facts_of(found: Compared, **judged: object) -> Facts:
         after_runs=len(after),
         planned_runs=found.asked.planned_runs,
         order=order_in_letters(found.entries),
-        order_tie=tie_to_order(found.entries) if ordered else None,
+        order_tie=(tie_to_order(found.entries) if two_groups(found.asked) else 0.0) if ordered else None,
+        in_step=in_step_with_order(found.asked, found.entries),
+        taken_off=_taken_off(found),
         days=len({day for day in found.days if day is not None}) or None,
         days_shared=_days_shared(found),
         smallest_change=_percent(found.asked.smallest_change),
@@ -85,6 +97,15 @@ def facts_of(found: Compared, **judged: object) -> Facts:
         ),
     )
     return _with(facts, judged)
+
+
+def _taken_off(found: Compared) -> str:
+    """What was taken off besides the change, in words."""
+    taken = ["weather", "way of driving"] if found.basis == "calm day" else []
+    if found.basis == "over the control vehicle":
+        taken.append("control vehicle")
+    taken += [name for name in (DRIFT, TEMPERATURE) if name in found.layout.names]
+    return " and ".join((", ".join(taken[:-1]), taken[-1])) if len(taken) > 1 else "".join(taken)
 
 
 def _with(facts: Facts, judged: dict[str, object]) -> Facts:
