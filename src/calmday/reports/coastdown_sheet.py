@@ -133,7 +133,7 @@ def _passes(result: CoastdownResult) -> Table:
     columns = (
         Column("pass"),
         Column("km/h", "right"),
-        Column("s", "right"),
+        Column("took, s", "right"),
         Column("heading", "right", 2),
         Column("head wind, m/s", "right", 3),
         Column("misfit, km/h", "right", 1),

@@ -81,8 +81,8 @@ def _speedometer(result: DialsResult) -> Table | None:
     columns = (
         Column("dial, km/h", "right"),
         Column("true, km/h", "right"),
-        Column("reads high by", "right"),
-        Column("UN R39 allows up to", "right", 1),
+        Column("reads high by, km/h", "right"),
+        Column("UN R39: dial at most, km/h", "right", 1),
         Column("keeps to it", "right", 2),
         *((Column("read", "left", 3),) if carried else ()),
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from calmday.procedures.label_rules import LABEL_RULES
 from calmday.reports.run_sheet import remarks
 from calmday.reports.sheet import Block, Column, Prose, Sheet, Table
 from calmday.reports.words import amount, clean, file_words, headed, listed, number, unit_words
@@ -140,18 +141,23 @@ def _other_rules(result: PublishedResult) -> Table | None:
     return Table(
         title="The same car under other rules, mpg US",
         columns=(
-            Column("rule"),
+            Column("rule", wrap=True),
             Column("city", "right"),
             Column("highway", "right"),
             Column("combined", "right"),
         ),
         rows=tuple(
-            (each.rule, _figure(each.city), _figure(each.highway), _figure(each.combined))
+            (_rule_words(each.rule), _figure(each.city), _figure(each.highway), _figure(each.combined))
             for each in result.other_rules
         ),
         note="From the figures before their adjustment; the equations of 2008 and 2017 are from memory. A real label "
         "of those years may rest on more tests.",
     )
+
+
+def _rule_words(rule: str) -> str:
+    found = LABEL_RULES.get(rule)
+    return clean(found.words if found is not None else rule).removeprefix("United States ")
 
 
 def _how(result: PublishedResult) -> Prose:

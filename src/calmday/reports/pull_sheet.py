@@ -23,7 +23,7 @@ def pull_headline(result: PullResult) -> str:
     """Peak power with its doubt, in kW and hp, against the chart.
 
     >>> pull_headline(result)  # doctest: +SKIP
-    'The engine gave 35 kW (47 hp), give or take 2, at 3000 rpm in the air of the day: 97 % of its chart, ...'
+    'The engine gave 35 kW (47 hp), give or take 2, at 3000 rpm in the air of the day; over all speeds ...'
     """
     if result.peak_power is None or result.peak_at is None:
         return start_sentence(result)
@@ -36,7 +36,10 @@ def pull_headline(result: PullResult) -> str:
     )
     if result.of_chart is not None:
         chart = result.of_chart
-        said += f": {number(100 * chart.value, 0)} % of its chart, give or take {number(100 * chart.half_width, 0)}"
+        said += (
+            f"; over all speeds {number(100 * chart.value, 0)} % of its chart, "
+            f"give or take {number(100 * chart.half_width, 0)}"
+        )
     return f"{said}."
 
 
@@ -96,7 +99,7 @@ def _pulls(result: PullResult) -> Table:
         Column("pull"),
         Column("gear"),
         Column("km/h", "right"),
-        Column("s", "right"),
+        Column("took, s", "right"),
         Column("predicted, s", "right", 1),
         Column("grade, %", "right", 2),
         Column("head wind, m/s", "right", 3),
