@@ -336,3 +336,11 @@ def test_a_half_width_where_none_is_used_is_told_plainly(day: Path) -> None:
     change(day, '["13.240 kg"]', '{ value = "13.240 kg", pm = "5 g" }')
     (told,) = faults(day).values()
     assert told == 'takes no pm; the plain quantity, "13.240 kg"'
+
+
+def test_a_build_sheet_in_place_of_a_run_file_is_named(day: Path) -> None:
+    (day / "run.toml").write_text((day / "vehicle.toml").read_text())
+    assert faults(day) == {
+        "vehicle": "is a table: this is a build sheet, not a run file; "
+        'the run file that names it: vehicle = "vehicle.toml"'
+    }

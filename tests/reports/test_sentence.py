@@ -45,6 +45,15 @@ def test_only_conditions_worth_saying_are_named_largest_first(costs: Penalties, 
     assert headline(full_result(penalties=costs)).endswith(ending)
 
 
+def test_a_small_cost_that_may_be_none_is_not_named() -> None:
+    """An engine started warm may have cost half a per cent, or nothing: it is not called cold."""
+    warm = Figure(0.5, 0.4, 0.1, 1.8, "%")
+    costs = msgspec.structs.replace(penalties(0.0, 0.8, 0.0, 1.3), cold_engine=warm)
+    assert headline(full_result(penalties=costs)).endswith("as driven, with the cold tyres and the thick air.")
+    cold = msgspec.structs.replace(costs, cold_engine=Figure(1.4, 0.4, 0.1, 3.8, "%"))
+    assert headline(full_result(penalties=cold)).endswith("the cold engine, the cold tyres and the thick air.")
+
+
 def test_conditions_are_named_only_where_they_explain_the_difference() -> None:
     """A day that saved fuel explains a lower figure; a poor weighing may put the figures the other way round."""
     saved, cost = penalties(-4.0, 0.0, 0.0, -0.8), penalties(4.0, 0.0, 0.0, 0.8)

@@ -138,6 +138,10 @@ def _require(run: Run, table: Table) -> None:
 
 
 def _vehicle(table: Table, files: NamedFiles, date: dt.date | None) -> Vehicle:
+    if isinstance(table.raw("vehicle"), dict):
+        # Nothing else that this file says, or does not, matters then.
+        right = 'the run file that names it: vehicle = "vehicle.toml"'
+        raise InputError.one(table.faults.file, "vehicle", "is a table: this is a build sheet, not a run file", right)
     entry = table.file_name("vehicle")
     if entry is None:
         return Vehicle(name=NAMELESS)

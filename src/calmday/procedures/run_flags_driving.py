@@ -78,8 +78,8 @@ def _correction(weighed: WeighedRun) -> Iterator[Flag]:
     if abs(change) > interest:
         yield flag(
             "correction-larger-than-effect", "caution",
-            f"The day moved the figure by {_percent(100 * change)} %, more than the {100 * interest:.3g} % "
-            f"that {matters}.",
+            f"The day moved the figure by {_percent(100 * change)} %, where {100 * interest:.3g} % is what "
+            f"{matters}.",
             "A correction larger than the effect sought can hide it or make it up.",
             "Compare two states of the vehicle on days alike, in turns; do not lean on this correction alone.",
         )  # fmt: skip

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from calmday.reports.guess_sentence import RULE_WORDS, guess_headline, in_steps
 from calmday.reports.run_sheet import remarks
 from calmday.reports.sheet import Block, Column, Prose, Sheet, Table
-from calmday.reports.words import amount, clean, number, unit_words
+from calmday.reports.words import amount, clean, number, typed, unit_words
 
 if TYPE_CHECKING:
     from calmday.procedures.guess_result import GuessBoard, GuessRow
@@ -89,7 +89,7 @@ def _row(board: GuessBoard, row: GuessRow, tied: bool) -> tuple[str, ...]:
     return (
         f"{row.place}{' =' if tied else ''}",
         f"{clean(row.by) or 'somebody'}{' (the program itself)' if row.own else ''}",
-        clean(row.as_entered),
+        typed(row.as_entered),
         in_steps(row.shown, board.result),
         number(row.off_by, 2 if board.off_unit == "L/100km" else 1),
         "yes" if row.within else "no",
