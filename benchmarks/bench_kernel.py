@@ -55,6 +55,7 @@ def invented_drive(samples: int) -> Drive:
         turbulence_across_mps2=zero + 0.6,
         air_density_kgpm3=zero + 1.22,
         temperature_k=zero + 283,
+        pressure_pa=zero + 99.4e3,
         running=zero + 1,
         wind_factor_log_sd=0.2,
         wind_offset_sd_mps=0.5,

@@ -76,6 +76,7 @@ def drive_at(temperature_k: float = WARM_K, wind: RoadWind | None = None, densit
 
 DISPLACED = Declared(1.9e-3)
 PLAIN = Engine(fuel="diesel", injection="direct", displacement_m3=DISPLACED)
+PETROL = Engine(fuel="petrol", displacement_m3=DISPLACED)
 CURVE = FullLoadCurve((20.0, 60.0), (100.0, 100.0))
 RADIAL_TYRE = TyreSize("195/75 R16", 0.195, 0.75, 0.406, True)
 BIAS_TYRE = TyreSize("6.00-16", 0.152, 0.92, 0.406, False)
@@ -133,7 +134,7 @@ def variations() -> dict[str, list[VehicleModel]]:
         ],
         "gearing": [model(), model(vehicle(gear_ratios=(3.6, 2.0, 1.0), final_drive=4.0))],
         "full-load curve": [model(), model(vehicle(engine=msgspec.structs.replace(PLAIN, full_load=CURVE)))],
-        "start": [model(start=start) for start in ("warm", "cold", None)],
+        "start": [model(vehicle(engine=PETROL), start=start) for start in ("warm", "cold", None)],
         "weather": [model(), model(drive=drive_at(wind=wind, density_sd=0.01)), model(drive=drive_at(WARM_K - 20.0))],
     }
 
@@ -142,6 +143,12 @@ def differs(key: str, models: list[VehicleModel]) -> tuple[bool, bool]:
     """Whether centre and spread of a parameter differ between models."""
     own = [m.parameters[key] for m in models]
     return len({p.centre for p in own}) > 1, len({p.spread for p in own}) > 1
+
+
+def _log_else(key: str, starts: list[VehicleModel]) -> bool:
+    """Whether a parameter that is normal after a warm start is log-normal after others."""
+    warm, cold, _ = (m.parameters[key].shape for m in starts)
+    return warm != cold
 
 
 def main_table() -> list[str]:
@@ -157,7 +164,7 @@ def main_table() -> list[str]:
                 f"`{p.key}`",
                 WORDS["meaning"][p.key],
                 p.unit,
-                p.shape + limits,
+                "log; after a warm start " * _log_else(p.key, varied["start"]) + p.shape + limits,
                 f"by {', '.join(by_centre)}" if by_centre else shown(p.centre, 4),
                 f"by {', '.join(by_spread)}" if by_spread else spread(p),
                 p.group,
@@ -254,14 +261,13 @@ def displacement_table() -> list[str]:
 def start_table() -> list[str]:
     rows = []
     for start, celsius in itertools.product(("cold", "warm", None), (20.0, 0.0)):
-        engine = Engine(fuel="petrol", displacement_m3=DISPLACED)
-        p = model(vehicle(engine=engine), start=start, drive=drive_at(ZERO_CELSIUS_K + celsius)).parameters
+        p = model(vehicle(engine=PETROL), start=start, drive=drive_at(ZERO_CELSIUS_K + celsius)).parameters
         rows.append(
             (
                 start or "not said",
                 f"{celsius:.0f}",
                 *(
-                    f"{shown(p[key].centre)} ± {spread(p[key])}"
+                    f"{shown(p[key].centre)} ± {spread(p[key])}" + (", not below 0" if p[key].floor == 0 else "")
                     for key in ("cold_friction", "cold_enrichment", "cold_time", "tyre_warmup", "tyre_time")
                 ),
             )

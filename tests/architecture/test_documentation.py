@@ -14,6 +14,7 @@ import calmday
 from calmday import operations
 from calmday.cli.main import VERBS, Verbs, cli
 from calmday.errors import InputError
+from calmday.files.toml_table import Table
 from calmday.reports.json_result import json_result
 
 ROOT = Path(__file__).parents[2]
@@ -101,6 +102,37 @@ def test_the_files_shown_are_files_that_can_be_read(documented: Path) -> None:
     assert len(run.track) == 300
     assert len(run.weighings) == 2
     assert len(run.weather.readings) == 2
+
+
+MORE = """
+smallest_change = "2 %"
+distance = "4 km"
+[published]
+value = "34 mpg US"
+[[fill]]
+volume = "3 L"
+"""
+
+
+def test_every_key_of_a_run_and_its_vehicle_is_shown(documented: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whatever a reader asks a file for stands on the page of the formats, in a file shown there or between ticks."""
+    asked: set[str] = set()
+    raw = Table.raw
+
+    def noted(table: Table, key: str) -> object:
+        asked.add(key)
+        return raw(table, key)
+
+    monkeypatch.setattr(Table, "raw", noted)
+    file = documented / "run.toml"
+    first, rest = file.read_text(encoding="utf-8").split("[fuel]", 1)
+    file.write_text(f"{first}{MORE}[fuel]{rest}", encoding="utf-8")
+    calmday.read_run(file)
+    assert {"gross", "null_test", "wind_from", "gear_ratios", "full_load_at", "salt", "volume"} <= asked
+    shown = set(re.findall(r"([a-z_]+) =", FORMATS))
+    shown |= {key for head in re.findall(r"^\[\[?([a-z_.]+)\]", FORMATS, re.MULTILINE) for key in head.split(".")}
+    shown |= {key for ticked in re.findall(r"`([^`\n]+)`", FORMATS) for key in re.findall(r"[a-z_]+", ticked)}
+    assert sorted(asked - shown) == []
 
 
 def test_the_faults_shown_are_told_as_shown(documented: Path) -> None:

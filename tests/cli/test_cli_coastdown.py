@@ -13,6 +13,8 @@ import pytest
 
 from calmday import operations
 from calmday.cli.main import main
+from calmday.reports.coastdown_sheet import coastdown_sheet
+from calmday.reports.sheet import Table
 
 DOCS = Path(__file__).parents[2] / "docs"
 FEW = ["--draws", "200"]
@@ -49,6 +51,14 @@ def test_the_sheet_starts_with_the_sentence(folder: Path, capsys: Any) -> None:
     out, err = capsys.readouterr()
     assert re.match(r"At 80 km/h on a calm day, \d+ N hold this vehicle back, give or take \d+", out.splitlines()[3])
     assert err == ""
+
+
+def test_a_wide_sheet_shows_what_was_known_before_beside_what_was_found(folder: Path) -> None:
+    sheet = coastdown_sheet(operations.reduce_coastdown_file(folder / "coastdown.toml", draws=200))
+    (found,) = (block for block in sheet.blocks if isinstance(block, Table) and block.title == "What the passes say")
+    before = {row[0]: row[1] for row in found.rows[:3]}
+    assert "-" not in before.values()
+    assert list(before) == ["drag area", "rolling resistance, all that turns", "of it the tyres"]
 
 
 def test_json_follows_the_schema_and_holds_the_force(folder: Path, capsys: Any) -> None:

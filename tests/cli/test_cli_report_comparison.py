@@ -208,10 +208,47 @@ def test_frames_do_not_claim_what_was_not_seen(tmp_path: Path) -> None:
     assert "?." not in card.caption
 
 
-def test_all_runs_are_in_the_picture_or_counted(known: ComparisonResult) -> None:
+def test_every_one_of_eight_runs_is_in_the_picture(known: ComparisonResult) -> None:
+    """Eight runs have no row each in a film's frame: then each group has a row, and every run its mark in it."""
     runs = next(still for still in stills_of_comparison(known) if still.name.endswith("the-runs"))
     for shape in ("16:9", "9:16"):
         drawn = runs.chart.svg(shape, "light")  # type: ignore[arg-type]
-        labels = re.findall(r">(\d), (?:2\.0|2\.8) bar<", drawn)
-        more = re.findall(r">and (\d) more<", drawn)
-        assert len(labels) + sum(map(int, more)) == 8
+        assert re.findall(r">(2\.[08] bar, 4 runs)<", drawn) == ["2.0 bar, 4 runs", "2.8 bar, 4 runs"]
+        circles = [float(r) for r in re.findall(r'<circle [^>]*r="([\d.]+)"', drawn)]
+        squares = re.findall(r'<path d="M[^"]*Z"', drawn)
+        assert len(circles) == len(squares) == 5, "four runs and the level they make"
+        assert len([r for r in circles if r < max(circles)]) == 4
+        assert "more<" not in drawn
+    small = runs.chart.svg("page", "light")
+    assert len(re.findall(r">\d, 2\.[08] bar<", small)) == 8, "a page has a row for each"
+
+
+def test_an_axis_keeps_to_the_frame(known: ComparisonResult) -> None:
+    answer = next(still for still in stills_of_comparison(known) if still.name.endswith("the-answer"))
+    wide, tall = (answer.chart.svg(shape, "light") for shape in ("16:9", "9:16"))  # type: ignore[arg-type]
+    assert "less fuel on the left, more on the right, %" in wide
+    assert "less fuel on the left, %" in tall
+
+
+def test_a_setting_and_several_changes_are_reported_in_their_own_words(tmp_path: Path) -> None:
+    """Neither has runs before and after: no groups, no question about one change, no empty lines."""
+    swept = "".join(
+        f'[[run]]\nlabel = "{i}"\nfuel = "{g} g"\ndistance = "40 km"\nsetting = "{deg} deg"\n'
+        for i, (deg, g) in enumerate([(4, 1900), (8, 1850), (6, 1860), (10, 1880), (6, 1864), (8, 1846)])
+    )
+    several = 'changes = ["cap", "tyres"]\n' + "".join(
+        f'[[run]]\nlabel = "{i}"\nfuel = "{g} g"\ndistance = "40 km"\nwith = {json.dumps(made)}\n'
+        for i, (made, g) in enumerate([([], 1900), (["cap"], 1850), (["tyres"], 1880), (["cap", "tyres"], 1830)] * 2)
+    )
+    for text, question, laid_out in (
+        (swept, "Which setting uses least?", "6 runs at 4 settings"),
+        (several, "Which of the changes made a difference?", "8 runs with 2 changes fitted or not"),
+    ):
+        path = tmp_path / "comparison.toml"
+        path.write_text(text, "utf-8")
+        report = ComparisonReport(result=compare_file(path))
+        said = "\n".join(texts(comparison_document(report)))
+        assert question in said
+        assert laid_out in said
+        assert "“”" not in said
+        assert not re.search(r"\b(before|after the change|baseline|What changed|Configuration)\b", said)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import io
 import json
 import sys
@@ -123,6 +124,16 @@ def test_a_missing_extra_names_what_to_install(operations: Operations, capsys: A
     operations.result = MissingExtraError("the fast kernel", "fast")
     assert main(["reduce", "run.toml"]) == 2
     assert 'pip install "calmday[fast]"' in capsys.readouterr().err
+
+
+def test_a_full_disk_is_not_a_fault_of_the_program(
+    operations: Operations, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delenv("CALMDAY_TRACEBACK", raising=False)
+    operations.result = OSError(errno.ENOSPC, "No space left on device")
+    assert main(["reduce", "run.toml"]) == 2
+    told = capsys.readouterr().err
+    assert told == "calmday: the result cannot be written (No space left on device); free some room and run it again\n"
 
 
 def test_a_fault_of_the_program_leaves_with_3_in_one_sentence(

@@ -102,7 +102,7 @@ def plain_fuel_power_w(
     throttled = model.engine_class.pumping_mep_pa > 0
     pumping = p["pumping_mep"] if throttled else 0.0
     usual = model.parameters["pumping_mep"].centre
-    pressure = 1e5 * float(np.mean(drive.air_density_kgpm3 * drive.temperature_k)) / (b.REFERENCE_DENSITY * 293.15)
+    pressure = float(np.mean(drive.pressure_pa))
     in_this_air = pumping * (1 + 0.7 * (pressure - 1e5) / usual) if on.air else pumping
     cold = 1 + (p["cold_friction"] * np.exp(-t / p["cold_time"]) if on.cold_engine else 0.0)
     losses = p["accessory_power"] * drive.running

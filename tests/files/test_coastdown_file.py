@@ -18,18 +18,23 @@ HEAD = (
 )
 
 
-def written(folder: Path, ending: str = "csv", more: str = "") -> Path:
-    """A folder with one roll and a day of weather."""
-    (folder / "vehicle.toml").write_text('[vehicle]\nname = "Moss Tourer"\n', encoding="utf-8")
-    (folder / "roll.csv").write_text(ROLL, encoding="utf-8")
+def recorded(path: Path, start: dt.datetime) -> None:
+    """A track of one roll of a minute."""
     points = "".join(
-        f'<trkpt lat="50" lon="{8 + 3e-4 * i:.5f}"><time>2026-03-06T10:{i // 60:02d}:{i % 60:02d}Z</time>'
+        f'<trkpt lat="50" lon="{8 + 3e-4 * i:.5f}"><time>{start + dt.timedelta(seconds=i):%Y-%m-%dT%H:%M:%SZ}</time>'
         f"<speed>{25 - 0.25 * i:.2f}</speed></trkpt>"
         for i in range(60)
     )
     space = "http://www.topografix.com/GPX/1/0"
     gpx = f'<gpx version="1.0" creator="x" xmlns="{space}"><trk><trkseg>{points}</trkseg></trk></gpx>'
-    (folder / "roll.gpx").write_text(gpx, encoding="utf-8")
+    path.write_text(gpx, encoding="utf-8")
+
+
+def written(folder: Path, ending: str = "csv", more: str = "") -> Path:
+    """A folder with one roll and a day of weather."""
+    (folder / "vehicle.toml").write_text('[vehicle]\nname = "Moss Tourer"\n', encoding="utf-8")
+    (folder / "roll.csv").write_text(ROLL, encoding="utf-8")
+    recorded(folder / "roll.gpx", dt.datetime(2026, 3, 6, 10, 0, tzinfo=dt.UTC))
     path = folder / "coastdown.toml"
     path.write_text('vehicle = "vehicle.toml"\n' + HEAD.format(ending=ending) + more, encoding="utf-8")
     return path
@@ -60,3 +65,24 @@ def test_a_hygrometer_a_little_over_saturation_is_taken_as_saturated(tmp_path: P
     assert any("103 % read" in note for note in weather.notes)
     with pytest.raises(InputError, match="relative_humidity"):
         read_coastdown(written(tmp_path, more=reading.format(140)), today=TODAY)
+
+
+def test_the_day_is_that_of_the_earliest_track_that_has_one(tmp_path: Path):
+    """The first pass is a log of seconds, the second of two days later than the third: the third dates the report."""
+    path = written(tmp_path, more='[[pass]]\ntrack = "late.gpx"\n[[pass]]\ntrack = "roll.gpx"\n')
+    recorded(tmp_path / "late.gpx", dt.datetime(2026, 3, 8, 9, 0, tzinfo=dt.UTC))
+    day = read_coastdown(path, today=TODAY)
+    assert day.date == dt.date(2026, 3, 6)
+    assert day.days == (dt.date(2026, 3, 6), dt.date(2026, 3, 8))
+    assert reported(path)[0] == dt.datetime(2026, 3, 6, 10, 20, tzinfo=dt.UTC)
+
+
+def test_a_night_is_one_day(tmp_path: Path):
+    """Rolled from before midnight on, local time; two hours apart, where another day would be six and more."""
+    path = written(tmp_path, more='[[pass]]\ntrack = "a.gpx"\n[[pass]]\ntrack = "b.gpx"\n')
+    recorded(tmp_path / "a.gpx", dt.datetime(2026, 3, 6, 22, 58, tzinfo=dt.UTC))
+    recorded(tmp_path / "b.gpx", dt.datetime(2026, 3, 7, 0, 58, tzinfo=dt.UTC))
+    assert read_coastdown(path, today=TODAY).days == (dt.date(2026, 3, 6),)
+    there = path.read_text(encoding="utf-8")
+    path.write_text('timezone = "+02:00"\n' + there, encoding="utf-8")
+    assert read_coastdown(path, today=TODAY).days == (dt.date(2026, 3, 7),)

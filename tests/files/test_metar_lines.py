@@ -157,3 +157,14 @@ def test_groups_in_any_order(groups: list[str]) -> None:
     except InputError:
         return
     assert (r.wind_speed_mps, r.temperature_k, r.qnh_pa) != (None, None, None)
+
+
+def test_a_group_that_cannot_be_read_leaves_the_others() -> None:
+    r, notes = read_metar("METAR ZZAA 121120Z 99912KT 9999 11/04 Q1017", NEAR)
+    assert (r.wind_speed_mps, r.temperature_k, r.qnh_pa) == (None, pytest.approx(284.15), pytest.approx(101_700.0))
+    assert any("no usable wind" in note for note in notes)
+
+
+def test_small_letters() -> None:
+    r, _ = read_metar("metar zzaa 121120z 34006g10mps 9999 m01/m04 q0987", NEAR)
+    assert (r.wind_speed_mps, r.gust_mps, r.qnh_pa) == (6.0, 10.0, pytest.approx(98_700.0))

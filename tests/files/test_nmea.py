@@ -73,7 +73,7 @@ def test_nmea_speed_from_vtg_where_there_is_no_rmc_speed() -> None:
     t = parse_nmea((gga("120000") + sentence("GPVTG,123.0,T,,M,,N,36.0,K,A")).encode(), "a.nmea")
     assert t.speed_mps[0] == pytest.approx(10.0)
     assert t.course_deg[0] == 123.0
-    assert "times are relative" in t.notes[0]
+    assert t.clock == "time of day" and "no sentence gives a date" in t.notes[0]
 
 
 def test_nmea_midnight() -> None:

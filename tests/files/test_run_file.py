@@ -294,3 +294,53 @@ def test_paths_are_relative_to_the_file(day: Path, monkeypatch: pytest.MonkeyPat
     monkeypatch.chdir(tmp_path.parent)
     r = read_run(Path(day.name) / "run.toml", today=TODAY)
     assert r.track is not None and r.track.files == (str(Path(day.name) / "out.gpx"),)
+
+
+GGA_ONLY = (
+    "$GPGGA,112000.00,5212.0000,N,00012.0000,E,1,09,0.9,20.0,M,45.0,M,,\n"
+    "$GPGGA,112001.00,5212.0100,N,00012.0000,E,1,09,0.9,20.0,M,45.0,M,,\n"
+)
+
+
+@pytest.mark.parametrize(
+    ("zone", "time_of_day", "utc_day"),
+    [
+        ("+02:00", "112000.00", 12),
+        ("-07:00", "022000.00", 13),  # 19:20 of the 12th where it was driven
+        ("+10:00", "232000.00", 11),  # 09:20 of the 12th
+    ],
+)
+def test_times_of_day_are_of_the_date_of_the_run(day: Path, zone: str, time_of_day: str, utc_day: int) -> None:
+    """A log of GGA alone says when, but not on which day: the run file does."""
+    (day / "out.nmea").write_text(
+        GGA_ONLY.replace("112000.00", time_of_day).replace("112001.00", time_of_day[:5] + "1")
+    )
+    change(day, 'track = ["out.gpx"]', 'track = ["out.nmea"]')
+    change(day, '"+02:00"', f'"{zone}"')
+    track = read(day).track
+    assert track is not None and track.clock == "utc"
+    assert track.time_s[0] == utc(2026, 4, utc_day, int(time_of_day[:2]), 20)
+    assert any("times of day are taken as of 2026-04-12" in note for note in track.notes)
+
+
+def test_times_of_day_without_any_date_stay_as_they_are(day: Path) -> None:
+    (day / "out.nmea").write_text(GGA_ONLY)
+    change(day, 'track = ["out.gpx"]', 'track = ["out.nmea"]')
+    change(day, "date = 2026-04-12\n", "")
+    change(day, "time = 2026-04-12T13:30:00", "time = 2026-04-12T13:30:00+02:00")
+    track = read(day).track
+    assert track is not None and track.clock == "time of day" and track.time_s[0] == 11 * 3600 + 20 * 60
+
+
+def test_a_half_width_where_none_is_used_is_told_plainly(day: Path) -> None:
+    change(day, '["13.240 kg"]', '{ value = "13.240 kg", pm = "5 g" }')
+    (told,) = faults(day).values()
+    assert told == 'takes no pm; the plain quantity, "13.240 kg"'
+
+
+def test_a_build_sheet_in_place_of_a_run_file_is_named(day: Path) -> None:
+    (day / "run.toml").write_text((day / "vehicle.toml").read_text())
+    assert faults(day) == {
+        "vehicle": "is a table: this is a build sheet, not a run file; "
+        'the run file that names it: vehicle = "vehicle.toml"'
+    }

@@ -85,3 +85,24 @@ def test_all_faults_of_several_files(tmp_path: Path) -> None:
     with pytest.raises(InputError) as caught:
         read_tracks([tmp_path / "a.gpx", tmp_path / "b.gpx"], ["a.gpx", "b.gpx"])
     assert [f.file for f in caught.value.faults] == ["a.gpx", "b.gpx"]
+
+
+@pytest.mark.parametrize("name", ["a.csv", "a.nmea", "a.geojson"])
+def test_utf_16_text_is_named(tmp_path: Path, name: str) -> None:
+    """What a spreadsheet calls Unicode text: not a broken GPX file."""
+    path = tmp_path / name
+    path.write_text("time,latitude,longitude\n2026-04-12T11:00:00Z,52.0,0.1\n", encoding="utf-16")
+    with pytest.raises(InputError) as caught:
+        read_track(path, name)
+    (fault,) = caught.value.faults
+    assert (fault.key, fault.wrong, fault.right) == ("line 1", "is UTF-16 text", "save it as UTF-8")
+
+
+def test_gpx_may_be_utf_16(tmp_path: Path) -> None:
+    path = tmp_path / "a.gpx"
+    text = (
+        '<?xml version="1.0" encoding="UTF-16"?>\n<gpx version="1.1"><trk><trkseg>'
+        '<trkpt lat="52" lon="1"><time>2026-04-12T11:00:00Z</time></trkpt></trkseg></trk></gpx>'
+    )
+    path.write_text(text, encoding="utf-16")
+    assert len(read_track(path)) == 1

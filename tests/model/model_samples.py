@@ -9,7 +9,6 @@ from typing import Any
 import msgspec
 import numpy as np
 
-from calmday.metrology.air_density import moist_air_density
 from calmday.model.drive import Drive
 from calmday.model.gears import GearTrace
 from calmday.model.vehicle_model import VehicleModel
@@ -101,6 +100,7 @@ def random_drive(
         "turbulence_across_mps2": np.full(count, (0.15 * wind_mps) ** 2),
         "air_density_kgpm3": 1.2 + 0.02 * np.sin(grid / 100),
         "temperature_k": np.full(count, temperature_k),
+        "pressure_pa": 99e3 + 400 * np.sin(grid / 100),
         "running": np.ones(count),
         "wind_factor_log_sd": 0.25,
         "wind_offset_sd_mps": 0.4,
@@ -185,7 +185,7 @@ def indicated_power_w(
     running = float(drive.running[i])
     thick = 1 + p["cold_friction"] * math.exp(-t / p["cold_time"])
     pumping = p["pumping_mep"] if model.engine_class.pumping_mep_pa > 0 else 0.0
-    thin = pumping * (1 + 0.7 * _pressure_above_standard_pa(drive) / model.parameters["pumping_mep"].centre)
+    thin = pumping * (1 + 0.7 * float(np.mean(drive.pressure_pa) - 1e5) / model.parameters["pumping_mep"].centre)
     cold_oil = math.exp(p["driveline_thickening"] * (293.15 - float(np.mean(drive.temperature_k))))
     losses = v * (1 + v / 25) * p["driveline_drag"] * cold_oil * thick + p["accessory_power"] * running
     for trace, weight in zip(gears, (1 - p["gear_habit"], p["gear_habit"]), strict=True):
@@ -209,11 +209,6 @@ def indicated_power_w(
         floor = running * (swept * (float(friction) + thin) + p["accessory_power"])
     relief = 1 - pumping / model.engine_class.best_mep_pa
     return max(relief * shaft + losses, floor)
-
-
-def _pressure_above_standard_pa(drive: Drive) -> float:
-    standard = float(moist_air_density(293.15, 1e5, 0.5)) * 293.15
-    return 1e5 * (float(np.mean(drive.air_density_kgpm3 * drive.temperature_k)) / standard - 1)
 
 
 def _full_load_w(model: VehicleModel, engine_rps: float) -> float:

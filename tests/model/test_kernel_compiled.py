@@ -53,6 +53,7 @@ def hilly_drive(samples: int, seed: int = 1) -> Drive:
         turbulence_across_mps2=rng.uniform(0.2, 1, samples),
         air_density_kgpm3=1.2 + 0.02 * np.sin(t / 200),
         temperature_k=279 + t / samples,
+        pressure_pa=98e3 + 500 * np.sin(t / 200),
         running=np.where((t > 40) & (t < 60), 0.0, 1.0),
         wind_factor_log_sd=0.3,
         wind_offset_sd_mps=0.8,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from statistics import NormalDist
 
 import msgspec
 import numpy as np
@@ -156,6 +157,21 @@ def test_start() -> None:
     assert amounts[None].spread > amounts["cold"].spread
     frost = build(DIESEL_VAN, random_drive(1, 30, temperature_k=268.15), start="cold")
     assert frost.parameters["cold_friction"].centre > 1.5 * amounts["cold"].centre
+
+
+def test_a_warm_start_lacks_a_tenth_in_the_mean_and_often_nothing() -> None:
+    """Normal 5 +- 20 % of a cold start, not below nothing: mean m Phi(m/s) + s phi(m/s), nothing in 1 - Phi(m/s)."""
+    cold, warm = (
+        build(PETROL_ROADSTER, random_drive(1, 30, temperature_k=293.15), start=start).parameters
+        for start in ("cold", "warm")
+    )
+    scores = standard_normal(20_000, 1, 1)[:, 0]
+    bell = NormalDist()
+    mean = 0.05 * bell.cdf(0.25) + 0.20 * bell.pdf(0.25)
+    for key in ("cold_friction", "cold_enrichment", "tyre_warmup"):
+        left = warm[key].values(scores) / cold[key].centre
+        assert float(left.mean()) == pytest.approx(mean, rel=1e-3)
+        assert float(np.mean(left == 0)) == pytest.approx(1 - bell.cdf(0.25), abs=1e-3)
 
 
 def test_gearing() -> None:

@@ -49,7 +49,7 @@ def chart(client: TestClient, vehicle: str) -> str:
 def worked(client: TestClient, page: str) -> str:
     """The page after tracing."""
     finished(client, client.post(f"/documents/{page.split('/')[2]}/work"))
-    return client.get(page).text
+    return client.get(page).text.replace("\u00a0", " ")
 
 
 def finished(client: TestClient, answer: Any) -> None:

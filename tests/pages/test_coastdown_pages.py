@@ -59,7 +59,7 @@ def waited(client: TestClient, where: str) -> str:
         time.sleep(0.05)
         answer = client.get(str(answer.url))
     assert answer.status_code == 200
-    return answer.text
+    return answer.text.replace("\u00a0", " ")
 
 
 def test_a_day_is_worked_out_and_the_command_finds_the_same(client: TestClient, day: str, tmp_path: Path) -> None:

@@ -65,7 +65,7 @@ def worked_out(client: TestClient, comparison: str) -> str:
         time.sleep(0.05)
         answer = client.get(str(answer.url))
     assert answer.url.path == f"/comparisons/{comparison}"
-    return answer.text
+    return answer.text.replace("\u00a0", " ")
 
 
 def test_every_run_is_offered_by_its_name(client: TestClient, comparison: str, runs: list[str]) -> None:

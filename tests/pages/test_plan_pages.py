@@ -110,7 +110,7 @@ def test_without_a_route_it_says_what_is_missing(client: TestClient, vehicle: st
 def test_what_stops_the_work_is_said_by_the_name_of_its_box(client: TestClient, plan: str) -> None:
     client.post(f"/plans/{plan}", data={"weather.forecast[0].wind_from": "over there"})
     text = worked_out(client, plan)
-    assert "From where: " in text
+    assert "From where?" in text
     assert "weather.forecast" not in text
 
 

@@ -116,6 +116,18 @@ def parsed_text(html: str) -> str:
     return " ".join(Parsed(html).text.split())
 
 
+def test_what_is_wrong_is_told_by_the_name_of_its_box(client: TestClient, vehicle: str, day: str) -> None:
+    client.post(f"/save/pull/{day}", data={"pull[1].heading": "180"})
+    answer = client.post(f"/documents/{day}/work")
+    until = time.monotonic() + 60
+    while "/jobs/" in str(answer.url) and time.monotonic() < until:
+        time.sleep(0.05)
+        answer = client.get(str(answer.url))
+    text = " ".join(parsed(client.get(f"/pulls/{day}")).text.split())
+    assert 'Pull 2, Which way? "180" has no unit.' in text
+    assert "pull[1].heading" not in text
+
+
 def test_a_file_that_is_no_recording_is_not_kept(client: TestClient, day: str) -> None:
     answer = client.post(f"/documents/{day}/files", data={"role": "pull"}, files={"file": ("x.csv", b"nothing here")})
     assert answer.status_code == 422

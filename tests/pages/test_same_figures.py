@@ -60,7 +60,8 @@ def test_every_number_of_the_printed_sheet_stands_on_the_page(
     missing = []
     for block in sheet.blocks:
         cells = [cell for row in block.rows for cell in row[1:]] if isinstance(block, Table) else []
-        cells += [bar.text for bar in block.bars] if isinstance(block, Bars) else []
+        # Level cruise repeats its litres in gallons; the page draws it in the units that were chosen there.
+        cells += [bar.text.split(";")[0] for bar in block.bars] if isinstance(block, Bars) else []
         missing += [cell for cell in cells if cell and re.search(r"\d", cell) and plain(cell) not in everything]
     assert missing == []
 

@@ -11,7 +11,6 @@ import numpy as np
 import pytest
 from run_factory import CURVE, NOON_S, VAN, changed, reading, reduced, round_track, run_of, without_track
 
-from calmday.metrology.figure import exact
 from calmday.procedures.run_flags import flags_of_run
 from calmday.procedures.run_flags_fuel import (
     _IMPOSSIBLE_RATIO,
@@ -62,16 +61,27 @@ def with_track(**fields: object) -> WeighedRun:
     return changed(base, path=changed(base.path, track=changed(base.path.track, **fields)))
 
 
+def at_the_ends(first_mps: float, last_mps: float) -> WeighedRun:
+    speed = tracked().path.track.speed_mps.copy()
+    speed[[0, -1]] = first_mps, last_mps
+    return with_track(speed_mps=speed)
+
+
+def lasting(whole_s: float, moving_s: float, said_s: float) -> WeighedRun:
+    base = with_track(time_s=np.array([NOON_S, NOON_S + whole_s]), moving_time_s=moving_s)
+    return changed(base, run=changed(base.run, moving_time_s=Declared(said_s)))
+
+
 def at_distance(metres: float, start: str | None) -> WeighedRun:
     base = with_run(engine_start=start)
     return changed(base, path=changed(base.path, distance=changed(base.path.distance, metres=metres)))
 
 
 def day_moved(percent: float, **fields: object) -> WeighedRun:
+    """The drive takes so many per cent more than on the calm day, whatever the two figures say."""
     base = with_run(**fields)
-    driven = base.as_driven.L_per_100km.value
-    calm = changed(base.calm_day, L_per_100km=exact(driven / (1 + percent / 100), "L/100km"))
-    return changed(base, calm_day=calm)
+    ratio = np.full_like(base.simulated.log_ratio, -math.log1p(percent / 100))
+    return changed(base, simulated=changed(base.simulated, log_ratio=ratio))
 
 
 def burnt(specific_gpkwh: float, surprise: float, ratio: float = 1.0) -> WeighedRun:
@@ -142,10 +152,10 @@ def published(ratio: float, unit: str = "mpg_imp") -> WeighedRun:
     return with_run(published=Published(value=ours * ratio, unit=unit))
 
 
-def reported(seconds_before_start: float, offset_s: float | None = 7200.0) -> WeighedRun:
+def reported(seconds_before_start: float, offset_s: float | None = 7200.0, **fields: object) -> WeighedRun:
     start = float(tracked().path.track.time_s[0])
     weather = Weather(readings=(changed(reading(), time_s=start - seconds_before_start),))
-    return with_tracked_run(weather=weather, utc_offset_s=offset_s)
+    return with_tracked_run(weather=weather, utc_offset_s=offset_s, **fields)
 
 
 def cut_in_speed(limit: float) -> tuple[Maker, Maker]:
@@ -178,6 +188,26 @@ CASES: dict[str, list[tuple[Maker, Maker]]] = {
             lambda: day_moved(4.99, smallest_change_of_interest=0.05),
         ),
     ],
+    "no-distance": [(lambda: with_track(total_distance_m=99.9), lambda: with_track(total_distance_m=100.1))],
+    "track-cut-short": [
+        (lambda: at_the_ends(5.01, 0.0), lambda: at_the_ends(4.99, 0.0)),
+        (lambda: at_the_ends(0.0, 5.01), lambda: at_the_ends(0.0, 4.99)),
+    ],
+    "durations-disagree": [
+        # the slack is 5 % of what was said and a minute
+        (lambda: lasting(whole_s=1000, moving_s=900, said_s=1116), lambda: lasting(1000, 900, 1115)),
+        (lambda: lasting(whole_s=1000, moving_s=900, said_s=799), lambda: lasting(1000, 900, 801)),
+    ],
+    "recording-paused": [
+        (
+            lambda: with_track(gaps=(Gap(NOON_S, NOON_S + 20.1, 0.0, False),)),
+            lambda: with_track(gaps=(Gap(NOON_S, NOON_S + 20.1, 300.0, False),)),
+        ),
+        (
+            lambda: with_track(gaps=(Gap(NOON_S, NOON_S + 20.1, 0.0, False),)),
+            lambda: with_track(gaps=(Gap(NOON_S, NOON_S + 19.9, 0.0, False),)),
+        ),
+    ],
     "distances-disagree": [
         (
             lambda: with_tracked_run(distance_m=Declared(1.0201 * tracked().path.distance.metres)),
@@ -205,7 +235,11 @@ CASES: dict[str, list[tuple[Maker, Maker]]] = {
         (
             lambda: with_track(gaps=(Gap(NOON_S, NOON_S + 20.1, 300.0, True),)),
             lambda: with_track(gaps=(Gap(NOON_S, NOON_S + 20.0, 300.0, True),)),
-        )
+        ),
+        (
+            lambda: with_track(gaps=(Gap(NOON_S, NOON_S + 1500.0, 300.0, False),)),
+            lambda: with_track(gaps=(Gap(NOON_S, NOON_S + 1500.0, 0.0, False),)),
+        ),
     ],
     "many-odd-fixes": [
         (
@@ -321,11 +355,17 @@ CASES: dict[str, list[tuple[Maker, Maker]]] = {
             lambda: with_tracked_run(utc_offset_s=13.9 * 3600),
         ),
     ],
-    "weather-of-another-time": [(lambda: reported(10_801), lambda: reported(10_799))],
+    "weather-of-another-time": [
+        (lambda: reported(10_801), lambda: reported(10_799)),
+        # a day later, or where the track's own date says it already
+        (lambda: reported(36.1 * 3600), lambda: reported(36.1 * 3600, date=dt.date(2026, 4, 10))),
+    ],
     "time-zone-slip": [
         (lambda: reported(7200 + 1799), lambda: reported(7200 + 1801)),
         (lambda: reported(7200 - 1799), lambda: reported(7200 - 1801)),
         (lambda: reported(7200), lambda: reported(7200, offset_s=0.0)),
+        (lambda: reported(18_000, offset_s=-18_000.0), lambda: reported(18_000, offset_s=-7200.0)),
+        (lambda: reported(36_000, offset_s=36_000.0), lambda: reported(30_000, offset_s=36_000.0)),
     ],
     "no-track": [(plain, tracked)],
     "no-wind": [(lambda: with_weather(wind_known=False), plain)],

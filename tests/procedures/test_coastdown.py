@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import itertools
 import math
 
@@ -11,9 +12,11 @@ import pytest
 from weighed_samples import FROM
 
 from calmday.errors import InputError
+from calmday.operations.coastdown import reduce_coastdown
 from calmday.operations.knowledge import known_vehicle
 from calmday.physics.motion import coastdown_time_s
-from calmday.procedures.coastdown import fit_coastdown
+from calmday.procedures.coastdown import CoastdownFit, fit_coastdown
+from calmday.procedures.coastdown_forward import neutral_drag_n
 from calmday.procedures.coastdown_load import more_passes, parts_at
 from calmday.procedures.coastdown_noise import WAVES, Sizes, doubtful_total, parts_of
 from calmday.procedures.coastdown_result import DoubtLine
@@ -120,6 +123,48 @@ def test_a_recording_without_a_roll_is_refused():
     steady = log_of(np.arange(60.0), np.full(60, 20.0))
     with pytest.raises(InputError, match="holds no roll"):
         fit_coastdown(calm_day([steady]), 300)
+
+
+def test_passes_of_several_days_are_told():
+    track = closed_form(2000, 2060, 2000 * G * 0.012, 0.66, 100 / 3.6, 20 / 3.6)
+    first, later = dt.date(2026, 3, 6), dt.date(2026, 3, 8)
+    for days, told in (((first,), set()), ((first, later), {"several-days"}), ((later,), {"track-of-another-day"})):
+        day = msgspec.structs.replace(calm_day([track] * 2), date=first, days=days)
+        codes = {flag.code for flag in reduce_coastdown(day, draws=200).flags}
+        assert codes & {"several-days", "track-of-another-day"} == told
+
+
+def test_before_and_after_are_the_same_quantity():
+    """All that is not air at 60 km/h, of 14 N at rest and 20 degC for 1.9 L, half of it in neutral: by hand before, and
+    surer after the passes. So are the tyres, at 70 km/h as the build sheet means them."""
+    track = closed_form(2000, 2060, 2000 * G * 0.012, 0.66, 100 / 3.6, 20 / 3.6)
+    sheet = Vehicle(name="Invented", test_mass_kg=Declared(2000.0, 1.0), rolling_resistance=Declared(0.0110, 0.0022))
+    day = msgspec.structs.replace(calm_day([track] * 4), vehicle=sheet)
+    found = reduce_coastdown(day, draws=500)
+    tyres = 0.0110 * (1 + 0.18 * 0.6**2) / (1 + 0.18 * 0.7**2)
+    share = fit_coastdown(day, 200).fit.parameters["neutral_share"].centre
+    driveline = 14 * share * (1 + 60 / 3.6 / 25) / (2000 * G)
+    assert found.rolling_resistance_before.value == pytest.approx(tyres + driveline, rel=0.04)
+    assert found.tyre_rolling_resistance_before.value == pytest.approx(0.0110, rel=1e-9)
+    assert found.rolling_resistance_before.value > found.tyre_rolling_resistance_before.value
+    for key in ("drag_area", "rolling_resistance", "tyre_rolling_resistance"):
+        before, after = getattr(found, f"{key}_before"), getattr(found, key)
+        assert (before.unit, after.standard_uncertainty < before.standard_uncertainty) == (after.unit, True)
+        assert before.low < after.value < before.high
+
+
+def test_thick_oil_of_a_frosty_day_is_not_taken_for_tyres():
+    """At -10 degC the driveline in neutral holds back by exp(30 k) times what it does on the calm day."""
+    frost = Weather(readings=(msgspec.structs.replace(CALM.readings[0], temperature_k=263.15),))
+    track = closed_form(2000, 2060, 2000 * G * 0.012, 0.66, 100 / 3.6, 20 / 3.6)
+    fit = CoastdownFit(msgspec.structs.replace(calm_day([track] * 2), weather=frost))
+    ones = np.ones(len(fit.parameters))
+    p = fit.parameters.values(np.array([0 * ones, ones]))
+    thicker = np.exp(30 * p["driveline_thickening"])
+    assert neutral_drag_n(fit.rolls, p) == pytest.approx(p["driveline_drag"] * p["neutral_share"] * thicker)
+    assert thicker.max() > 1.2
+    slower = fit.predicted(p)[:, -1] - fit.predicted(p | {"driveline_thickening": np.zeros(2)})[:, -1]
+    assert np.all(slower < -0.005), "m/s, over a roll of two minutes"
 
 
 def test_one_pass_with_the_brake_on_is_named_and_drags_nothing_along():

@@ -212,8 +212,8 @@ def test_files_are_named_and_fingerprinted(with_run: GearsResult):
 
 @pytest.mark.parametrize("rate_hz", [0.2, 1.0, 10.0])
 def test_a_drive_up_a_long_hill_in_the_wind_is_held_back(rate_hz: float):
-    """A heavy load on a 6 % hill: the stretch is found, named, and a lower gear would have held more. However often the
-    receiver wrote, no gear is held for less than five seconds."""
+    """A heavy load on an 8.6 % hill: the stretch is found, named, and a lower gear would have held more. However often
+    the receiver wrote, no gear is held for less than five seconds."""
     from run_factory import NOON_S  # noqa: PLC0415
 
     from calmday.procedures.gears_run import along_run  # noqa: PLC0415
@@ -237,8 +237,30 @@ def test_a_drive_up_a_long_hill_in_the_wind_is_held_back(rate_hz: float):
     assert held_s.min() >= 5.0
 
 
-def hill_run(start_s: float, rate_hz: float):
-    """Ten minutes: level at 70 km/h, then 6 % at what third just carries, then level again."""
+def test_thick_oil_loads_the_engine_along_a_frosty_drive():
+    """At -10 degC and 70 km/h on the level: v (1 + v/25) D more, with oil that thickens, over full load."""
+    from run_factory import NOON_S  # noqa: PLC0415
+
+    from calmday.procedures.gears_run import along_run  # noqa: PLC0415
+    from calmday.procedures.weighed_run import reduce_weighed_run  # noqa: PLC0415
+
+    weighed = reduce_weighed_run(hill_run(NOON_S, 1.0, temperature_k=263.15), draws=300)
+    simulated = weighed.simulated
+    assert simulated is not None
+    values = simulated.values
+    loads = []
+    for per_kelvin in (0.0, 0.02):
+        oil = values | {"driveline_thickening": np.full_like(values["driveline_drag"], per_kelvin)}
+        thick = msgspec.structs.replace(weighed, simulated=msgspec.structs.replace(simulated, values=oil))
+        found = along_run(thick, seed=1)
+        assert found is not None
+        loads.append(np.array(found.load)[20:180].mean())
+    watt = 19.4 * (1 + 19.4 / 25) * float(values["driveline_drag"].mean()) * (math.exp(0.6) - 1)
+    assert loads[1] - loads[0] == pytest.approx(watt / 30e3, rel=0.4), "some 30 kW of full load in top gear"
+
+
+def hill_run(start_s: float, rate_hz: float, temperature_k: float = 288.0):
+    """Ten minutes: level at 70 km/h, then 8.6 % at what third just carries at full load, then level again."""
     from run_factory import VAN  # noqa: PLC0415
 
     from calmday.records.declared import Declared  # noqa: PLC0415
@@ -248,7 +270,7 @@ def hill_run(start_s: float, rate_hz: float):
 
     seconds = np.arange(round(600 * rate_hz)) / rate_hz
     speed = np.interp(seconds, [0, 200, 230, 400, 430, 599], [19.4, 19.4, 13.6, 13.6, 19.4, 19.4])
-    grade = np.interp(seconds, [0, 200, 230, 400, 430, 599], [0, 0, 0.09, 0.09, 0, 0])
+    grade = np.interp(seconds, [0, 200, 230, 400, 430, 599], [0, 0, 0.086, 0.086, 0, 0])
     along = np.cumsum(speed) / rate_hz
     height = 20 + np.cumsum(speed * grade) / rate_hz
     none = np.full(seconds.size, np.nan)
@@ -259,7 +281,7 @@ def hill_run(start_s: float, rate_hz: float):
     )  # fmt: skip
     air = WeatherReading(
         time_s=start_s, source="roadside", wind_speed_mps=1.0, wind_from_deg=0.0, height_m=2.0,
-        temperature_k=288.0, pressure_pa=100_000.0, relative_humidity=0.6,
+        temperature_k=temperature_k, pressure_pa=100_000.0, relative_humidity=0.6,
     )  # fmt: skip
     return Run(
         label="Up the hill", vehicle=VAN, track=track, engine_start="warm", payload_kg=Declared(500.0, 20.0),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 import sys
 from pathlib import Path
@@ -14,6 +15,8 @@ from gears_samples import CAMPER, CAMPER_TURBO, PLAINS_TRUCK, build_sheet, curve
 from calmday.errors import InputError
 from calmday.operations.gears import reduce_pulls
 from calmday.procedures.gears_forces import Conditions
+from calmday.procedures.pull import power_w, wheel_power_w
+from calmday.procedures.pull import reduce_pulls as fitted_day
 from calmday.procedures.pull_fit import Surroundings, fit_pull
 from calmday.procedures.pull_samples import samples_of
 from calmday.procedures.shift_points import acceleration_mps2
@@ -104,6 +107,38 @@ def test_constant_force_on_the_level_is_found_exactly():
     assert fit.torque_nm[0] == pytest.approx(expected, rel=1e-3)
 
 
+def test_thick_oil_is_overcome_by_the_engine_and_never_reaches_the_tyres():
+    """A climb at a steady 20 m/s in frost: the torque that the oil takes there, 20 N by exp(0.004 x 30) by 1.8, is
+    found at the flywheel and is missing at the tyres."""
+    climb = Pull(
+        kind="climb", gear=3, length_m=Declared(4000.0), rise_m=Declared(100.0), times_s=(200.0,), heading_deg=0.0
+    )
+    (samples,) = samples_of(climb, "pull.toml: pull[0]", NOON_S)
+    shape = (1, samples.time_s.size)
+    met = Surroundings(
+        head_mps=np.zeros(shape), cross_square=np.zeros(shape), grade=np.array([0.025]),
+        air_density_kgpm3=np.full(shape, 1.3), temperature_k=263.15,
+    )  # fmt: skip
+    torque = {
+        drag: fit_pull(
+            exactly(PLAINS_TRUCK, driveline_drag=drag, driveline_thickening=0.004), samples, met, 2, None,
+            np.zeros((1, 5)),
+        ).torque_nm[0, 0]
+        for drag in (0.0, 20.0)
+    }  # fmt: skip
+    oil = 20 * math.exp(0.12) * 1.8
+    turns = float(exactly(PLAINS_TRUCK).turns_per_metre(2)[0])
+    assert torque[20.0] - torque[0.0] == pytest.approx(oil / (2 * math.pi * turns), rel=1e-9)
+
+    day = PullDay(label="frost", vehicle=PLAINS_TRUCK, pulls=(climb,), weather=weather(temperature_k=263.15))
+    pulled_day = fitted_day(day, 400, 1)
+    p = pulled_day.vehicle.values
+    power = power_w(pulled_day)
+    at_tyres = power - wheel_power_w(pulled_day, power) / np.minimum(p["driveline_efficiency"], 0.995)[:, None]
+    drag = p["driveline_drag"] * np.exp(30 * p["driveline_thickening"])
+    assert at_tyres[:, 0] == pytest.approx(p["accessory_power"] + 20 * drag * 1.8, rel=1e-6)
+
+
 @pytest.mark.parametrize("seed", [1, 7, 22])
 def test_simulated_pulls_give_their_power_back(seed):
     """The study's own integrator; its 200 seeds are run in `studies/pulls.py`, three well-behaved ones here."""
@@ -122,6 +157,18 @@ def test_an_unknown_slope_and_an_unknown_heading_widen_the_answer_and_are_told()
     assert lost.peak_power.standard_uncertainty > 1.02 * led.peak_power.standard_uncertainty
     assert "grade-unknown" in {f.code for f in level.flags} - {f.code for f in known.flags}
     assert "heading-unknown" in {f.code for f in lost.flags} - {f.code for f in led.flags}
+
+
+def test_pulls_of_another_day_are_told():
+    first, later = dt.date(2026, 3, 6), dt.date(2026, 3, 8)
+
+    def told(**fields) -> set[str]:
+        day = msgspec.structs.replace(pulled(SMOOTH), **fields)
+        return {flag.code for flag in reduce_pulls(day, draws=200).flags} & {"several-days", "track-of-another-day"}
+
+    assert told(date=first, days=(first,)) == told(date=first) == told(days=(first,)) == set()
+    assert told(date=first, days=(first, later)) == {"several-days"}
+    assert told(date=first, days=(later,)) == {"track-of-another-day"}
 
 
 def test_a_head_wind_means_a_stronger_engine():

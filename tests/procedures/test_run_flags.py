@@ -77,10 +77,12 @@ SEVERITY = {
         "no-fuel-burnt",
         "over-scale-capacity",
         "tare-above-gross",
+        "no-distance",
     },
     "note": {
         "start-not-said",
         "many-odd-fixes",
+        "recording-paused",
         "assumed-by-class",
         "published-figure-is-another-test",
         "one-run",

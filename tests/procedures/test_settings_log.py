@@ -19,6 +19,8 @@ from calmday.procedures.lift_timing import crank_draws, degrees, draw_curve
 from calmday.procedures.settings_result import SettingsResult
 from calmday.records.setting import LiftCurve, SettingsLog
 from calmday.reduction.monotone import rising_curve
+from calmday.reports.settings_sheet import settings_sheet
+from calmday.reports.sheet import Table
 
 
 def log(**tables: Any) -> SettingsLog:
@@ -226,6 +228,18 @@ def test_cold_starts_stay_a_weak_sign() -> None:
     assert found.at_freezing.high > found.at_freezing.value > found.at_freezing.low
     assert "Nothing is concluded" in found.words
     assert "cold-start-weak" in codes(result)
+
+
+def test_four_starts_are_not_given_seconds_by_the_thousand() -> None:
+    """A line through three others has a Student factor of 12.7: the sheet says that they say nothing."""
+    few = read(cold_start=starts((4, 6.0), (2, 7.0), (8, 4.0), (5, 3.0)))
+    table = next(b for b in settings_sheet(few).blocks if isinstance(b, Table) and b.title.startswith("Cold starts"))
+    assert [row[3] for row in table.rows].count("anything: too few") == 3
+    assert "cannot be told from so few" in table.note
+    more = read(cold_start=starts((12, 2.0), (4, 3.5), (-2, 6.0), (8, 2.6), (0, 4.4)))
+    table = next(b for b in settings_sheet(more).blocks if isinstance(b, Table) and b.title.startswith("Cold starts"))
+    assert all(row[3].endswith(" s") for row in table.rows)
+    assert "Each degree colder" in table.note
 
 
 def test_two_starts_say_nothing() -> None:

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from run_factory import changed, reading, reduced, round_track, run_of, without_track
+from run_factory import VAN, changed, reading, reduced, round_track, run_of, without_track
 from weighed_samples import NORMAL, sheet, tracked, tracked_sheet
 
 from calmday.metrology.air_density import moist_air_density
@@ -252,6 +252,29 @@ def test_thin_air_is_a_negative_penalty() -> None:
     assert result.penalties.air_density.high < 0
     assert result.penalties.cold_tyres.value < 0
     assert result.calm_day.L_per_100km.value > result.as_driven.L_per_100km.value
+
+
+@pytest.mark.parametrize("fuel", ["diesel", "petrol"])
+def test_a_warm_engine_may_have_cost_nothing(fuel: str) -> None:
+    """After a warm start the interval of the cold engine's penalty begins at nothing; after a cold one it does not."""
+    engine = changed(VAN.engine, fuel=fuel, injection="port" if fuel == "petrol" else "indirect")
+    ours = {"vehicle": changed(VAN, engine=engine), "track": round_track(), "fuel": FuelBatch(kind=fuel)}
+    warm, cold = (
+        sheet(reduced(run_of(1.3, engine_start=start, **ours), draws=1000)).penalties.cold_engine
+        for start in ("warm", "cold")
+    )
+    assert warm.low == 0
+    assert 0 < warm.value < 0.5 * cold.value
+    assert cold.low > 0
+
+
+def test_the_drive_breathes_the_air_that_was_reported() -> None:
+    """QNH 1017 hPa, station 15 m and road 20 m above the sea: about 1 hPa less for each 8.3 m (ICAO)."""
+    for run in (run_of(track=round_track(climb_m=0.0)), without_track()):
+        path = reduced(run).path
+        assert path.drive is not None
+        assert np.array_equal(path.drive.pressure_pa, path.weather.pressure_pa)
+        assert path.drive.pressure_pa == pytest.approx(101_700 - 100 / 8.3 * 18, abs=60)
 
 
 def test_same_seed_same_result_other_seed_within_noise() -> None:

@@ -6,6 +6,7 @@ import math
 import re
 from pathlib import Path
 
+import msgspec
 import numpy as np
 import pytest
 from what_if_samples import VEHICLE, sheet_in
@@ -14,8 +15,15 @@ from calmday import operations
 from calmday.errors import InputError
 from calmday.files.vehicle_file import read_vehicle
 from calmday.files.what_if_file import read_what_if
+from calmday.metrology.draws import standard_normal
 from calmday.metrology.figure import Figure
-from calmday.model.cruise import level_cruise
+from calmday.model.basis import build_basis
+from calmday.model.cold_start import start_parameters
+from calmday.model.cruise import level_cruise, steady_drive
+from calmday.model.defaults import engine_class
+from calmday.model.forward import Forward
+from calmday.model.gears import GearTrace
+from calmday.model.parameters import ParameterSet
 from calmday.physics.drag import wind_around_n
 from calmday.procedures.what_if import difference, fuel_m3pm, steady
 from calmday.procedures.what_if_draws import as_it_is, changed
@@ -170,6 +178,35 @@ def test_a_cold_start_costs_what_is_published(sheet: Path) -> None:
     frost = Circumstances(speed_mps=20.0, temperature_k=263.15)
     cold = 1000 * drawn.density_kgpm3 * cold_start_m3(drawn, vehicle, frost, gear, level, SEED)
     assert np.median(cold) > 1.5 * np.median(grams)
+
+
+@pytest.mark.parametrize("temperature", [293.15, 258.15])
+def test_a_cold_start_of_the_year_is_that_of_a_weighed_run(sheet: Path, temperature: float) -> None:
+    """Two and a half hours at a steady speed through the forward model, just started and warmed through."""
+    vehicle, speed, seconds = read_vehicle(sheet), 20.0, np.arange(9000.0)
+    drawn, here = as_it_is(vehicle, 300, SEED), Circumstances(speed_mps=speed, temperature_k=temperature)
+    gear = steady(drawn, here, sustained=False).gear
+    assert gear is not None
+    level = fuel_m3pm(drawn, here, gear)
+    found = cold_start_m3(drawn, vehicle, here, gear, level, SEED)
+    model = drawn.vehicle.model
+    heat = float(np.mean(level * drawn.energy_jpm3)) * speed / model.displacement_m3
+    start = start_parameters("cold", temperature, engine_class(vehicle.engine, model.fuel), heat)
+    kept = [p for p in model.parameters.parameters if p.key not in {own.key for own in start}]
+    model = msgspec.structs.replace(model, parameters=ParameterSet((*kept, *start)))
+    scores = standard_normal(drawn.count, len(start), SEED + 3)
+    values = drawn.vehicle.values | {own.key: own.values(scores[:, i]) for i, own in enumerate(start)}
+    drive = msgspec.structs.replace(
+        steady_drive(np.full(seconds.size, speed)),
+        elapsed_s=seconds + 0.5,
+        temperature_k=np.full(seconds.size, temperature),
+    )
+    turns = speed * model.gearing.turns_per_metre[gear]
+    trace = GearTrace(np.full(seconds.size, gear), np.full(seconds.size, turns))
+    forward = Forward(model, drive, build_basis(model, drive, (trace, trace)))
+    warm = {key: np.zeros(drawn.count) for key in ("cold_friction", "cold_enrichment", "tyre_warmup")}
+    extra = (forward.fuel_energy_j(values) - forward.fuel_energy_j(values | warm)) / drawn.energy_jpm3
+    assert found.mean() == pytest.approx(extra.mean(), rel=0.01)
 
 
 FILE = """

@@ -145,3 +145,14 @@ def test_a_pause_while_parked_adds_no_way():
     assert out.total_distance_m == pytest.approx(truth.distance_m, abs=15)
     assert [gap.bridged for gap in out.gaps] == [False]
     assert out.gaps[0].distance_m == 0.0
+
+
+def test_a_lap_that_was_not_recorded_is_not_a_pause():
+    """The hole ends where it began, at speed at both ends: the vehicle went round."""
+    truth, recorded = truth_and_track(sim.loop_road(LOOP, 40, 4, 22.0), sim.Receiver(dropouts=0))
+    middle = np.interp(0.4 * truth.way_m[-1], truth.way_m, truth.time_s - truth.time_s[0])
+    one_on = np.interp(0.65 * truth.way_m[-1], truth.way_m, truth.time_s - truth.time_s[0])
+    out = reduce_track(without(recorded, (middle, one_on)))
+    (gap,) = (gap for gap in out.gaps if gap.end_s - gap.start_s > 60)
+    assert gap.distance_m > 0
+    assert abs(out.total_distance_m - truth.way_m[-1]) < 3 * out.total_distance_sd_m

@@ -257,8 +257,21 @@ def test_fill_declared_with_its_doubt_replaces_the_defaults():
     found = in_volume(fuel)
     assert set(found) == {"fill, as declared", "fuel temperature"}
     assert found["fill, as declared"] == pytest.approx(0.2e-3 / 1.959964, rel=1e-6)
-    declared = reduce_fuel(fills(Fill(volume_m3=0.03), fuel_system=FuelSystem(repeatability_kg=0.2)), AIR)
+    brim = FuelSystem(arrangement="brim to brim", repeatability_kg=0.2)
+    declared = reduce_fuel(fills(Fill(volume_m3=0.03), fuel_system=brim), AIR)
     assert in_volume(declared)["level of the full tank"] == pytest.approx(0.2 / 836.0)
+
+
+@pytest.mark.parametrize("arrangement", ["drained tank", "test can", None])
+def test_what_lines_and_filter_hide_does_not_make_a_brim_better(arrangement):
+    """A run sheet that once was weighed keeps its [fuel_system]; filling to the brim is as uncertain as ever."""
+    system = FuelSystem(arrangement=arrangement, repeatability_kg=0.012, null_test_kg=(0.004, 0.006))
+    filled = reduce_fuel(fills(Fill(volume_m3=0.03, temperature_k=288.15), fuel_system=system), AIR)
+    assert in_volume(filled)["level of the full tank"] == pytest.approx(0.3e-3 * math.sqrt(2))
+    assert any("null test left aside" in note for note in filled.notes)
+    loose = FuelSystem(arrangement=arrangement, repeatability_kg=0.5)
+    wide = reduce_fuel(fills(Fill(volume_m3=0.03), fuel_system=loose), AIR)
+    assert in_volume(wide)["level of the full tank"] == pytest.approx(0.5 / 836.0)
 
 
 def test_fill_without_temperature_is_wider_and_says_so():

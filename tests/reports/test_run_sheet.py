@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 
 import msgspec
 import pytest
@@ -110,9 +111,17 @@ def test_a_run_with_next_to_nothing_still_has_a_sheet() -> None:
 
 def test_a_speed_the_engine_does_not_hold_is_marked_and_explained() -> None:
     text = plain_sheet(run_sheet(full_result()), 80)
-    assert "110 km/h (?)" in text
-    assert "70 km/h (?)" not in text
+    assert re.search(r"110 km/h \(68 mph\)(, \d+ rpm)? \(\?\)", text)
+    assert not re.search(r"^70 km/h.*\(\?\)", text, re.MULTILINE)
     assert "probably does not hold this speed" in " ".join(text.split())
+
+
+def test_cruise_speaks_to_drivers_in_miles_too() -> None:
+    text = plain_sheet(run_sheet(full_result()), 100)
+    (line,) = (line for line in text.splitlines() if line.startswith("70 km/h"))
+    point = next(point for point in full_result().level_cruise if point.speed.value == 70)
+    assert "(43 mph)" in line
+    assert f"; {point.mpg_us.value:.1f} US, {point.mpg_imp.value:.1f} imp" in line
 
 
 def test_bars_are_as_long_as_their_figures() -> None:

@@ -39,11 +39,33 @@ def test_a_good_run_reads_as_agreed() -> None:
             "as driven, with the cold engine, the thin air, the wind and the cold tyres.",
         ),
         (penalties(2.1, 0.58, 6.0, 0.9), "as driven, with the cold engine and the wind."),
-        (penalties(-4.0, 0.0, 0.0, -0.8), "as driven, with the wind and the warm tyres."),
     ],
 )
 def test_only_conditions_worth_saying_are_named_largest_first(costs: Penalties, ending: str) -> None:
     assert headline(full_result(penalties=costs)).endswith(ending)
+
+
+def test_a_small_cost_that_may_be_none_is_not_named() -> None:
+    """An engine started warm may have cost half a per cent, or nothing: it is not called cold."""
+    warm = Figure(0.5, 0.4, 0.1, 1.8, "%")
+    costs = msgspec.structs.replace(penalties(0.0, 0.8, 0.0, 1.3), cold_engine=warm)
+    assert headline(full_result(penalties=costs)).endswith("as driven, with the cold tyres and the thick air.")
+    cold = msgspec.structs.replace(costs, cold_engine=Figure(1.4, 0.4, 0.1, 3.8, "%"))
+    assert headline(full_result(penalties=cold)).endswith("the cold engine, the cold tyres and the thick air.")
+
+
+def test_conditions_are_named_only_where_they_explain_the_difference() -> None:
+    """A day that saved fuel explains a lower figure; a poor weighing may put the figures the other way round."""
+    saved, cost = penalties(-4.0, 0.0, 0.0, -0.8), penalties(4.0, 0.0, 0.0, 0.8)
+    lower = full_result(as_driven=consumption(6.3, 0.05), penalties=saved)
+    assert headline(lower).endswith("6.3 as driven, with the wind and the warm tyres.")
+    assert headline(full_result(penalties=saved)).endswith("7.1 as driven.")
+    assert headline(full_result(as_driven=consumption(6.3, 0.05), penalties=cost)).endswith("6.3 as driven.")
+
+
+def test_less_than_nothing_is_not_read_out() -> None:
+    spoilt = full_result(as_driven=consumption(-0.97, 0.05), flags=(flag("stop", "The can is heavier after the run."),))
+    assert headline(spoilt) == "This result must not be used. The can is heavier after the run."
 
 
 def test_a_spoilt_run_says_so_before_any_number() -> None:

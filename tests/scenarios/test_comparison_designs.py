@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import hashlib
 from pathlib import Path
 
 import pytest
 from comparison_files import codes, compared, in_order, table, weighed
+
+from calmday.reports.charts.compared import charts_of_comparison
+from calmday.reports.comparison_sentence import same_to_us
+from calmday.reports.comparison_sheet import comparison_sheet
 
 RUN = """label = "{label}"
 distance = "30 km"
@@ -173,3 +178,173 @@ def test_why_it_was_compared_as_driven_is_said(tmp_path: Path) -> None:
     result = compared(tmp_path, _files(tmp_path, GRAMS, SAME, PLAIN))
     assert result.basis == "as driven"
     assert any("no drive can be modelled for run 1" in note for note in result.notes)
+
+
+def _swept(settings: list[float], grams: list[float], temperatures: list[float] | None = None) -> str:
+    return "".join(
+        table(
+            label=str(i),
+            fuel=f"{g} g",
+            distance="40 km",
+            setting=f"{setting} deg",
+            **({"temperature": f"{temperatures[i - 1]} degC"} if temperatures else {}),
+        )
+        for i, (setting, g) in enumerate(zip(settings, grams, strict=True), 1)
+    )
+
+
+def test_a_setting_turned_up_step_by_step_is_told(tmp_path: Path) -> None:
+    """Nothing but a drift of -0.6 % a run: up step by step it reads as an effect, in an order by lot it does not."""
+    drift = [1900 * 0.994**i for i in range(7)]
+    rising, drawn = [4.0, 5, 6, 7, 8, 9, 10], [7.0, 4, 9, 6, 10, 5, 8]
+    stepped = compared(tmp_path, in_order(7) + _swept(rising, drift))
+    assert "in-step-with-order" in codes(stepped)
+    assert stepped.sweep is not None and stepped.sweep.probability < 0.01
+    by_lot = compared(tmp_path, in_order(7) + _swept(drawn, drift))
+    assert "in-step-with-order" not in codes(by_lot)
+    assert by_lot.sweep is not None and by_lot.sweep.probability > 0.2
+    for result in (stepped, by_lot):
+        assert result.design.interleaved is None
+        assert "alternating" not in result.sentence
+        assert {run.group for run in result.runs} == {""}
+    assert by_lot.design.order == "7, 4, 9, 6, 10, 5, 8 deg"
+
+
+def test_changes_made_one_after_the_other_are_told(tmp_path: Path) -> None:
+    made = [[], [], ["cap"], ["cap"], ["cap", "tyres"], ["cap", "tyres"]]
+    text = 'changes = ["cap", "tyres"]\n' + in_order(6)
+    text += "".join(
+        table(label=str(i), fuel=f"{g} g", distance="20 km", **({"with": with_} if with_ else {}))
+        for i, (with_, g) in enumerate(zip(made, [2000, 1990, 1960, 1950, 1930, 1925], strict=True), 1)
+    )
+    result = compared(tmp_path, text)
+    flag = next(flag for flag in result.flags if flag.code == "in-step-with-order")
+    assert "cap, tyres" in flag.saw
+    assert [run.fitted for run in result.runs][-1] == ("cap", "tyres")
+
+
+def test_a_temperature_taken_off_is_shown_beside_the_raw_figures(tmp_path: Path) -> None:
+    """Fuel falls by 0.3 % for each degree and by nothing else; the runs after the change were 8 degrees warmer."""
+    rows = [("A", 5), ("B", 14), ("B", 16), ("A", 9), ("A", 8), ("B", 16)]
+    noise = [1.001, 0.999, 1.0005, 0.9995, 0.999, 1.001]
+    text = in_order(6) + "".join(
+        table(
+            group="changed" if letter == "B" else "baseline",
+            label=str(i),
+            fuel=f"{1000 * (1 - 0.003 * air) * noise[i - 1]:.2f} g",
+            distance="30 km",
+            temperature=f"{air} degC",
+        )
+        for i, (letter, air) in enumerate(rows, 1)
+    )
+    left = compared(tmp_path, "take_off = []\n" + text)
+    assert "temperature-differs" in codes(left)
+    assert left.change_percent is not None and left.change_percent.high < 0
+    taken = compared(tmp_path, 'take_off = ["temperature"]\n' + text)
+    assert taken.verdict == "no difference seen"
+    assert "temperature-differs" not in codes(taken), "it says to do what was done"
+    raw = next(story for story in taken.stories if story.name == "as driven")
+    assert raw.change_percent.value == pytest.approx(left.change_percent.value, abs=1e-9)
+    assert {"stories-disagree", "correction-larger-than-effect"} <= codes(taken)
+    assert next(story.name for story in taken.stories if story.headline) == "temperature taken off"
+    under = " ".join(comparison_sheet(taken).under)
+    assert "As driven, with nothing taken off, it reads 2.4 % less fuel" in under
+    assert "stands on what was taken off" in under
+
+
+def test_groups_without_names_are_before_and_after(tmp_path: Path) -> None:
+    result = compared(tmp_path, weighed([("A", 1000), ("B", 950), ("A", 1010), ("B", 940)], 30))
+    assert (result.baseline, result.changed) == ("before", "after")
+    assert [run.group for run in result.runs] == ["before", "after", "before", "after"]
+    assert "after the change" in result.sentence
+    for chart in charts_of_comparison(result):
+        drawn = chart.svg("page", "light") + chart.description
+        assert "baseline" not in drawn and "changed" not in drawn
+    one = compared(tmp_path, 'changed_name = "cap"\n' + weighed([("A", 1000), ("B", 950), ("A", 1010)], 30))
+    assert (one.baseline, one.changed) == ("before", "cap")
+
+
+@pytest.mark.parametrize(
+    ("more", "names"),
+    [
+        ([""] * 4, ("before", "after")),
+        (['tyre_pressure = "2.0 bar"'] * 2 + ['tyre_pressure = "2.8 bar"'] * 2,
+         ("tyre pressure 200 kPa", "tyre pressure 280 kPa")),
+        (['payload = "0 kg"'] * 2 + ['payload = "75 kg"'] * 2, ("1240 kg", "1315 kg")),
+        # two things differ: neither is what was changed for sure
+        (['tyre_pressure = "2.0 bar"'] * 2 + ['tyre_pressure = "2.8 bar"\npayload = "75 kg"'] * 2, ("before", "after")),
+    ],
+    ids=["nothing", "pressure", "mass", "two things"],
+)  # fmt: skip
+def test_the_one_thing_in_which_the_files_differ_names_the_groups(
+    tmp_path: Path, more: list[str], names: tuple[str, str]
+) -> None:
+    result = compared(tmp_path, _files(tmp_path, GRAMS, SAME, more))
+    assert (result.baseline, result.changed) == names
+
+
+def test_the_change_on_the_build_sheet_names_the_group(tmp_path: Path) -> None:
+    text = _files(tmp_path, GRAMS, SAME, ["date = 2026-03-01", "date = 2026-03-02"] + ["date = 2026-04-01"] * 2)
+    sheet = tmp_path / "vehicle.toml"
+    sheet.write_text(sheet.read_text() + '[[change]]\ndate = 2026-03-20\nwhat = "wheel covers"\n')
+    result = compared(tmp_path, text)
+    assert (result.baseline, result.changed) == ("before", "wheel covers")
+    assert "with wheel covers" in result.sentence
+
+
+def test_a_setting_near_the_best_is_not_called_the_same_in_one_place_and_worse_in_another(tmp_path: Path) -> None:
+    """The band ends below 8 degrees, and 8 degrees cannot be told from the best: the table says just that."""
+    result = compared(tmp_path, _swept([4, 8, 6, 10, 6, 8], [1900, 1850, 1860, 1880, 1864, 1846]))
+    sweep = result.sweep
+    assert sweep is not None and sweep.equal_to < 8
+    said = [same_to_us(sweep, point) for point in sweep.points]
+    assert said == ["no", "no", "cannot tell", "no"]
+
+
+def test_what_is_believed_is_not_printed_to_six_digits(tmp_path: Path) -> None:
+    text = 'usual_scatter = "1.23456 %"\n' + weighed([("A", 1000), ("B", 950), ("A", 1010), ("B", 940)], 30)
+    result = compared(tmp_path, text)
+    assert result.scatter is not None
+    assert result.scatter.words.startswith("1.2 % is believed")
+
+
+def test_too_few_settings_say_how_many_it_takes(tmp_path: Path) -> None:
+    assert "needs at least 5 runs" in compared(tmp_path, _swept([4, 8, 4, 8], [1850, 1848, 1860, 1858])).sentence
+
+
+@pytest.mark.parametrize(
+    ("letters", "left"), [("ABBA", False), ("ABB", False), ("AABB", True)], ids=["kept", "ended early", "left"]
+)
+def test_a_sealed_order_is_held_against_the_order_driven(tmp_path: Path, letters: str, left: bool) -> None:
+    line = "A-B-B-A 00112233445566778899aabbccddeeff"
+    digest = hashlib.sha256(line.encode()).hexdigest()
+    grams = [(letter, 1000.0 + i) for i, letter in enumerate(letters)]
+    said = f'sealed_order = "{digest}"\nsealed_with = "{line}"\n' + in_order(len(grams))
+    result = compared(tmp_path, said + weighed(grams, 30))
+    assert result.design.digest_fits is True
+    assert ("sealed-order-not-driven" in codes(result)) == left
+
+
+def test_two_changes_described_on_the_build_sheet_are_several(tmp_path: Path) -> None:
+    """Neither touches a figure of the sheet: what is written beside the date says that there were two."""
+    text = _files(tmp_path, GRAMS, SAME, ["date = 2026-03-01", "date = 2026-03-02"] + ["date = 2026-04-01"] * 2)
+    sheet = tmp_path / "vehicle.toml"
+    one = '[[change]]\ndate = 2026-03-20\nwhat = "wheel covers"\n'
+    sheet.write_text(sheet.read_text() + one)
+    assert "several-changes" not in codes(compared(tmp_path, text))
+    sheet.write_text(sheet.read_text() + one.replace("wheel covers", "thin oil").replace("-20", "-21"))
+    result = compared(tmp_path, text)
+    flag = next(flag for flag in result.flags if flag.code == "several-changes")
+    assert "wheel covers, thin oil" in flag.saw
+    assert (result.baseline, result.changed) == ("before", "after")
+
+
+def test_another_wheel_said_as_tyre_and_as_circumference_is_one_change(tmp_path: Path) -> None:
+    text = _files(tmp_path, GRAMS, SAME, PLAIN)
+    for name, tyre, round_ in (("vehicle.toml", "175/70 R13", "1.79 m"), ("other.toml", "185/70 R13", "1.83 m")):
+        (tmp_path / name).write_text(VEHICLE + f'tyre = "{tyre}"\nrolling_circumference = "{round_}"\n')
+    for name in ("r3.toml", "r4.toml"):
+        (tmp_path / name).write_text((tmp_path / name).read_text().replace("vehicle.toml", "other.toml"))
+    result = compared(tmp_path, text)
+    assert "several-changes" not in codes(result)
+    assert result.changed == "tyre 185/70 R13"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import traceback
 from typing import TYPE_CHECKING
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 DONE = 0
 MUST_NOT_BE_USED = 1
 INPUT_AT_FAULT = 2
+_NO_ROOM = (errno.ENOSPC, errno.EDQUOT)
 PROGRAM_AT_FAULT = 3
 STOPPED = 130
 
@@ -40,6 +42,9 @@ def say(error: Exception) -> int:
         return INPUT_AT_FAULT
     if isinstance(error, CalmdayError):
         _to_stderr(f"calmday: {error}")
+        return INPUT_AT_FAULT
+    if isinstance(error, OSError) and error.errno in _NO_ROOM:
+        _to_stderr(f"calmday: the result cannot be written ({error.strerror}); free some room and run it again")
         return INPUT_AT_FAULT
     _to_stderr(
         f"calmday: a fault of the program, not of your files ({type(error).__name__}); "

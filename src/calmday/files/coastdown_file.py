@@ -9,7 +9,7 @@ from typing import cast
 
 from calmday.files.local_time import LocalTime, read_zone
 from calmday.files.named_files import FolderFiles, NamedDocument, NamedFiles, SeenFiles
-from calmday.files.named_parts import date_of, named_track, named_vehicle
+from calmday.files.named_parts import days_of, named_track, named_vehicle
 from calmday.files.toml_table import FaultList, Table
 from calmday.files.weather_tables import read_weather
 from calmday.records.coastdown import CoastdownDay, CoastdownPass
@@ -36,13 +36,15 @@ def coastdown_of(named: NamedDocument, file: str, stem: str, *, today: dt.date |
     latest = (today or dt.date.today()) + dt.timedelta(days=1)
     zone = read_zone(table)
     passes = tuple(p for t in table.tables("pass") if (p := _pass(t, named.files)) is not None)
-    date = table.date("date", latest) or date_of(passes[0].track if passes else None, zone)
+    days = days_of((one.track for one in passes), zone)
+    date = table.date("date", latest) or (days[0] if days else None)
     clock = LocalTime(zone, date, latest)
     day = CoastdownDay(
         label=table.text("label") or stem,
         vehicle=named_vehicle(table, named.files, date),
         passes=passes,
         date=date,
+        days=days,
         payload_kg=table.declared("payload", "mass", ("-2000 kg", "40000 kg")),
         tyre_pressure_pa=table.declared("tyre_pressure", "pressure", ("50 kPa", "1200 kPa")),
         rotating_mass_kg=table.declared("rotating_mass", "mass", ("0 kg", "5000 kg")),

@@ -44,7 +44,7 @@ class _RunsBeside(FolderFiles):
 
     def document(self, entry: str, name: str) -> NamedDocument:
         if _IDENTIFIER.fullmatch(entry) and not (self.folder / entry).exists():
-            for history in sorted((self.folder.parent.parent / "runs").glob("*/history.json")):
+            for history in sorted((self.folder.resolve().parents[1] / "runs").glob("*/history.json")):
                 if f'"id": "{entry}"' in history.read_text(encoding="utf-8", errors="replace"):
                     return super().document(str(history.with_name("run.toml")), str(history.with_name("run.toml")))
         return super().document(entry, name)
@@ -63,8 +63,8 @@ def comparison_of(named: NamedDocument, file: str, stem: str, *, today: dt.date 
         label=table.text("label") or stem,
         entries=tuple(entry for entry, _ in entries),
         question=table.text("question") or "",
-        baseline_name=table.text("baseline_name") or "baseline",
-        changed_name=table.text("changed_name") or "changed",
+        baseline_name=table.text("baseline_name") or "",
+        changed_name=table.text("changed_name") or "",
         planned_runs=table.integer("planned_runs", 2, 500),
         smallest_change=table.quantity("smallest_change", "fraction", ("0.01 %", "100 %")),
         run_scatter=table.quantity("run_scatter", "fraction", scatter),

@@ -14,7 +14,7 @@ from calmday.files.text_file import MEGABYTE, decoded, read_bytes
 from calmday.files.track_columns import MAX_POINTS, TrackColumns, floats, times, too_many, track_from_columns
 from calmday.metrology.rounding import counted
 from calmday.metrology.units import shown
-from calmday.records.track import FloatArray, IntArray, Track
+from calmday.records.track import Clock, FloatArray, IntArray, Track
 
 SIZE_LIMIT = 400 * MEGABYTE
 
@@ -101,7 +101,7 @@ def parse_csv_track(data: bytes, name: str) -> Track:
         wrong = f"has neither position nor speed among the columns {shown(','.join(table.header))}"
         raise InputError.one(name, "line 1", wrong, _RIGHT)
     notes: list[str] = []
-    time = _time(table, name, notes, needed=latitude is None)
+    time, clock = _time(table, name, notes, needed=latitude is None)
     read = _reader(table)
     columns = TrackColumns(
         time_s=time,
@@ -115,7 +115,7 @@ def parse_csv_track(data: bytes, name: str) -> Track:
     )
     if latitude is None:
         notes.append("no positions, only speed")
-    return track_from_columns(columns, name, notes, positions=latitude is not None)
+    return track_from_columns(columns, name, notes, positions=latitude is not None, clock=clock)
 
 
 def _reader(table: Delimited) -> Callable[[int | None, float], FloatArray]:
@@ -141,13 +141,13 @@ def _refuse_bare_speed(table: Delimited, speed: int | None, name: str) -> None:
         raise InputError.one(name, "line 1", f"the column {bare} has no unit", right)
 
 
-def _time(table: Delimited, name: str, notes: list[str], *, needed: bool) -> FloatArray:
-    """Seconds since 1970, or since whatever zero the file has, which is noted."""
+def _time(table: Delimited, name: str, notes: list[str], *, needed: bool) -> tuple[FloatArray, Clock]:
+    """Seconds since 1970, or since whatever zero the file has, which is noted; and which of the two."""
     index = _find(table, _TIME)
     if index is None:
         if needed:
             raise InputError.one(name, "line 1", "has no column for time", _RIGHT)
-        return np.full(len(table.rows), np.nan)
+        return np.full(len(table.rows), np.nan), "relative"
     cells = table.column(index)
     first = next((cell for cell in cells if cell), "")
     if ":" in first or first.count("-") == 2:
@@ -159,14 +159,15 @@ def _time(table: Delimited, name: str, notes: list[str], *, needed: bool) -> Flo
         if unreadable == len(cells):
             right = "ISO 8601 such as 2026-04-12T13:30:00Z, or seconds"
             raise InputError.one(name, f"line {table.lines[0]}", f"{shown(first)} is not a time", right)
-        return found
+        return found, "utc"
     found = floats(cells)
     if table.header[index].endswith("_ms") or np.nanmax(found, initial=0.0) > 1e11:
         found = found / 1000.0
     with np.errstate(invalid="ignore"):
-        if np.nanmax(found, initial=0.0) < 1e8:
-            notes.append("times are relative, the file does not say when it was recorded")
-    return found
+        undated = np.nanmax(found, initial=0.0) < 1e8
+    if undated:
+        notes.append("times are relative, the file does not say when it was recorded")
+    return found, "relative" if undated else "utc"
 
 
 def _segment(table: Delimited) -> IntArray | None:

@@ -20,6 +20,8 @@ _WIND_UNIT = re.compile(
     r"(?:^|\s)(?:[\dO]{3}|///|MMM|VRB)P?[\dO/M]{2,3}(?:GP?[\dO/M]{2,3})?(?:KTS?|LT|KMH|MPS)(?=\s|$)"
 )
 _BODY_DEW_POINT = re.compile(r"\sM?\d\d/(M?\d\d)(?=\s|$|[AQ]\d{4})")
+_KINDS = ("METAR", "SPECI")
+_TIME = re.compile(r"\d{6}Z")
 _REST = re.compile(r"\s(?:RMKS?|TEMPO|BECMG|NOSIG|FCST)(?=\s|$)")
 # The groups used here; where the decoder stumbles over another group, it gets these alone.
 _NEEDED = re.compile(
@@ -44,7 +46,7 @@ def relative_humidity(temperature_k: float, dew_point_k: float) -> float:
 
 def last_day_of(line: str, latest: dt.date) -> dt.date:
     """The last day up to `latest` that has the day of the month of a report; `latest` where it names none."""
-    found = _HEAD.match(" ".join(line.split()))
+    found = _HEAD.match(" ".join(line.upper().split()))
     if found is None:
         return latest
     days = (latest - dt.timedelta(days=back) for back in range(62))
@@ -59,7 +61,7 @@ def read_metar(
     A report names only the day of the month; the month is taken that brings it closest to `near`.
     Raises InputError where the report has no time or nothing else that can be used.
     """
-    text = " ".join(line.split()).rstrip("=$ ").strip()
+    text = " ".join(line.upper().split()).rstrip("=$ ").strip()
     if not text or len(text) > _MAX_CHARACTERS:
         raise InputError.one(file, key, f"{shown(line)} is not a METAR report", _example())
     when = _time(text, near, file, key)
@@ -123,19 +125,31 @@ def _month(date: dt.date, step: int) -> tuple[int, int]:
 
 
 def _decoded(text: str, when: dt.datetime) -> Any:
-    """The library's decoding; where a group of no use here stops it, of the report without such groups."""
+    """The library's decoding; where a group stops it, of the report without groups of no use or that it cannot read."""
+    report, stopped = _tried(text, when)
+    if stopped:
+        time, *others = _needed_groups(text)
+        report, stopped = _tried(" ".join(["ZZZZ", time, *others]), when)
+        if stopped:
+            read = [group for group in others if not _tried(f"ZZZZ {time} {group}", when)[1]]
+            report, _ = _tried(" ".join(["ZZZZ", time, *read]), when)
+    return report
+
+
+def _needed_groups(text: str) -> list[str]:
+    """The groups of a report that are used here, its time first."""
+    groups = [g for g in _REST.split(text, maxsplit=1)[0].split() if _NEEDED.fullmatch(g) and g not in _KINDS]
+    return sorted(groups, key=lambda group: not _TIME.fullmatch(group))
+
+
+def _tried(text: str, when: dt.datetime) -> tuple[Any, bool]:
+    """The library's decoding of a report, and whether a group stopped it."""
     from metar.Metar import Metar  # noqa: PLC0415
 
     with warnings.catch_warnings(record=True) as caught:
         warnings.simplefilter("always")
         report = Metar(text, month=when.month, year=when.year, strict=False)
-    if any("failed while processing" in str(w.message) for w in caught):
-        groups = _REST.split(text, maxsplit=1)[0].split()
-        kept = [g for g in groups if _NEEDED.fullmatch(g) and g not in ("METAR", "SPECI")]
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            report = Metar(" ".join(["ZZZZ", *kept]), month=when.month, year=when.year, strict=False)
-    return report
+    return report, any("failed while processing" in str(w.message) for w in caught)
 
 
 def _wind(report: Any, text: str, notes: list[str]) -> tuple[float | None, float | None, float | None]:

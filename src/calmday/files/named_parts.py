@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 from pathlib import Path
+from typing import Final
 
+import msgspec
 import numpy as np
 
 from calmday.errors import InputError
@@ -14,6 +17,11 @@ from calmday.files.track_files import read_named_tracks
 from calmday.files.vehicle_file import in_force, vehicle_states_of
 from calmday.records.track import Track
 from calmday.records.vehicle import Vehicle
+
+FIRST_CLOCK_S: Final = 1e8
+"""Times before this, in 1973, count from the start of a recording."""
+SAME_SESSION_S: Final = 6 * 3600.0
+"""A pause longer than this ends a session; assumed."""
 
 
 def named_track(table: Table, files: NamedFiles) -> Track | None:
@@ -34,9 +42,38 @@ def date_of(track: Track | None, zone: dt.tzinfo | None) -> dt.date | None:
     if track is None:
         return None
     dated = track.time_s[np.isfinite(track.time_s)]
-    if dated.size == 0 or dated[0] < 1e8:
+    if dated.size == 0 or dated[0] < FIRST_CLOCK_S:
         return None
     return dt.datetime.fromtimestamp(float(dated[0]), tz=zone or dt.UTC).date()
+
+
+def on_date(track: Track, date: dt.date, zone: dt.tzinfo | None) -> Track:
+    """A track whose times are times of day alone, put on the date of the test; any other as it is."""
+    if track.clock != "time of day":
+        return track
+    midnight = dt.datetime.combine(date, dt.time(), dt.UTC)
+    first = midnight + dt.timedelta(seconds=float(track.time_s[0]))
+    # The test's date is local, the receiver's time of day is UTC: they may lie a day apart.
+    days = (date - first.astimezone(zone or dt.UTC).date()).days
+    note = f"the track's times of day are taken as of {date}, the date of the run"
+    return msgspec.structs.replace(
+        track,
+        time_s=track.time_s + (midnight.timestamp() + 86_400.0 * days),
+        clock="utc",
+        notes=(*track.notes, note),
+    )
+
+
+def days_of(tracks: Iterable[Track], zone: dt.tzinfo | None) -> tuple[dt.date, ...]:
+    """The dates of the sessions that tracks were recorded in, in order; those without a date tell nothing.
+
+    Fixes less than `SAME_SESSION_S` apart are of one session, which has the date of its first: one may go on past
+    midnight.
+    """
+    times = np.sort(np.concatenate([np.zeros(0), *(track.time_s for track in tracks)]))
+    dated = times[np.isfinite(times) & (times >= FIRST_CLOCK_S)]
+    first = dated[np.diff(dated, prepend=-np.inf) > SAME_SESSION_S]
+    return tuple(sorted({dt.datetime.fromtimestamp(float(time), tz=zone or dt.UTC).date() for time in first}))
 
 
 def named_vehicle(table: Table, files: NamedFiles, date: dt.date | None, *, needed: bool = True) -> Vehicle:

@@ -159,14 +159,15 @@ def parse_nmea(data: bytes, name: str) -> Track:
         course_deg=np.array([e.course for e in epochs]),
         hdop=np.array([e.hdop for e in epochs]),
     )
-    return track_from_columns(columns, name, notes)
+    undated = all(epoch.day is None for epoch in epochs)
+    return track_from_columns(columns, name, notes, clock="time of day" if undated else "utc")
 
 
 def _times(epochs: list[_Epoch], notes: list[str]) -> list[float]:
     """Seconds since 1970: the date of the RMC sentence before, or the first after, moved on at midnight."""
     first = next((i for i, e in enumerate(epochs) if e.day is not None), None)
     if first is None:
-        notes.append("times are relative, no sentence gives a date")
+        notes.append("no sentence gives a date, only times of day")
         day = 0
     else:
         day = epochs[first].day or 0

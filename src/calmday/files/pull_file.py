@@ -9,7 +9,7 @@ from typing import cast
 
 from calmday.files.local_time import LocalTime, read_zone
 from calmday.files.named_files import FolderFiles, NamedDocument, NamedFiles, SeenFiles
-from calmday.files.named_parts import date_of, named_track, named_vehicle
+from calmday.files.named_parts import days_of, named_track, named_vehicle
 from calmday.files.toml_table import FaultList, Table
 from calmday.files.weather_tables import read_weather
 from calmday.records.pull import PULL_KINDS, Pull, PullDay, PullKind
@@ -38,13 +38,15 @@ def pulls_of(named: NamedDocument, file: str, stem: str, *, today: dt.date | Non
     zone = read_zone(table)
     pulls = tuple(p for t in table.tables("pull") if (p := _pull(t, named.files)) is not None)
     tracks = [pull.track for pull in pulls if pull.track is not None]
-    date = table.date("date", latest) or date_of(tracks[0] if tracks else None, zone)
+    days = days_of(tracks, zone)
+    date = table.date("date", latest) or (days[0] if days else None)
     clock = LocalTime(zone, date, latest)
     day = PullDay(
         label=table.text("label") or stem,
         vehicle=named_vehicle(table, named.files, date),
         pulls=pulls,
         date=date,
+        days=days,
         payload_kg=table.declared("payload", "mass", ("-2000 kg", "40000 kg")),
         tyre_pressure_pa=table.declared("tyre_pressure", "pressure", ("50 kPa", "1200 kPa")),
         terrain=cast("Terrain | None", table.choice("terrain", TERRAINS)),

@@ -13,7 +13,7 @@ from calmday.files.guess_tables import guessing, predictions
 from calmday.files.guess_tables import published as read_published
 from calmday.files.local_time import LocalTime, read_zone
 from calmday.files.named_files import FolderFiles, NamedDocument, NamedFiles, SeenFiles
-from calmday.files.named_parts import date_of
+from calmday.files.named_parts import date_of, on_date
 from calmday.files.toml_table import FaultList, Table
 from calmday.files.track_files import read_named_tracks
 from calmday.files.vehicle_file import in_force, vehicle_states_of
@@ -76,6 +76,8 @@ def run_of(
     track = _track(table, named.files, latest)
     if date is None:
         date = date_of(track, zone)
+    elif track is not None:
+        track = on_date(track, date, zone)
     clock = LocalTime(zone, date, latest)
     published, odometer = table.raw("published"), table.raw("odometer")
     run = Run(
@@ -136,6 +138,10 @@ def _require(run: Run, table: Table) -> None:
 
 
 def _vehicle(table: Table, files: NamedFiles, date: dt.date | None) -> Vehicle:
+    if isinstance(table.raw("vehicle"), dict):
+        # Nothing else that this file says, or does not, matters then.
+        right = 'the run file that names it: vehicle = "vehicle.toml"'
+        raise InputError.one(table.faults.file, "vehicle", "is a table: this is a build sheet, not a run file", right)
     entry = table.file_name("vehicle")
     if entry is None:
         return Vehicle(name=NAMELESS)

@@ -297,6 +297,9 @@ class Table:
         return half
 
     def _quantity(self, key: str, value: object, dimension: str, limits: Limits) -> float | None:
+        if isinstance(value, dict) and "value" in value:
+            self.fault(key, "takes no pm", f"the plain quantity, {shown(value['value'])}")
+            return None
         try:
             si = parse_quantity(value, dimension)
         except QuantityError as e:

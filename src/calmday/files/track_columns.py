@@ -10,7 +10,7 @@ import msgspec
 import numpy as np
 
 from calmday.errors import InputError
-from calmday.records.track import FloatArray, IntArray, Track
+from calmday.records.track import Clock, FloatArray, IntArray, Track
 
 MAX_POINTS = 5_000_000
 LATEST_S = 4_102_444_800.0
@@ -67,7 +67,9 @@ def times(cells: Sequence[str | None]) -> tuple[FloatArray, int, int]:
     return found, without_offset, unreadable
 
 
-def track_from_columns(columns: TrackColumns, name: str, notes: Sequence[str] = (), *, positions: bool = True) -> Track:
+def track_from_columns(
+    columns: TrackColumns, name: str, notes: Sequence[str] = (), *, positions: bool = True, clock: Clock = "utc"
+) -> Track:
     """The track of one file, without fixes that lack a possible position, or a time where others have one.
 
     `positions` false for a log of speed alone. Raises InputError where nothing is left.
@@ -101,6 +103,7 @@ def track_from_columns(columns: TrackColumns, name: str, notes: Sequence[str] = 
         course_deg=_within(columns.course_deg, 0.0, 360.0, empty)[keep],
         hdop=_within(columns.hdop, 0.0, 1000.0, empty)[keep],
         segment=_counted(columns.segment, count)[keep],
+        clock=clock,
         files=(name,),
         notes=tuple(told),
     )

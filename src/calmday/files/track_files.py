@@ -10,7 +10,7 @@ import numpy as np
 
 from calmday.errors import Fault, InputError
 from calmday.files.named_files import NamedFiles
-from calmday.files.text_file import MEGABYTE, read_bytes
+from calmday.files.text_file import MEGABYTE, decoded, read_bytes
 from calmday.metrology.units import shown
 from calmday.records.track import Track
 
@@ -95,6 +95,7 @@ def joined(tracks: Sequence[Track]) -> Track:
         course_deg=np.concatenate([t.course_deg for t in tracks]),
         hdop=np.concatenate([t.hdop for t in tracks]),
         segment=np.concatenate(segments),
+        clock=tracks[0].clock if len({t.clock for t in tracks}) == 1 else "relative",
         files=tuple(file for t in tracks for file in t.files),
         notes=tuple(f"{t.files[0]}: {note}" for t in tracks for note in t.notes),
     )
@@ -105,7 +106,11 @@ def _format(data: bytes, suffix: str, name: str) -> str:
     head = data[:_HEAD_BYTES].removeprefix(b"\xef\xbb\xbf").lstrip()
     if not head:
         raise InputError.one(name, "file", "is empty", f"a track in {_FORMATS}")
-    if head.startswith(b"<") or head[:2] in (b"\xff\xfe", b"\xfe\xff"):
+    if head[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        if head.decode("utf-16", "replace").lstrip().startswith("<"):
+            return "gpx"
+        decoded(data, name)
+    if head.startswith(b"<"):
         return "gpx"
     if head.startswith((b"{", b"[")):
         return "geojson"

@@ -11,11 +11,14 @@ import numpy as np
 from calmday.metrology.constants import REFERENCE_TEMPERATURE_K, STANDARD_GRAVITY_MPS2
 from calmday.model.defaults import EngineClass
 from calmday.model.drive import Drive
-from calmday.model.parameters import Parameter, log_parameter
+from calmday.model.parameters import Parameter, log_parameter, normal_parameter
 
-WARM_LEFT_OVER: Final = 0.07
+WARM_LEFT_OVER: Final = 0.05
 """What a "warm" start still lacks of a warmed-through drivetrain, as a share of a cold start: it stood while the fuel
 was weighed. Assumed."""
+WARM_SPREAD: Final = 0.20
+"""Standard deviation of that share, kept from going below nothing: two starts in five lack nothing, the mean is a
+tenth, one in forty is beyond 0.44. Assumed."""
 
 COLD_FRICTION: Final = {True: 0.57, False: 0.48}
 """Extra friction just after a cold start as a share of the warm one, of spark ignition (True) and diesel: 50 to 120 g
@@ -25,6 +28,9 @@ COLD_SPREAD: Final = 0.30
 COLD_PER_KELVIN: Final = 1 / 42
 """Growth of the excess of a cold start for each kelvin of colder air, between the published city-economy figures at 20
 degF and 77 degF and the grams per start of reference 5.4. An engine that was warm is so in any air."""
+
+TYRE_WARMUP: Final = 0.26
+"""Extra rolling resistance of tyres just after a cold start. Assumed."""
 
 WARM_UP_S: Final = 260.0
 USUAL_HEAT_W_PER_M3: Final = 20e6
@@ -75,20 +81,18 @@ def start_parameters(
     `heat_w_per_m3` fuel power per displacement that warms the engine, 0 where not known.
     """
     thick = 1.0 if start == "warm" else math.exp((REFERENCE_TEMPERATURE_K - ambient_k) * COLD_PER_KELVIN)
-    share = {"cold": 1.0, "warm": WARM_LEFT_OVER, None: 0.5}[start]
-    spread = {"cold": COLD_SPREAD, "warm": 0.9, None: 0.8}[start]
-    rich = max(engine.cold_enrichment * thick * share, 1e-9)
     return [
-        log_parameter(
-            "cold_friction",
-            max(COLD_FRICTION[engine.throttled] * thick * share, 1e-9),
-            spread,
-            "1",
-            "cold engine",
-            _SOURCE,
-        ),
+        _excess("cold_friction", COLD_FRICTION[engine.throttled] * thick, start, "cold engine", _SOURCE),
         log_parameter("cold_time", warm_up_s(heat_w_per_m3), 0.25, "s", "cold engine", _SOURCE),
-        log_parameter("cold_enrichment", rich, spread, "1", "cold engine", _SOURCE),
-        log_parameter("tyre_warmup", max(0.26 * share, 1e-9), spread, "1", "cold tyres", _TYRE_SOURCE),
+        _excess("cold_enrichment", engine.cold_enrichment * thick, start, "cold engine", _SOURCE),
+        _excess("tyre_warmup", TYRE_WARMUP, start, "cold tyres", _TYRE_SOURCE),
         log_parameter("tyre_time", 720.0, 0.3, "s", "cold tyres", _TYRE_SOURCE),
     ]
+
+
+def _excess(key: str, cold: float, start: Literal["cold", "warm"] | None, group: str, source: str) -> Parameter:
+    """What is still missing just after the start, `cold` after a cold one; after a warm one perhaps nothing."""
+    if start == "warm" or cold == 0:
+        return normal_parameter(key, WARM_LEFT_OVER * cold, WARM_SPREAD * cold, "1", group, source, floor=0.0)
+    share, spread = (1.0, COLD_SPREAD) if start == "cold" else (0.5, 0.8)
+    return log_parameter(key, share * cold, spread, "1", group, source)

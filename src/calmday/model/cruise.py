@@ -6,7 +6,7 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from calmday.metrology.constants import REFERENCE_TEMPERATURE_K
+from calmday.metrology.constants import REFERENCE_PRESSURE_PA, REFERENCE_TEMPERATURE_K
 from calmday.model.basis import CALM_DAY, REFERENCE_DENSITY, build_basis, coefficients
 from calmday.model.drive import Drive
 from calmday.model.kernel import indicated_energy_j
@@ -44,6 +44,7 @@ def steady_drive(speed_mps: FloatArray, grade: float = 0.0, head_wind_mps: float
         turbulence_across_mps2=zero,
         air_density_kgpm3=zero + REFERENCE_DENSITY,
         temperature_k=zero + REFERENCE_TEMPERATURE_K,
+        pressure_pa=zero + REFERENCE_PRESSURE_PA,
         running=zero + 1.0,
         wind_factor_log_sd=0.0,
         wind_offset_sd_mps=0.0,

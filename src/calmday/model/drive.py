@@ -30,6 +30,7 @@ class Drive(msgspec.Struct, frozen=True, kw_only=True):
     turbulence_across_mps2: FloatArray
     air_density_kgpm3: FloatArray
     temperature_k: FloatArray
+    pressure_pa: FloatArray
     running: FloatArray
     wind_factor_log_sd: float
     wind_offset_sd_mps: float

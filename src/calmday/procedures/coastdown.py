@@ -20,6 +20,7 @@ from calmday.procedures.coastdown_forward import (
     Still,
     full_set,
     heights,
+    neutral_drag_n,
     own_parameters,
     rolls_of,
     speeds,
@@ -131,8 +132,9 @@ class CoastdownFit:
         mode = np.zeros(len(self.parameters))
         covariance = push = np.eye(self.readings.size)
         for turn in range(3):
-            at = {key: float(value[0]) for key, value in self.parameters.values(mode[None]).items()}
-            at["churning"] = at["driveline_drag"] * at["neutral_share"]
+            values = self.parameters.values(mode[None])
+            at = {key: float(value[0]) for key, value in values.items()}
+            at["churning"] = float(neutral_drag_n(self.rolls, values)[0])
             speed = self.rolls.speed_mps if turn == 0 else self._speed_at(mode)
             parts = parts_of(self.rolls, self.passes, speed, at)
             off, slope = slope_of(self._plain, mode)
@@ -151,7 +153,7 @@ class CoastdownFit:
 
 
 class FittedCoastdown(msgspec.Struct, frozen=True, kw_only=True):
-    """Posterior of a day: draws `values` (m,) by parameter, `before` the same before the passes."""
+    """Posterior of a day: draws `values` (m,) by parameter."""
 
     fit: CoastdownFit
     top: Peak
@@ -201,7 +203,8 @@ def _surroundings(day: CoastdownDay, passes: list[PassSamples]) -> tuple[Vehicle
         step_s=zero + 1.0, elapsed_s=zero + WARM_ENOUGH_S, speed_mps=speed, acceleration_mps2=zero, grade=zero,
         heading_rad=heading, wind_east_mps=air.wind_east_mps, wind_north_mps=air.wind_north_mps,
         turbulence_along_mps2=air.turbulence_along_mps2, turbulence_across_mps2=air.turbulence_across_mps2,
-        air_density_kgpm3=air.air_density_kgpm3, temperature_k=air.temperature_k, running=zero + 1.0,
+        air_density_kgpm3=air.air_density_kgpm3, temperature_k=air.temperature_k, pressure_pa=air.pressure_pa,
+        running=zero + 1.0,
         wind_factor_log_sd=air.wind_factor_log_sd, wind_offset_sd_mps=air.wind_offset_sd_mps,
         direction_sd_rad=air.direction_sd_rad, density_relative_sd=air.density_relative_sd,
     )  # fmt: skip

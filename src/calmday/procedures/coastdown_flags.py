@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from calmday.metrology.rounding import format_to
+from calmday.procedures.day_flags import day_flags
 from calmday.procedures.flag import Flag, flag
 
 if TYPE_CHECKING:
@@ -26,6 +27,7 @@ NEAR_ONE: Final = 0.85
 
 def flags_of_coastdown(fitted: FittedCoastdown, result: CoastdownResult) -> Iterator[Flag]:
     """All flags of a day."""
+    yield from day_flags(fitted.fit.day.date, fitted.fit.day.days)
     yield from _of_passes(fitted, result)
     yield from _of_weather(fitted, result)
     yield from _of_figures(fitted, result)

@@ -107,8 +107,9 @@ class CoastdownResult(msgspec.Struct, frozen=True, kw_only=True):
     """Drag and rolling from rolls in neutral.
 
     `rolling_resistance` all that is not air over weight, at 60 km/h: tyres, bearings and what turns in neutral, for
-    coasting cannot tell them apart. `tyre_rolling_resistance` and `rolling_before` of the tyres with wheel bearings, as
-    a build sheet means it, at 70 km/h; both at 20 degC, warm. `correlation` of drag area and rolling resistance.
+    coasting cannot tell them apart. `tyre_rolling_resistance` of the tyres with wheel bearings, as a build sheet means
+    it, at 70 km/h; both at 20 degC, warm. `..._before` the same quantity before the passes, from the build sheet and
+    what is usual. `correlation` of drag area and rolling resistance.
     `wind_along` head wind at vehicle height in the direction of the first pass, mean of the day; `grade` of each road
     in the direction first driven.
     """
@@ -124,7 +125,8 @@ class CoastdownResult(msgspec.Struct, frozen=True, kw_only=True):
     road_load: RoadLoad
     forces: tuple[ForceAt, ...]
     drag_area_before: Figure
-    rolling_before: Figure
+    rolling_resistance_before: Figure
+    tyre_rolling_resistance_before: Figure
     wind_along: Figure
     wind_across: Figure
     grade: tuple[Figure, ...]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import Final
 
 import msgspec
@@ -10,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calmday.metrology.constants import STANDARD_GRAVITY_MPS2
+from calmday.metrology.draws import standard_normal
 from calmday.metrology.figure import Figure, exact, from_draws, from_normal
 from calmday.procedures.coastdown import FittedCoastdown
 from calmday.procedures.coastdown_book import by_the_book
@@ -39,7 +41,6 @@ def result_of_coastdown(fitted: FittedCoastdown, made_by: Provenance) -> Coastdo
     """Every figure of a fitted day; the sentence is left to the report."""
     fit, p = fitted.fit, fitted.values
     prior = fit.parameters
-    _, tyres, driveline = parts_at(p, COASTED_SPEED_MPS)
     passes = _passes(fitted)
     drag, rolling = prior["drag_area"], prior["rolling_resistance"]
     head, cross = _wind(fitted)
@@ -49,13 +50,14 @@ def result_of_coastdown(fitted: FittedCoastdown, made_by: Provenance) -> Coastdo
         label=fit.day.label,
         sentence="",
         drag_area=from_draws(p["drag_area"], "m2"),
-        rolling_resistance=from_draws((tyres + driveline) / (p["test_mass"] * STANDARD_GRAVITY_MPS2), "1"),
+        rolling_resistance=from_draws(not_air(p), "1"),
         tyre_rolling_resistance=from_draws(p["rolling_resistance"], "1"),
-        correlation=float(np.corrcoef(p["drag_area"], p["rolling_resistance"])[0, 1]),
+        correlation=float(np.corrcoef(p["drag_area"], not_air(p))[0, 1]),
         road_load=road_load(p),
         forces=forces(p, highest_kmh(fitted)),
         drag_area_before=_before(drag.centre, drag.spread, drag.unit),
-        rolling_before=_before(rolling.centre, rolling.spread, rolling.unit),
+        rolling_resistance_before=from_draws(not_air(_drawn_before(fitted)), "1"),
+        tyre_rolling_resistance_before=_before(rolling.centre, rolling.spread, rolling.unit),
         wind_along=from_draws(head, "m/s"),
         wind_across=from_draws(np.abs(cross), "m/s"),
         grade=tuple(
@@ -73,6 +75,18 @@ def result_of_coastdown(fitted: FittedCoastdown, made_by: Provenance) -> Coastdo
         provenance=made_by,
     )  # fmt: skip
     return msgspec.structs.replace(plain, flags=tuple(flags_of_coastdown(fitted, plain)))
+
+
+def not_air(p: Mapping[str, FloatArray]) -> FloatArray:
+    """All that is not air over weight, at 60 km/h on the calm standard day, per draw (m,)."""
+    _, tyres, driveline = parts_at(p, COASTED_SPEED_MPS)
+    return np.asarray((tyres + driveline) / (p["test_mass"] * STANDARD_GRAVITY_MPS2))
+
+
+def _drawn_before(fitted: FittedCoastdown) -> dict[str, FloatArray]:
+    """As many draws of vehicle and day as the fit gave, before the passes."""
+    parameters = fitted.fit.parameters
+    return parameters.values(standard_normal(len(fitted.posterior.scores), len(parameters), fitted.seed + 5003))
 
 
 def _before(centre: float, spread: float, unit: str) -> Figure:

@@ -76,6 +76,37 @@ def tie_to_order(entries: Sequence[Entry]) -> float:
     return float(np.corrcoef(place, arm)[0, 1])
 
 
+def two_groups(asked: Comparison) -> bool:
+    """Whether runs before are held against runs after; not where a setting or several changes were tried."""
+    return not asked.setting_unit and not asked.factors
+
+
+def in_step_with_order(asked: Comparison, entries: Sequence[Entry]) -> tuple[str, ...]:
+    """What was changed in step with the order driven, where a setting or several changes were tried: a slow drift
+    reads as its effect. `the setting`, or the names of changes."""
+    if two_groups(asked) or not order_known(entries) or len(entries) < 3:
+        return ()
+    place = np.array([entry.order or 0 for entry in entries], dtype=np.float64)
+    tried = (
+        {"the setting": [entry.setting or 0.0 for entry in entries]}
+        if asked.setting_unit
+        else {factor: [float(factor in entry.with_) for entry in entries] for factor in asked.factors}
+    )
+    return tuple(
+        name
+        for name, values in tried.items()
+        if np.std(values) > 0 and abs(float(np.corrcoef(place, values)[0, 1])) >= MOST_ORDER_TIE
+    )
+
+
+def order_of_settings(entries: Sequence[Entry], unit: str) -> str:
+    """The settings in the order driven, such as `0.9, 1, 0.8 mm`; empty where there are none or it is not known."""
+    if not unit or not order_known(entries):
+        return ""
+    ordered = sorted(entries, key=lambda entry: entry.order or 0)
+    return f"{', '.join('-' if e.setting is None else f'{e.setting:g}' for e in ordered)} {unit}"
+
+
 def order_in_letters(entries: Sequence[Entry]) -> str:
     """The order as A for baseline and B for changed, such as A-B-B-A; empty where it is not known."""
     if not order_known(entries):

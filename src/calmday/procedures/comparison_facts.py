@@ -9,8 +9,17 @@ import numpy as np
 
 from calmday.metrology.figure import Figure
 from calmday.procedures.comparison import Compared
-from calmday.procedures.comparison_design import order_in_letters, order_known, tie_to_order
+from calmday.procedures.comparison_design import (
+    DRIFT,
+    TEMPERATURE,
+    in_step_with_order,
+    order_in_letters,
+    order_known,
+    tie_to_order,
+    two_groups,
+)
 from calmday.procedures.comparison_levels import batch_of
+from calmday.procedures.comparison_names import described_changes
 from calmday.procedures.guard_facts import Facts
 from calmday.procedures.weighed_run import WeighedRun
 from calmday.records.comparison import Entry
@@ -42,6 +51,8 @@ def facts_of(found: Compared, **judged: object) -> Facts:
         return float(np.mean(known)) if known and len(known) == len(which) else None
 
     air = [found.temperatures_c[i] for i in before], [found.temperatures_c[i] for i in after]
+    if TEMPERATURE in found.layout.names:
+        air = [], []
     speeds = mean(_speed_kmh, before), mean(_speed_kmh, after)
     masses = mean(_mass_kg, before), mean(_mass_kg, after)
     pressures = mean(_pressure, before), mean(_pressure, after)
@@ -54,7 +65,9 @@ def facts_of(found: Compared, **judged: object) -> Facts:
         after_runs=len(after),
         planned_runs=found.asked.planned_runs,
         order=order_in_letters(found.entries),
-        order_tie=tie_to_order(found.entries) if ordered else None,
+        order_tie=(tie_to_order(found.entries) if two_groups(found.asked) else 0.0) if ordered else None,
+        in_step=in_step_with_order(found.asked, found.entries),
+        taken_off=_taken_off(found),
         days=len({day for day in found.days if day is not None}) or None,
         days_shared=_days_shared(found),
         smallest_change=_percent(found.asked.smallest_change),
@@ -77,6 +90,7 @@ def facts_of(found: Compared, **judged: object) -> Facts:
         left_out_unsaid=unsaid,
         of_several=found.asked.of_several,
         blind=found.asked.blind,
+        left_sealed_order=_left_sealed_order(found),
         same_readings=_same_readings(found),
         published_kind=_published_kind(runs),
         published_differs=_published_differs(runs),
@@ -85,6 +99,15 @@ def facts_of(found: Compared, **judged: object) -> Facts:
         ),
     )
     return _with(facts, judged)
+
+
+def _taken_off(found: Compared) -> str:
+    """What was taken off besides the change, in words."""
+    taken = ["weather", "way of driving"] if found.basis == "calm day" else []
+    if found.basis == "over the control vehicle":
+        taken.append("control vehicle")
+    taken += [name for name in (DRIFT, TEMPERATURE) if name in found.layout.names]
+    return " and ".join((", ".join(taken[:-1]), taken[-1])) if len(taken) > 1 else "".join(taken)
 
 
 def _with(facts: Facts, judged: dict[str, object]) -> Facts:
@@ -193,13 +216,28 @@ def _uses_odometer(run: Run) -> bool:
 
 
 def _sheet_differences(found: Compared) -> tuple[str, ...]:
-    return tuple(_SHEET[key] for key in _differences(found, tuple(_SHEET)))
+    """What the groups differ in: figures of the build sheet, or the changes it describes, whichever are more."""
+    keys = _differences(found, tuple(_SHEET))
+    if "tyre" in keys and "rolling_circumference_m" in keys:  # one wheel, said twice
+        keys.remove("rolling_circumference_m")
+    before, after = ([e.run for e in found.entries if e.changed == side] for side in (False, True))
+    described = described_changes(before, after)
+    return described if len(described) > len(keys) else tuple(_SHEET[key] for key in keys)
 
 
 def _left_out(entries: Sequence[Entry]) -> tuple[tuple[str, ...], tuple[str, ...]]:
     late = tuple(f"{e.label} ({e.left_out})" for e in entries if e.left_out and e.known_before is False)
     unsaid = tuple(f"{e.label} ({e.left_out})" for e in entries if e.left_out and e.known_before is None)
     return late, unsaid
+
+
+def _left_sealed_order(found: Compared) -> tuple[str, str] | None:
+    """The order sealed and the one driven, runs left out counted, where they differ; fewer runs alone do not."""
+    sealed = found.asked.seal.split(" ")[0] if found.asked.sealed_order else ""
+    driven = order_in_letters(found.asked.entries)
+    if not sealed or set(sealed) - set("AB-") or not driven or f"{sealed}-".startswith(f"{driven}-"):
+        return None
+    return sealed, driven
 
 
 def _same_readings(found: Compared) -> tuple[str, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
@@ -18,7 +19,7 @@ from calmday.procedures.comparison import (
     percent_of,
     usual_scatter,
 )
-from calmday.procedures.comparison_design import CHANGE, LEVEL
+from calmday.procedures.comparison_design import CHANGE, DRIFT, LEVEL, TEMPERATURE
 from calmday.procedures.comparison_fit import NOTHING, Fit, ScatterBelief, fit_levels
 from calmday.procedures.comparison_result import OtherMethod, Scatter, Story
 
@@ -29,18 +30,25 @@ ODD_CHANCE = 0.01
 
 MOST_RUNS = 200
 
+AS_DRIVEN = "as driven"
+"""Name of the story told by the raw figures."""
+
 
 def stories_of(found: Compared) -> tuple[Story, ...]:
-    """The change from the figures as driven, on the calm day, and on the calm day over the same drive."""
+    """The change from the figures as driven with nothing taken off, on the calm day, and on the calm day over the same
+    drive."""
     levels = found.levels
     told: list[Story] = []
-    if found.basis != "as driven":
-        told += _story(found, "as driven", found.as_driven)
+    covariates = [name for name in (DRIFT, TEMPERATURE) if name in found.layout.names]
+    if found.basis != "as driven" or covariates:
+        told += _story(found, AS_DRIVEN, found.as_driven, raw=True)
     if levels is not None:
         told += _story(found, "calm day", levels.calm)
         if found.basis != "calm day":
             told += _story(found, "calm day, same drive", levels.level)
     name = {"calm day": "calm day, same drive"}.get(found.basis, found.basis)
+    if found.basis == "as driven" and covariates:
+        name = f"{' and '.join(covariates)} taken off"
     change = found.change()
     if change is not None:
         told.append(
@@ -49,12 +57,20 @@ def stories_of(found: Compared) -> tuple[Story, ...]:
     return tuple(told)
 
 
-def _story(found: Compared, name: str, level: FloatArray) -> list[Story]:
-    """The same columns fitted to other figures, by what the runs say alone where there are runs to spare."""
-    n, p = found.layout.columns.shape
+def _story(found: Compared, name: str, level: FloatArray, raw: bool = False) -> list[Story]:
+    """The same columns fitted to other figures, by what the runs say alone where there are runs to spare.
+
+    `raw`: without drift and temperature."""
+    layout = found.layout
+    if raw:
+        kept = [i for i, column in enumerate(layout.names) if column not in (DRIFT, TEMPERATURE)]
+        layout = msgspec.structs.replace(
+            layout, names=tuple(layout.names[i] for i in kept), columns=layout.columns[:, kept]
+        )
+    n, p = layout.columns.shape
     alone = NOTHING if n > p else ScatterBelief(centre=usual_scatter("as driven", found.one_day), freedom=BELIEF_WORTH)
-    fit = fit_levels(level, found.layout.columns, np.zeros((n, n)), alone)
-    change = effect_of(fit, found.layout, CHANGE)
+    fit = fit_levels(level, layout.columns, np.zeros((n, n)), alone)
+    change = effect_of(fit, layout, CHANGE)
     if change is None:
         return []
     return [Story(name=name, change_percent=percent_of(change), probability_less_fuel=change.below(0.0))]
@@ -270,4 +286,5 @@ def _scatter_words(belief: ScatterBelief, freedom: int) -> str:
         if freedom
         else "these runs are no more than it takes to fit them"
     )
-    return f"{100 * belief.centre:g} % is believed beforehand and counts like {belief.freedom:g} further runs; {spare}."
+    believed = f"{100 * belief.centre:.2g} % is believed beforehand"
+    return f"{believed} and counts like {belief.freedom:g} further runs; {spare}."

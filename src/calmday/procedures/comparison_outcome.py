@@ -19,10 +19,13 @@ from calmday.procedures.comparison_design import (
     has_blocks,
     interleaved,
     order_in_letters,
+    order_of_settings,
+    two_groups,
 )
 from calmday.procedures.comparison_facts import change_facts, facts_of
 from calmday.procedures.comparison_fit import fit_levels
 from calmday.procedures.comparison_more import (
+    AS_DRIVEN,
     odd_runs,
     other_methods,
     runs_needed,
@@ -30,6 +33,7 @@ from calmday.procedures.comparison_more import (
     smallest_detectable,
     stories_of,
 )
+from calmday.procedures.comparison_names import names_of
 from calmday.procedures.comparison_result import (
     Chance,
     ComparisonResult,
@@ -82,11 +86,12 @@ def result_of_comparison(found: Compared, made_by: Provenance) -> ComparisonResu
     corrections = _corrections(found) if change is not None else ()
     moved = _moved(stories)
     design = _design(found)
+    names = names_of(asked, found.entries)
     facts = facts_of(
         found,
         **change_facts(figure),
         **change_facts(
-            next((s.change_percent for s in stories if s.name == "as driven" and not s.headline), None), "raw_"
+            next((s.change_percent for s in stories if s.name == AS_DRIVEN and not s.headline), None), "raw_"
         ),
         detectable=detectable,
         correction=moved,
@@ -104,8 +109,8 @@ def result_of_comparison(found: Compared, made_by: Provenance) -> ComparisonResu
     return ComparisonResult(
         label=asked.label,
         question=asked.question,
-        baseline=asked.baseline_name,
-        changed=asked.changed_name,
+        baseline=names[0],
+        changed=names[1],
         vehicle=next((run.run.vehicle.name for run in found.runs if run is not None), ""),
         sentence="",
         verdict=verdict,
@@ -141,7 +146,7 @@ def result_of_comparison(found: Compared, made_by: Provenance) -> ComparisonResu
         effects=_effects(found),
         sweep=sweep,
         design=design,
-        runs=compared_runs(found, odd),
+        runs=compared_runs(found, odd, names),
         flags=flags,
         notes=(*notes, *_why_as_driven(found)),
         provenance=made_by,
@@ -195,7 +200,7 @@ def _verdict(figure: Figure | None, matters: float | None, stopped: bool) -> Ver
 
 def _moved(stories: Sequence[Story]) -> float | None:
     """How far the corrections moved the difference, in percent."""
-    raw = next((s.change_percent.value for s in stories if s.name == "as driven" and not s.headline), None)
+    raw = next((s.change_percent.value for s in stories if s.name == AS_DRIVEN and not s.headline), None)
     head = next((s.change_percent.value for s in stories if s.headline), None)
     return None if raw is None or head is None else head - raw
 
@@ -330,7 +335,8 @@ def _odd_baseline_decides(found: Compared, odd: Sequence[bool], figure: Figure |
 
 def _design(found: Compared) -> Design:
     asked = found.asked
-    letters = order_in_letters(found.entries)
+    grouped = two_groups(asked)
+    letters = order_in_letters(found.entries) if grouped else order_of_settings(found.entries, asked.setting_unit)
     seal = hashlib.sha256(asked.seal.encode()).hexdigest() if asked.seal else ""
     return Design(
         baseline_runs=int((~found.changed).sum()),
@@ -339,7 +345,7 @@ def _design(found: Compared) -> Design:
         planned=asked.planned_runs,
         days=len({day for day in found.days if day is not None}) or None,
         order=letters,
-        interleaved=interleaved(found.entries),
+        interleaved=interleaved(found.entries) if grouped else None,
         pairs=len({entry.block for entry in found.entries}) if has_blocks(found.entries) else 0,
         blind=asked.blind,
         digest=asked.sealed_order,

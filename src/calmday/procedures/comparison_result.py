@@ -71,8 +71,9 @@ class Scatter(msgspec.Struct, frozen=True, kw_only=True):
 class ComparedRun(msgspec.Struct, frozen=True, kw_only=True):
     """One run of the comparison. Consumptions in g/km; corrections in percent.
 
-    `order` place in the order driven, None where it is not known; `level` the calm-day figure brought to the one
-    drive all runs are compared on; `correction_percent` how far that is from the figure as driven;
+    `group` name of its group, empty where a setting or several changes were tried; `fitted` which of several changes
+    this run had; `order` place in the order driven, None where it is not known; `level` the calm-day figure brought to
+    the one drive all runs are compared on; `correction_percent` how far that is from the figure as driven;
     `off_group_percent` how far the run lies from the mean of its group (of all runs, where a setting or several changes
     were tried) once drift, temperature, pairs, setting and changes are taken off: zero on average over the group;
     `residual_percent` the part of that which is put down to the run itself, and not to the known doubt of its day. A
@@ -97,6 +98,7 @@ class ComparedRun(msgspec.Struct, frozen=True, kw_only=True):
     used: bool = True
     left_out_because: str = ""
     known_before_weighing: bool | None = None
+    fitted: tuple[str, ...] = ()
     file: str = ""
 
 
@@ -149,7 +151,8 @@ class Sweep(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Design(msgspec.Struct, frozen=True, kw_only=True):
-    """How the test was laid out. `planned` number of runs declared beforehand; `order` in words; `blind` whether the
+    """How the test was laid out. `planned` number of runs declared beforehand; `order` in words (A before, B after the
+    change; the settings, where one was tried); `blind` whether the
     driver knew; `digest` of the sealed order, `digest_fits` whether the order opened has that digest."""
 
     baseline_runs: int

@@ -31,12 +31,12 @@ def grams(log_level: Figure) -> Figure:
     )
 
 
-def compared_runs(found: Compared, odd: Sequence[bool]) -> tuple[ComparedRun, ...]:
-    """Every run of a comparison in the order given, those left out too."""
+def compared_runs(found: Compared, odd: Sequence[bool], names: tuple[str, str]) -> tuple[ComparedRun, ...]:
+    """Every run of a comparison in the order given, those left out too. `names` of the two groups."""
     counted = {id(entry): i for i, entry in enumerate(found.entries)}
     off = off_group_percent(found)
     return tuple(
-        _run(found, entry, number, counted.get(id(entry)), odd, off)
+        _run(found, entry, number, counted.get(id(entry)), odd, off, names[entry.changed])
         for number, entry in enumerate(found.asked.entries, 1)
     )
 
@@ -62,13 +62,15 @@ def _run(
     place: int | None,
     odd: Sequence[bool],
     off_group: NDArray[np.float64],
+    group: str,
 ) -> ComparedRun:
     asked = found.asked
     date = entry.run.date if entry.run is not None else None
     common: dict[str, Any] = {
         "number": number,
         "label": entry.label,
-        "group": asked.changed_name if entry.changed else asked.baseline_name,
+        "group": group,
+        "fitted": entry.with_ if asked.factors else (),
         "order": entry.order,
         "date": date.isoformat() if date is not None else "",
         "block": entry.block,

@@ -114,6 +114,13 @@ def _drive_of_loop(run: Run, distance: Distance) -> tuple[Drive | None, VehicleW
     return _assemble(loop, zero, zero, zero + 1.0, weather), weather
 
 
+def _weather_time(run: Run, time_s: FloatArray) -> FloatArray:
+    """When the drive was, for the weather: a track without a date is taken to start with the first report."""
+    if run.track is None or run.track.clock == "utc" or not run.weather.readings or not time_s.size:
+        return time_s
+    return np.asarray(time_s - time_s[0] + run.weather.readings[0].time_s)
+
+
 def _assemble(
     motion: dict[str, FloatArray], acceleration: FloatArray, grade: FloatArray, running: FloatArray, air: VehicleWeather
 ) -> Drive:
@@ -130,6 +137,7 @@ def _assemble(
         turbulence_across_mps2=air.turbulence_across_mps2,
         air_density_kgpm3=air.air_density_kgpm3,
         temperature_k=air.temperature_k,
+        pressure_pa=air.pressure_pa,
         running=running,
         wind_factor_log_sd=air.wind_factor_log_sd,
         wind_offset_sd_mps=air.wind_offset_sd_mps,
@@ -161,7 +169,7 @@ def drive_of_run(run: Run) -> DriveOfRun:
     window = _engine_window(track)
     time = track.time_s[window]
     height = track.height_m[window] if track.has_height else np.full(time.size, run.weather.field_elevation_m or 0.0)
-    air = bring_to_vehicle(run.weather, run.terrain, time, height, wind_height_m(run.vehicle))
+    air = bring_to_vehicle(run.weather, run.terrain, _weather_time(run, time), height, wind_height_m(run.vehicle))
     motion = {
         "step_s": np.full(time.size, track.step_s),
         "elapsed_s": time - time[0] if time.size else time,

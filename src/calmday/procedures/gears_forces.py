@@ -24,6 +24,8 @@ from calmday.model.basis import (
     REFERENCE_DENSITY,
     ROLLING_SPEED_MPS,
     high_load_w,
+    oil_drag_n,
+    pumping_mep_pa,
 )
 from calmday.model.gears import full_load_power_w
 from calmday.physics.engine import friction_mean_pressure_pa, power_w, swept_rate_m3ps
@@ -38,13 +40,15 @@ GRID_POINTS = 25
 
 class Conditions(msgspec.Struct, frozen=True, kw_only=True):
     """What the vehicle meets. Head wind at vehicle height (m/s), grade rise over run, load on top of the test mass
-    (kg), air density (kg/m3) and temperature (K). Without arguments: the calm standard day on the level."""
+    (kg), air density (kg/m3), temperature (K) and pressure (Pa). Without arguments: the calm standard day on the level.
+    """
 
     head_wind_mps: float = 0.0
     grade: float = 0.0
     payload_kg: float = 0.0
     air_density_kgpm3: float = REFERENCE_DENSITY
     temperature_k: float = REFERENCE_TEMPERATURE_K
+    pressure_pa: float = REFERENCE_PRESSURE_PA
 
 
 def conditions(
@@ -70,6 +74,7 @@ def conditions(
         payload_kg=payload_kg,
         air_density_kgpm3=float(moist_air_density(warmth, pressure, relative_humidity)),
         temperature_k=warmth,
+        pressure_pa=pressure,
     )
 
 
@@ -115,9 +120,9 @@ def resistance_n(vehicle: GearVehicle, on: Conditions, speed_mps: FloatArray) ->
     return np.asarray(road + drag_n(vehicle, on, speed_mps))
 
 
-def churning_n(vehicle: GearVehicle, speed_mps: FloatArray) -> FloatArray:
-    """Drag of oil and seals, independent of torque, (m, n)."""
-    return np.asarray(vehicle.values["driveline_drag"][:, None] * (1 + speed_mps / CHURNING_SPEED_MPS))
+def churning_n(vehicle: GearVehicle, on: Conditions, speed_mps: FloatArray) -> FloatArray:
+    """Drag of oil and seals, independent of torque, (m, n); more in cold air, which keeps the oil thick."""
+    return np.asarray(oil_drag_n(vehicle.values, on.temperature_k)[:, None] * (1 + speed_mps / CHURNING_SPEED_MPS))
 
 
 def efficiency(vehicle: GearVehicle) -> FloatArray:
@@ -134,7 +139,7 @@ def full_load_factor(vehicle: GearVehicle, on: Conditions) -> FloatArray:
 def thrust_n(vehicle: GearVehicle, on: Conditions, speed_mps: FloatArray, engine_rps: FloatArray) -> FloatArray:
     """Force at the tyre at full load, (m, n). `engine_rps` (n,) or (m, n)."""
     full = power_w(vehicle.drawn_torque_nm(engine_rps), engine_rps) * full_load_factor(vehicle, on)
-    left = full - vehicle.values["accessory_power"][:, None] - churning_n(vehicle, speed_mps) * speed_mps
+    left = full - vehicle.values["accessory_power"][:, None] - churning_n(vehicle, on, speed_mps) * speed_mps
     return np.asarray(efficiency(vehicle) * left / np.maximum(speed_mps, 0.1))
 
 
@@ -145,7 +150,7 @@ def power_needed_w(
     top of that of the conditions, (m, n)."""
     wheel = (resistance_n(vehicle, on, speed_mps) + extra_n) * speed_mps
     pulled = np.maximum(wheel / efficiency(vehicle), wheel * efficiency(vehicle))
-    own = vehicle.values["accessory_power"][:, None] + churning_n(vehicle, speed_mps) * speed_mps
+    own = vehicle.values["accessory_power"][:, None] + churning_n(vehicle, on, speed_mps) * speed_mps
     return np.asarray(pulled + own)
 
 
@@ -167,9 +172,9 @@ def fuel_power_w(
     (g (P_shaft + what high load takes on top) + P_friction + P_pumping + own losses) / e, as `model.kernel`.
     """
     p, model = {key: value[:, None] for key, value in vehicle.values.items()}, vehicle.model
-    pumping = p["pumping_mep"] if model.engine_class.throttled else 0.0 * p["pumping_mep"]
-    gain = 1 - pumping / model.engine_class.best_mep_pa
-    own = p["accessory_power"] + churning_n(vehicle, speed_mps) * speed_mps
+    pumping = pumping_mep_pa(model, p, on.pressure_pa)
+    gain = 1 - pumping_mep_pa(model, p, REFERENCE_PRESSURE_PA) / model.engine_class.best_mep_pa
+    own = p["accessory_power"] + churning_n(vehicle, on, speed_mps) * speed_mps
     shaft = power_needed_w(vehicle, on, speed_mps, extra_n) - own
     full = p["full_load_scale"] * full_load_power_w(model, engine_rps / p["gearing_scale"])
     shaft, extra = high_load_w(shaft, full)

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from calmday.metrology.constants import STANDARD_GRAVITY_MPS2
 from calmday.metrology.figure import COVERAGE, from_draws
-from calmday.model.basis import AS_DRIVEN, CHURNING_SPEED_MPS, Coefficients, coefficients
+from calmday.model.basis import AS_DRIVEN, CHURNING_SPEED_MPS, Coefficients, coefficients, driveline_drag_n
 from calmday.model.drive import Drive
 from calmday.model.gears import without_flicker
 from calmday.physics.engine import power_w
@@ -120,7 +120,8 @@ def _needed_w(work: _Work, part: slice) -> FloatArray:
     wheel = work.c.wheel @ work.simulated.basis.wheel[:, part]
     eta = work.c.efficiency[:, None]
     speed = work.drive.speed_mps[part]
-    churning = p["driveline_drag"][:, None] * speed * (1 + speed / CHURNING_SPEED_MPS)
+    oil = driveline_drag_n(work.simulated.basis, p, AS_DRIVEN)[:, None]
+    churning = oil * speed * (1 + speed / CHURNING_SPEED_MPS)
     return np.asarray(np.maximum(wheel / eta, wheel * eta) + churning + p["accessory_power"][:, None])
 
 
@@ -214,6 +215,7 @@ def _held_back(work: _Work, gear: IntArray, span: slice, clock: FloatArray) -> H
             grade=float(np.mean(drive.grade[span])),
             air_density_kgpm3=float(np.mean(drive.air_density_kgpm3[span])),
             temperature_k=float(np.mean(drive.temperature_k[span])),
+            pressure_pa=float(np.mean(drive.pressure_pa[span])),
         )
         held = held_speed(work.vehicle, on, sweep(work.vehicle, on, here - 1, engine_grid(work.vehicle)))
         lower = (here, held.speed_mps[np.isfinite(held.speed_mps)])

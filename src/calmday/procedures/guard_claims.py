@@ -35,17 +35,20 @@ def _words(*alternatives: str) -> re.Pattern[str]:
 CLAIM_RULES: tuple[ClaimRule, ...] = (
     ClaimRule(
         code="gallon-not-named",
-        says=_words(r"\bmpg\b", r"\bgal(lon)?s?\b"),
+        says=_words(r"\bmpg\b", r"\bgal(lon)?s?\b", r"\b(quart|pint|fluid ounce)s?\b"),
         unless=_words(r"\b(us|u\.s\.|american|imp|imperial|uk|british)\b"),
-        saw="A gallon is named without saying which.",
-        why="An imperial gallon holds 1.20095 US gallons: a fifth more.",
+        saw="A gallon, or a part of one, is named without saying which.",
+        why="An imperial gallon holds 1.20095 US gallons: a fifth more. So do its quarts and pints.",
         remedy="Write mpg US or mpg imp.",
     ),
     ClaimRule(
         code="mean-of-mpg",
-        says=_words(r"(average|mean|averag\w+)\b.{0,60}\b(mpg|miles? per gallon|km/l)", r"\bmpg\b.{0,40}\baverag"),
+        says=_words(
+            r"(average|mean|averag\w+)\b.{0,60}\b(mpg|miles? per gallon|km/l)",
+            r"(\bmpg\b|\bkm/l\b).{0,40}\b(averag|mean\b)",
+        ),
         saw="Distances per gallon are averaged.",
-        why="Fuel adds up, miles per gallon do not: the slow legs count too little.",
+        why="Fuel adds up, miles per gallon do not: the thirsty legs count too little.",
         remedy="Add up the fuel, add up the distance, and divide once.",
     ),
     ClaimRule(
@@ -75,14 +78,21 @@ CLAIM_RULES: tuple[ClaimRule, ...] = (
     ),
     ClaimRule(
         code="downwind-figure",
-        says=_words(r"(tail|down)\s?-?wind\w*.{0,60}(mpg|l/100|km/l|%|only|just)", r"one (leg|way)\b"),
+        says=_words(
+            r"(tail|down)\s?-?wind\w*.{0,60}(mpg|l/100|km/l|%|only|just)",
+            r"(mpg|l/100 ?km|km/l)\b.{0,40}(tail ?-?wind|down ?-?wind|with the wind|wind behind)",
+            r"\bone (leg|way)\b",
+        ),
         saw="The figure is of one leg or with the wind.",
         why="What the wind gave on that leg it took on another.",
         remedy="Quote the whole round, or the calm day.",
     ),
     ClaimRule(
         code="published-of-another-kind",
-        says=_words(r"\b(label|sticker|rated|rating|brochure|factory|official|published|lab(oratory)?|test cycle)\b"),
+        says=_words(
+            r"\b(label|sticker|rated|rating|brochure|factory|official|published|lab(oratory)?|test cycle)\b",
+            r"\b(hand ?book|manual|book)('s)? (figure|says|value|consumption|mpg)\b",
+        ),
         saw="A road figure is held against a published one.",
         why="Laboratory cycles, steady speeds and road tests are different experiments, with another mass, tyres and "
         "fuel; label rules changed several times.",
@@ -90,17 +100,69 @@ CLAIM_RULES: tuple[ClaimRule, ...] = (
     ),
     ClaimRule(
         code="owners-averages",
-        says=_words(r"\b(forum|everyone|everybody|owners?|others?|people)\b.{0,40}\b(get|say|report|claim)"),
+        says=_words(
+            r"\b(forum|everyone|everybody|owners?|others?|people|(my|a) (mate|friend|neighbour|brother)\w*)\b.{0,40}"
+            r"\b(get|got|say|said|report|claim)"
+        ),
         saw="It leans on what others report.",
         why="What people report is a choice of their better tanks, on other roads.",
         remedy="Take it as a range to expect, not as a mark to beat.",
     ),
     ClaimRule(
         code="no-difference-proven",
-        says=_words(r"\bno (real |significant )?difference\b", r"\bno effect\b", r"does nothing"),
+        says=_words(
+            r"\bno (real |significant |visible )?difference\b", r"\bno effect\b", r"(does|did) nothing",
+            r"n.t (make|made) (any|a) difference\b", r"\bnot (make (any|a) difference|significant)\b",
+            r"\binsignificant\b",
+        ),
         saw="It says that there is no difference.",
         why="A test can only say how large a difference could still be hiding.",
         remedy='Say: "we could not see one; if there is one it is smaller than ...", with the figure of this test.',
+    ),
+    ClaimRule(
+        code="false-precision",
+        says=_words(
+            r"\d{2,}[.,]\d{2,}\s*(mpg|km/l)", r"\d[.,]\d{3,}\s*(l/100|lit\w+ per 100)", r"\d[.,]\d{2,}\s*(%|per ?cent)"
+        ),
+        severity="note",
+        saw="The figure has more digits than a road test can give.",
+        why="A weighed drive is good to one or two per cent; the digits beyond that are not known.",
+        remedy="Round to the give-or-take, and say the give-or-take.",
+    ),
+    ClaimRule(
+        code="steps-of-mpg",
+        says=_words(r"\d\s*(mpg|miles? per gallon)( us| imp| uk)? (better|more|extra|up|gain\w*|improve\w*)\b",
+                    r"\b(gain\w*|sav\w+|up by|improve\w* by)\s+(of )?\d+(\.\d+)? ?(mpg|miles? per gallon)"),
+        severity="note",
+        saw="A saving is counted in miles per gallon.",
+        why="Equal steps in miles per gallon are not equal savings: from 15 to 18 mpg saves more than three times "
+        "the fuel of from 30 to 33.",
+        remedy="Say the fuel for the same distance beside it.",
+    ),
+    ClaimRule(
+        code="one-run-claimed",
+        says=_words(r"\b(one|a single|1) (run|tank|lap|trip)\b"),
+        saw="It leans on one run.",
+        why="Two runs of an unchanged vehicle differ by 1 to 2 % on a good day and by 3 to 5 % from day to day.",
+        remedy="Go back to the old state and drive again, three pairs for a fair figure.",
+    ),
+    ClaimRule(
+        code="runs-dropped",
+        says=_words(r"\b(threw|throw|thrown|left|leave|took|take|taken|kick\w*|drop\w*)\b.{0,20}\b(out|away|bad|ugly|odd)\b"
+                    r".{0,20}\b(run|lap|tank|one)s?\b", r"\bdropp?\w* (the |a )?(run|lap|tank)s?\b"),
+        saw="Runs are dropped.",
+        why="A run dropped because of its weight takes the answer with it.",
+        remedy="Show them with the reason, and say whether it was known before weighing.",
+    ),
+    ClaimRule(
+        code="one-of-many-claimed",
+        says=_words(
+            r"\btried\b.{0,60}\b(one|this|that)\b.{0,20}\b(work|help|sav)\w*",
+            r"\bthe (only )?one that (work|help|sav)\w*",
+        ),
+        saw="One of several changes is told of.",
+        why="Try enough things and one of them will shine by chance.",
+        remedy="Report all of them, and test the winner again by itself.",
     ),
     ClaimRule(
         code="peak-torque-cruise",
@@ -112,6 +174,22 @@ CLAIM_RULES: tuple[ClaimRule, ...] = (
         saw="The speed of peak torque is taken for the thriftiest.",
         why="The road asks for a fixed power: the tallest gear that carries it without lugging mostly burns least.",
         remedy="Look at grams per kilometre in each gear.",
+    ),
+    ClaimRule(
+        code="best-grams-per-kwh",
+        says=_words(r"(best|lowest|least) (g/kwh|grams? per kilowatt|specific)"),
+        severity="note",
+        saw="Least fuel for the work is taken for least fuel for the road.",
+        why="Into the wind an engine works hard and well, and still burns twice as much for a kilometre as with it.",
+        remedy="Look at grams per kilometre.",
+    ),
+    ClaimRule(
+        code="top-speed-from-gearing",
+        says=_words(r"top speed\b.{0,40}\b(gear\w*|ratio|rpm|governor)", r"\bgear\w* for \d+ ?(km/h|mph)"),
+        severity="note",
+        saw="Top speed is read from the gearing.",
+        why="Power against wind and hills mostly ends it sooner; the tallest gear is often not the fastest.",
+        remedy="Ask what each gear holds: calmday gears.",
     ),
     ClaimRule(
         code="chart-power-at-wheels",

@@ -8,9 +8,11 @@ import msgspec
 class Facts(msgspec.Struct, frozen=True, kw_only=True):
     """Facts of a comparison. Percentages are of the baseline's fuel; "before" and "after" are means of the groups.
 
-    `order` letters such as A-B-B-A; `order_tie` correlation of the change with the order; `effect`, `low`, `high` the
-    change; `raw_effect`, `raw_low`, `raw_high` the same as driven; `correction` how far the corrections moved the
-    difference; `loop_penalty` what the wind cost over the round trip.
+    `order` letters such as A-B-B-A; `order_tie` correlation of the change with the order; `in_step` settings or
+    changes that went up or down with the order driven; `effect`, `low`, `high` the change; `raw_effect`, `raw_low`,
+    `raw_high` the same as driven; `correction` how far the corrections moved the difference, `taken_off` what they are;
+    `left_sealed_order` the order sealed and the one driven, where they differ; `loop_penalty` what the wind cost over
+    the round trip.
     """
 
     modelled: bool | None = None
@@ -19,6 +21,7 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
     planned_runs: int | None = None
     order: str = ""
     order_tie: float | None = None
+    in_step: tuple[str, ...] = ()
     days: int | None = None
     days_shared: bool | None = None
     effect: float | None = None
@@ -28,6 +31,7 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
     raw_low: float | None = None
     raw_high: float | None = None
     correction: float | None = None
+    taken_off: str = ""
     detectable: float | None = None
     smallest_change: float | None = None
     wind_before_mps: float | None = None
@@ -51,6 +55,7 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
     of_several: int | None = None
     blind: bool | None = None
     seal_fits: bool | None = None
+    left_sealed_order: tuple[str, str] | None = None
     odd: tuple[str, ...] = ()
     odd_baseline_decides: bool = False
     same_readings: tuple[str, ...] = ()

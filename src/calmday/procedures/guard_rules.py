@@ -59,6 +59,11 @@ RULES: tuple[Rule, ...] = (
         remedy="Alternate: A-B-B-A, or return to A at the end and see whether it repeats.",
     ),
     Rule(
+        code="in-step-with-order", severity="caution", sees=guard_sees.in_step,
+        why="Whatever drifts meanwhile (a warming day, a drying road, a learning driver) reads as an effect of it.",
+        remedy="Draw the order by lot and go back to earlier ones, or let a drift in the order be taken off.",
+    ),
+    Rule(
         code="order-not-given", severity="note", sees=guard_sees.order_unknown,
         why="Without it a drift in the order driven cannot be taken off, nor ruled out.",
         remedy="Give the order: it stands on the run sheets, or in the times of the tracks.",
@@ -164,6 +169,11 @@ RULES: tuple[Rule, ...] = (
         code="not-blind", severity="note", sees=guard_sees.not_blind,
         why="Who hopes for a result drives a little differently without meaning to.",
         remedy="Where it is safe (tyre pressure, ballast, settings) let somebody else set it in a sealed order.",
+    ),
+    Rule(
+        code="sealed-order-not-driven", severity="caution", sees=guard_sees.left_sealed_order,
+        why="An order drawn by lot hides what is fitted and spreads a drift only where it is the order driven.",
+        remedy="See that order and groups of the runs are right; if they are, say which run left the order, and why.",
     ),
     Rule(
         code="odd-run", severity="note", sees=guard_sees.odd,

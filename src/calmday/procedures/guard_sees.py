@@ -42,6 +42,12 @@ def block_order(f: Facts) -> str:
     return f"The runs were driven in the order {f.order}: nearly all of one kind first, then the other."
 
 
+def in_step(f: Facts) -> str:
+    if not f.in_step:
+        return ""
+    return f"In step with the order driven: {', '.join(f.in_step)}."
+
+
 def order_unknown(f: Facts) -> str:
     several = (f.before_runs or 0) + (f.after_runs or 0) > 3
     return "The order in which the runs were driven is not given." if several and f.order_tie is None else ""
@@ -106,7 +112,8 @@ def correction_larger(f: Facts) -> str:
     if f.correction is None or f.effect is None or abs(f.correction) <= abs(f.effect):
         return ""
     return (
-        f"The corrections for weather and driving moved the difference by {abs(f.correction):.1f} %; "
+        f"What was taken off ({f.taken_off or 'weather, way of driving'}) moved the difference by "
+        f"{abs(f.correction):.1f} %; "
         f"the difference itself is {abs(f.effect):.1f} %."
     )
 
@@ -122,9 +129,13 @@ def stories_disagree(f: Facts) -> str:
     if not opposite and not apart:
         return ""
     return (
-        f"As driven the change is {format_signed(f.raw_effect, 1)} %; with the day taken off it is "
+        f"As driven the change is {format_signed(f.raw_effect, 1)} %; with {_the(f.taken_off)} taken off it is "
         f"{format_signed(f.effect, 1)} %. The two stories differ."
     )
+
+
+def _the(taken_off: str) -> str:
+    return f"the {taken_off}" if taken_off else "the day"
 
 
 def batches(f: Facts) -> str:
@@ -215,6 +226,13 @@ def not_blind(f: Facts) -> str:
 
 def seal_broken(f: Facts) -> str:
     return "The order opened is not the one that was sealed: its digest differs." if f.seal_fits is False else ""
+
+
+def left_sealed_order(f: Facts) -> str:
+    if f.left_sealed_order is None:
+        return ""
+    sealed, driven = f.left_sealed_order
+    return f"The order that was sealed is {sealed}; the runs were driven {driven}."
 
 
 def odd(f: Facts) -> str:

@@ -112,6 +112,7 @@ def _day(
         turbulence_across_mps2=air.turbulence_across_mps2,
         air_density_kgpm3=air.air_density_kgpm3,
         temperature_k=air.temperature_k,
+        pressure_pa=air.pressure_pa,
         running=np.ones(times.size),
         wind_factor_log_sd=air.wind_factor_log_sd,
         wind_offset_sd_mps=air.wind_offset_sd_mps,

@@ -139,6 +139,10 @@ def _vehicle(given: PublishedFigure, run: Run) -> Iterator[NamedDifference]:
             )
 
 
+def _more(ratio: float) -> str:
+    return f"{format_to(abs(100 * (ratio - 1)), 0)} % {'more' if ratio > 1 else 'less'}"
+
+
 def _fuel(given: PublishedFigure, run: Run) -> Iterator[NamedDifference]:
     ours = run.fuel.kind or run.vehicle.engine.fuel
     if given.fuel == ours and ours is not None:
@@ -149,9 +153,8 @@ def _fuel(given: PublishedFigure, run: Run) -> Iterator[NamedDifference]:
         energy = (b.density_15_kgpm3 * b.net_heating_value_jpkg) / (a.density_15_kgpm3 * a.net_heating_value_jpkg)
         carbon = (b.density_15_kgpm3 * b.co2_kgpkg) / (a.density_15_kgpm3 * a.co2_kgpkg)
         matters = (
-            f"A litre of {ours} holds {format_signed(100 * (energy - 1), 0)} % energy and "
-            f"{format_signed(100 * (carbon - 1), 0)} % carbon dioxide against a litre of {given.fuel}: say whether you "
-            f"compare volume, energy or money."
+            f"A litre of {ours} holds {_more(energy)} energy and gives {_more(carbon)} carbon dioxide than a litre of "
+            f"{given.fuel}: say whether you compare volume, energy or money."
         )
     yield NamedDifference(
         what="fuel", theirs=given.fuel or NOT_SAID, ours=ours or NOT_SAID, matters=matters,

@@ -131,7 +131,8 @@ def _surroundings(day: PullDay, every: list[PullSamples]) -> tuple[VehicleWeathe
         step_s=zero + 1.0, elapsed_s=zero + 1e6, speed_mps=speed, acceleration_mps2=zero, grade=zero,
         heading_rad=heading, wind_east_mps=air.wind_east_mps, wind_north_mps=air.wind_north_mps,
         turbulence_along_mps2=air.turbulence_along_mps2, turbulence_across_mps2=air.turbulence_across_mps2,
-        air_density_kgpm3=air.air_density_kgpm3, temperature_k=air.temperature_k, running=zero + 1.0,
+        air_density_kgpm3=air.air_density_kgpm3, temperature_k=air.temperature_k, pressure_pa=air.pressure_pa,
+        running=zero + 1.0,
         wind_factor_log_sd=air.wind_factor_log_sd, wind_offset_sd_mps=air.wind_offset_sd_mps,
         direction_sd_rad=air.direction_sd_rad, density_relative_sd=air.density_relative_sd,
     )  # fmt: skip
@@ -272,7 +273,7 @@ def wheel_power_w(pulled: PulledDay, power: FloatArray) -> FloatArray:
     vehicle = pulled.vehicle
     speed = pulled.grid_rps / vehicle.model.gearing.turns_per_metre[gear]
     grid = np.broadcast_to(speed, power.shape)
-    own = vehicle.values["accessory_power"][:, None] + churning_n(vehicle, grid) * grid
+    own = vehicle.values["accessory_power"][:, None] + churning_n(vehicle, conditions_of(pulled.fitted[0]), grid) * grid
     return np.asarray(efficiency(vehicle) * (power - own))
 
 
@@ -304,7 +305,9 @@ def doubt_shares(pulled: PulledDay, power: FloatArray) -> list[tuple[str, float]
         "mass": [p["test_mass"]],
         "air drag": [p["drag_area"], p["yaw_growth"], p["air_density"]],
         "rolling": [p["rolling_resistance"], p["rolling_growth"], p["rolling_temperature"]],
-        "driveline and accessories": [p["driveline_efficiency"], p["driveline_drag"], p["accessory_power"]],
+        "driveline and accessories": [
+            p[key] for key in ("driveline_efficiency", "driveline_drag", "driveline_thickening", "accessory_power")
+        ],
         "rotating parts": [v.engine_inertia_kgm2, v.wheels_kg, *(one.own_scores["rotating"] for one in pulled.fitted)],
         "wind": [p["wind_factor"], p["wind_direction"], p["wind_offset_east"], p["wind_offset_north"]],
         "gusts": [one.own_scores["gusts"] for one in pulled.fitted]

@@ -118,9 +118,10 @@ def fit_pull(
     engine = turns * speed
     nodes = _nodes(engine, samples)
     load = resistance(vehicle, met, speed)
+    churning = churning_n(vehicle, Conditions(temperature_k=met.temperature_k), np.broadcast_to(speed, load.shape))
     eta = efficiency(vehicle)
     own = vehicle.values["accessory_power"][:, None] / np.maximum(speed, 1.0)
-    taken = _integral(time, load / eta + churning_n(vehicle, np.broadcast_to(speed, load.shape)) + own)
+    taken = _integral(time, load / eta + churning + own)
     behind, before = inertia_kg(vehicle, gear, rotating)
     inertia = behind / eta[:, 0] + before
     left = inertia[:, None] * (speed - speed[0]) + taken

@@ -14,6 +14,7 @@ from calmday.model import defaults
 from calmday.physics.engine import friction_mean_pressure_pa, swept_rate_m3ps
 from calmday.physics.power_correction import Aspiration, Correction, correction, specific_injection
 from calmday.procedures.acceleration import integrate
+from calmday.procedures.day_flags import day_flags
 from calmday.procedures.flag import Flag, flag
 from calmday.procedures.gears import prediction
 from calmday.procedures.gears_forces import Conditions, thrust_n
@@ -56,13 +57,13 @@ def result_of_pulls(pulled: PulledDay, provenance: Provenance, sentence: str = "
         scatter=percent_figure(pulled.scatter),
         starts=tuple(_start(pulled, number, one) for number, one in enumerate(pulled.starts, start=1)),
         provenance=provenance,
-        **found,
+        **(found | {"flags": (*day_flags(pulled.day.date, pulled.day.days), *found["flags"])}),
     )
 
 
 _NO_POWER: Final[dict[str, Any]] = dict.fromkeys(
     ("peak_power", "peak_at", "corrected_peak_power", "of_chart", "correction")
-) | {"points": (), "doubt": ()}
+) | {"points": (), "doubt": (), "flags": ()}
 
 
 def _powers(pulled: PulledDay) -> dict[str, Any]:

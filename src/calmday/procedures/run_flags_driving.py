@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
+import numpy as np
+
 from calmday.metrology.middle import quantiles
 from calmday.metrology.rounding import counted, format_signed
 from calmday.procedures.drive_of_run import odometer_distance
@@ -18,7 +20,12 @@ GUST_LIMIT_MPS: Final = 8.0
 
 SHORT_COLD_RUN_M: Final = 30_000.0
 DEFAULT_CHANGE_OF_INTEREST: Final = 0.03
+LEAST_DISTANCE_M: Final = 100.0
+UNDER_WAY_MPS: Final = 5.0
+_WHOLE_PERCENT_FROM: Final = 10.0
 _DISTANCE_TOLERANCE: Final = 0.02
+_DURATION_TOLERANCE: Final = 0.05
+_DURATION_SLACK_S: Final = 60.0
 _GAP_WORTH_TELLING_S: Final = 20.0
 _MANY_ODD_FIXES: Final = 0.02
 _OVER_SPEED: Final = 0.06
@@ -61,20 +68,66 @@ def _cold(weighed: WeighedRun) -> Iterator[Flag]:
 
 
 def _correction(weighed: WeighedRun) -> Iterator[Flag]:
-    if weighed.calm_day is None:
+    if weighed.calm_day is None or weighed.simulated is None:
         return
     own = weighed.run.smallest_change_of_interest
     interest = own or DEFAULT_CHANGE_OF_INTEREST
     matters = "would matter to you" if own else "usually matters"
-    driven, calm = weighed.as_driven.L_per_100km.value, weighed.calm_day.L_per_100km
-    change = driven / calm.value - 1
+    # Of the modelled drive: where the weighing is poor, the two figures also differ by what the vehicle is taken to be.
+    change = float(np.mean(np.exp(-weighed.simulated.log_ratio))) - 1
     if abs(change) > interest:
         yield flag(
             "correction-larger-than-effect", "caution",
-            f"The day moved the figure by {format_signed(100 * change, 0)} %, more than the {100 * interest:.0f} % "
-            f"that {matters}.",
+            f"The day moved the figure by {_percent(100 * change)} %, where {100 * interest:.3g} % is what "
+            f"{matters}.",
             "A correction larger than the effect sought can hide it or make it up.",
             "Compare two states of the vehicle on days alike, in turns; do not lean on this correction alone.",
+        )  # fmt: skip
+
+
+def _percent(change: float) -> str:
+    """Signed per cent, with a decimal where a whole number could read as no more than the limit."""
+    return format_signed(change, 1 if abs(change) < _WHOLE_PERCENT_FROM else 0)
+
+
+def _way(weighed: WeighedRun) -> Iterator[Flag]:
+    """A track in which nothing is driven, or that does not hold the whole drive."""
+    track = weighed.path.track
+    if track is None:
+        return
+    if track.total_distance_m < LEAST_DISTANCE_M:
+        yield flag(
+            "no-distance", "stop",
+            f"The track shows {track.total_distance_m:.0f} m of driving.",
+            "Fuel per distance needs a distance; a track recorded while parked has none.",
+            "See that the track is the one of this drive, or give the distance, the laps or the odometer without it.",
+        )  # fmt: skip
+        return
+    begins, ends = (float(speed) for speed in track.speed_mps[[0, -1]])
+    cut = [f"{word} at {3.6 * speed:.0f} km/h" for word, speed in (("begins", begins), ("ends", ends))
+           if speed > UNDER_WAY_MPS]  # fmt: skip
+    if cut:
+        yield flag(
+            "track-cut-short", "caution",
+            f"The track {' and '.join(cut)}: the vehicle was under way there, and part of the drive may be missing.",
+            "Fuel that was weighed but burnt outside the track makes the consumption read too high.",
+            "Start the receiver before the engine and stop it after. If the fuel was switched over at these very "
+            "places, all is well.",
+        )  # fmt: skip
+
+
+def _duration(weighed: WeighedRun) -> Iterator[Flag]:
+    track, said = weighed.path.track, weighed.run.moving_time_s
+    if track is None or said is None or track.total_distance_m < LEAST_DISTANCE_M:
+        return
+    whole, slack = float(track.time_s[-1] - track.time_s[0]), _DURATION_TOLERANCE * said.value + _DURATION_SLACK_S
+    if not track.moving_time_s - slack <= said.value <= whole + slack:
+        yield flag(
+            "durations-disagree", "caution",
+            f"{said.value / 60:.0f} min are written down; the track runs for {whole / 60:.0f} min, "
+            f"{track.moving_time_s / 60:.0f} of them on the move.",
+            "The fuel belongs to one drive only; a track of another length is not the whole of it, or more than that.",
+            "See that the track covers just the weighed drive. The figures here use the track.",
         )  # fmt: skip
 
 
@@ -120,7 +173,17 @@ def _gaps(weighed: WeighedRun) -> Iterator[Flag]:
     track = weighed.path.track
     if track is None:
         return
-    long = [gap for gap in track.gaps if gap.end_s - gap.start_s > _GAP_WORTH_TELLING_S]
+    told = [gap for gap in track.gaps if gap.end_s - gap.start_s > _GAP_WORTH_TELLING_S]
+    pauses = [gap for gap in told if gap.distance_m == 0]
+    if pauses:
+        minutes = sum(gap.end_s - gap.start_s for gap in pauses) / 60
+        yield flag(
+            "recording-paused", "note",
+            f"The recording was off for {minutes:.0f} min and went on at the same place: taken as a pause.",
+            "No driving is counted there; fuel burnt by an engine that idled all the same is in the weighing.",
+            "Nothing to do if the engine was off. Else let the receiver run through the next pause.",
+        )  # fmt: skip
+    long = [gap for gap in told if gap.distance_m > 0]
     if long:
         seconds = sum(gap.end_s - gap.start_s for gap in long)
         metres = sum(gap.distance_m for gap in long)
@@ -172,4 +235,4 @@ def _quality(weighed: WeighedRun) -> Iterator[Flag]:
         )  # fmt: skip
 
 
-RULES = (_wind, _cold, _correction, _distances, _laps, _gaps, _gearing, _quality)
+RULES = (_wind, _cold, _correction, _way, _duration, _distances, _laps, _gaps, _gearing, _quality)

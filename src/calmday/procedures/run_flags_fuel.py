@@ -71,7 +71,7 @@ def _identical_by_chance(run: Run, count: int) -> float:
 
 def _impossible(weighed: WeighedRun) -> Iterator[Flag]:
     specific = implied_gpkwh(weighed)
-    simulated = weighed.simulated
+    run, simulated = weighed.run, weighed.simulated
     if specific is None or simulated is None:
         return
     surprise = surprise_sd(weighed)
@@ -85,11 +85,12 @@ def _impossible(weighed: WeighedRun) -> Iterator[Flag]:
     if surprise > _IMPOSSIBLE_SD and specific > high and ratio > _IMPOSSIBLE_RATIO:
         hours = (weighed.path.moving_time_s or 0) / 3600
         spare = weighed.fuel.mass_kg - expected
+        first = "Enter the tare in both weighings or in neither. Then check" if tare_on_one_side_only(run) else "Check"
         rate = f", about {1000 * spare / weighed.fuel.density_15_kgpm3 / hours:.1f} L/h," if hours > 0 else ""
         yield flag(
             "fuel-cannot-have-been-burnt", "stop", saw,
             f"An engine cannot burn that much for the work done: fuel{rate} went elsewhere.",
-            "Check that every return line ends in the test can, look for a leak, and check the lap count.",
+            f"{first} that every return line ends in the test can, look for a leak, and check the lap count.",
         )  # fmt: skip
     elif surprise < -_IMPOSSIBLE_SD and specific < low and ratio < 1 / _IMPOSSIBLE_RATIO:
         yield flag(
@@ -129,7 +130,7 @@ def _weighings(weighed: WeighedRun) -> Iterator[Flag]:
         yield flag(
             "over-scale-capacity", "stop",
             f"A reading of {heaviest_gross_kg(run):.3f} kg is above the scale's capacity of "
-            f"{run.scale.capacity_kg:g} kg.",
+            f"{run.scale.capacity_kg:.3f} kg.",
             "Beyond its capacity a scale may show anything.",
             "Weigh the fuel in two cans and enter both, or use a larger scale.",
         )  # fmt: skip

@@ -13,19 +13,22 @@ from calmday.procedures.weighed_run import WeighedRun
 
 _GALLON_BAND: Final = (1.17, 1.24)
 _WEATHER_WINDOW_S: Final = 3 * 3600.0
+_ANOTHER_DAY_S: Final = 36 * 3600.0
 
 
 def _clock(weighed: WeighedRun) -> Iterator[Flag]:
     run, track = weighed.run, weighed.path.track
-    if track is None or track.time_s.size == 0 or track.time_s[0] < 86_400.0 * 365:
+    if track is None or track.time_s.size == 0 or run.track is None or run.track.clock != "utc":
         return
     offset = run.utc_offset_s or 0.0
     started = dt.datetime.fromtimestamp(float(track.time_s[0]) + offset, dt.UTC)
-    if run.date is not None and started.date() != run.date:
+    other_day = run.date is not None and started.date() != run.date
+    if run.date is not None and other_day:
         yield flag(
             "track-of-another-day", "caution",
             f"The run is dated {run.date.isoformat()}, the track starts on {started.date().isoformat()}.",
-            "The wrong track, or a clock that was never set, gives a distance that is not this run's.",
+            "The wrong track, or a clock that was never set or is in another time zone, gives a distance that is not "
+            "this run's, and weather that is not the drive's.",
             "See that the track belongs to these weighings and correct the date or the file.",
         )  # fmt: skip
     times = [reading.time_s for reading in run.weather.readings]
@@ -34,19 +37,26 @@ def _clock(weighed: WeighedRun) -> Iterator[Flag]:
     start, end = float(track.time_s[0]), float(track.time_s[-1])
     apart = min(max(start - t, t - end, 0.0) for t in times)
     hours = round((start - times[0]) / 3600)
-    if apart > _WEATHER_WINDOW_S:
+    if run.utc_offset_s and apart > 0 and _near_whole_hours(apart, run.utc_offset_s):
+        yield flag(
+            "time-zone-slip", "caution",
+            f"Track and weather are {apart / 3600:.1f} h apart, just the offset of the time zone.",
+            "A local time taken for universal time, or the other way round, moves the weather away from the drive.",
+            "METAR times are universal time; roadside times need the run's own time zone.",
+        )  # fmt: skip
+    elif _WEATHER_WINDOW_S < apart < _ANOTHER_DAY_S:
         yield flag(
             "weather-of-another-time", "caution",
             f"The nearest weather report is {counted(round(apart / 3600), 'hour')} from the drive.",
             "Wind changes within the hour; a time zone that slipped also looks like this.",
             f"Check the time zone (the clocks differ by about {abs(hours)} h) or look up the report of the hour.",
         )  # fmt: skip
-    elif run.utc_offset_s and apart > 0 and _near_whole_hours(apart, run.utc_offset_s):
+    elif apart >= _ANOTHER_DAY_S and not other_day:
         yield flag(
-            "time-zone-slip", "caution",
-            f"Track and weather are {apart / 3600:.1f} h apart, just the offset of the time zone.",
-            "A local time taken for universal time, or the other way round, moves the weather away from the drive.",
-            "METAR times are universal time; roadside times need the run's own time zone.",
+            "weather-of-another-time", "caution",
+            f"The nearest weather report is {counted(round(apart / 86_400), 'day')} from the drive.",
+            "Wind changes within the hour: a report of another day says little about this one.",
+            "Look up the report of the hour, and check the dates of the readings.",
         )  # fmt: skip
 
 
@@ -66,18 +76,24 @@ def _missing(weighed: WeighedRun) -> Iterator[Flag]:
             else "Without a track or a duration only the figure as driven can be given.",
             "Log the drive with a phone or receiver; a GPX file is enough.",
         )  # fmt: skip
+    calm_day = weighed.simulated is not None
     if not path.weather.wind_known:
         yield flag(
             "no-wind", "caution",
             "No wind was reported.",
-            "The calm-day figure allows for any usual wind and is much wider for it.",
+            "The calm-day figure allows for any usual wind and is much wider for it."
+            if calm_day
+            else "A calm-day figure would have to allow for any usual wind.",
             "Paste the METAR of the nearest airfield, or hold up a wind meter for two minutes.",
         )  # fmt: skip
-    if not any(r.temperature_k or r.pressure_pa or r.qnh_pa for r in run.weather.readings):
+    read = any(r.temperature_k or r.pressure_pa or r.qnh_pa for r in run.weather.readings)
+    if not read:
         yield flag(
             "no-weather", "caution",
             "No temperature and no pressure was given.",
-            "Air density and tyres are taken for an ordinary day.",
+            "Air density and tyres are taken for an ordinary day."
+            if calm_day
+            else "A calm-day figure would have to take the air and the tyres for an ordinary day's.",
             "Note the temperature and the pressure at the roadside.",
         )  # fmt: skip
     absent = [

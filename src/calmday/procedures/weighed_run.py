@@ -84,7 +84,7 @@ def reduce_weighed_run(
     mass, density = _fuel_draws(fuel, matrix)
     distance = path.distance.metres + path.distance.sd_m * matrix.distance
     with np.errstate(divide="ignore", invalid="ignore"):
-        per_metre = mass / distance
+        per_metre = np.where(distance > 0, mass / distance, np.nan)
     heating, carbon = _fuel_constants(run, matrix)
     price, currency = run.fuel.price_per_m3, run.fuel.price_currency
     as_driven = consumption(per_metre, density, heating, carbon, price, currency)

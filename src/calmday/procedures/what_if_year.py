@@ -14,7 +14,15 @@ from calmday.metrology.figure import exact, from_draws
 from calmday.model.cold_start import start_parameters
 from calmday.model.defaults import engine_class
 from calmday.physics.engine import friction_mean_pressure_pa, swept_rate_m3ps
-from calmday.procedures.what_if import LITRES_PER_100KM, USUAL_SPEED_MPS, fuel_m3pm, into_the_wind, tallest_gear
+from calmday.procedures.gears_forces import churning_n, fuel_power_w, mass_kg, rolling_coefficient
+from calmday.procedures.what_if import (
+    LITRES_PER_100KM,
+    USUAL_SPEED_MPS,
+    fuel_m3pm,
+    into_the_wind,
+    meets,
+    tallest_gear,
+)
 from calmday.procedures.what_if_draws import Drawn
 from calmday.procedures.what_if_result import YearTotal
 from calmday.records.vehicle import Vehicle
@@ -80,9 +88,9 @@ def cold_start_m3(
     """What one cold start adds on a drive long enough to warm through, m3 per draw.
 
     Excesses of the model fade as exp(-t / tau), so each adds tau seconds of its first rate: friction and oil churning
-    times A, the mixture's enrichment times the fuel rate, the tyres' rolling times w.
+    times A, the mixture's enrichment times the fuel rate, what the tyres' rolling times w takes at the wheels.
     """
-    geared, p = drawn.vehicle, drawn.vehicle.values
+    geared, p, on = drawn.vehicle, drawn.vehicle.values, meets(here)
     model = geared.model
     ambient = here.temperature_k if here.temperature_k is not None else REFERENCE_TEMPERATURE_K
     speed = here.speed_mps or USUAL_SPEED_MPS
@@ -92,10 +100,16 @@ def cold_start_m3(
     cold = {each.key: each.values(scores[:, i]) for i, each in enumerate(parameters)}
     engine = speed * geared.turns_per_metre(gear)
     friction = friction_mean_pressure_pa(engine, p["friction_mep"], p["friction_slope"], model.friction_reference_rps)
-    rubbing = swept_rate_m3ps(model.displacement_m3, engine, model.strokes) * friction + p["driveline_drag"] * speed
-    tyres = (p["test_mass"] + here.payload_kg) * STANDARD_GRAVITY_MPS2 * p["rolling_resistance"] * speed
-    joule = cold["cold_friction"] * cold["cold_time"] * rubbing
-    joule = joule + cold["tyre_warmup"] * cold["tyre_time"] * tyres / p["driveline_efficiency"]
+    at = np.full((drawn.count, 1), speed)
+    oil = churning_n(geared, on, at)[:, 0] * speed
+    rubbing = swept_rate_m3ps(model.displacement_m3, engine, model.strokes) * friction + oil
+    joule = cold["cold_friction"] * cold["cold_time"] * rubbing / p["indicated_efficiency"]
+    stiff = mass_kg(geared, on)[:, None] * STANDARD_GRAVITY_MPS2 * rolling_coefficient(geared, on, at)
+    level, stiffer = (
+        fuel_power_w(geared, on, at, engine[:, None], extra)[:, 0]
+        for extra in (0.0, cold["tyre_warmup"][:, None] * stiff)
+    )
+    joule = joule + cold["tyre_time"] * (stiffer - level)
     spark = engine_class(vehicle.engine, model.fuel).cold_enrichment > 0
     richer = cold["cold_enrichment"] * cold["cold_time"] * steady_m3pm * speed if spark else 0.0
-    return np.asarray(joule / p["indicated_efficiency"] / drawn.energy_jpm3 + richer)
+    return np.asarray(joule / drawn.energy_jpm3 + richer)

@@ -30,15 +30,16 @@ class CoastdownPass(msgspec.Struct, frozen=True, kw_only=True):
 class CoastdownDay(msgspec.Struct, frozen=True, kw_only=True):
     """All passes of one day with one state of one vehicle. None: not given; the answer is then wider.
 
-    `rotating_mass_kg` what wheels and shafts add to the mass in neutral, where it is known. `warm_up_s` how long the
-    vehicle had been driven before the first pass. `wanted` the half width of the road load at 80 km/h to reach, a
-    fraction.
+    `days` the dates that the tracks are of. `rotating_mass_kg` what wheels and shafts add to the mass in neutral, where
+    it is known. `warm_up_s` how long the vehicle had been driven before the first pass. `wanted` the half width of the
+    road load at 80 km/h to reach, a fraction.
     """
 
     label: str
     vehicle: Vehicle
     passes: tuple[CoastdownPass, ...]
     date: dt.date | None = None
+    days: tuple[dt.date, ...] = ()
     payload_kg: Declared | None = None
     tyre_pressure_pa: Declared | None = None
     rotating_mass_kg: Declared | None = None

@@ -48,18 +48,19 @@ class Claim(msgspec.Struct, frozen=True, kw_only=True):
 class Comparison(msgspec.Struct, frozen=True, kw_only=True):
     """Runs before and after a change, or over a setting.
 
-    `planned_runs` all runs together, declared before the first. `smallest_change` that would matter, as a fraction.
-    `run_scatter` known from earlier tests, as a fraction, one standard deviation; `scatter_belief` the centre of what
-    is believed where it is not known. `removed` what is taken off besides the change; None: drift where the order is
-    known and there are runs to spare. `sealed_order` digest of an order drawn by lot and sealed, `seal` what was
-    sealed with it. `of_several` how many changes were tried before this one was reported.
+    `baseline_name`, `changed_name` what people call the groups; empty: nobody said. `planned_runs` all runs together,
+    declared before the first. `smallest_change` that would matter, as a fraction. `run_scatter` known from earlier
+    tests, as a fraction, one standard deviation; `scatter_belief` the centre of what is believed where it is not known.
+    `removed` what is taken off besides the change; None: drift where the order is known and there are runs to spare.
+    `sealed_order` digest of an order drawn by lot and sealed, `seal` what was sealed with it. `of_several` how many
+    changes were tried before this one was reported.
     """
 
     label: str
     entries: tuple[Entry, ...]
     question: str = ""
-    baseline_name: str = "baseline"
-    changed_name: str = "changed"
+    baseline_name: str = ""
+    changed_name: str = ""
     planned_runs: int | None = None
     smallest_change: float | None = None
     run_scatter: float | None = None

@@ -39,12 +39,16 @@ class Pull(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class PullDay(msgspec.Struct, frozen=True, kw_only=True):
-    """All pulls of one day with one state of one vehicle. None: not given; the answer is then wider."""
+    """All pulls of one day with one state of one vehicle. None: not given; the answer is then wider.
+
+    `days` the dates that the tracks are of.
+    """
 
     label: str
     vehicle: Vehicle
     pulls: tuple[Pull, ...]
     date: dt.date | None = None
+    days: tuple[dt.date, ...] = ()
     payload_kg: Declared | None = None
     tyre_pressure_pa: Declared | None = None
     terrain: Terrain | None = None

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
+Clock = Literal["utc", "time of day", "relative"]
 
 
 class Track(msgspec.Struct, frozen=True, kw_only=True):
@@ -16,7 +19,8 @@ class Track(msgspec.Struct, frozen=True, kw_only=True):
     All arrays have one entry per fix, shape (n,). NaN: not recorded. `time_s` seconds since 1970-01-01 UTC;
     `latitude_deg`, `longitude_deg` WGS-84; `height_m` as recorded; `speed_mps` the receiver's own (Doppler) speed;
     `course_deg` true course over ground; `hdop` dilution of precision; `segment` counts up where the file marks a
-    break (a new trkseg, a new file). `notes` what the reader had to skip, in words.
+    break (a new trkseg, a new file). `clock` what the times count from: 1970, midnight UTC of a day that no file names,
+    or anything at all. `notes` what the reader had to skip, in words.
     """
 
     time_s: FloatArray
@@ -27,6 +31,7 @@ class Track(msgspec.Struct, frozen=True, kw_only=True):
     course_deg: FloatArray
     hdop: FloatArray
     segment: IntArray
+    clock: Clock = "utc"
     files: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
 

@@ -65,7 +65,9 @@ def clean(track: Track) -> Fixes:
     keep = _without_excursions(track, keep, findings)
     if keep.size < 2:
         right = "at least two fixes with a time and a position"
-        raise InputError.one(file, "track", f"{keep.size} usable fixes of {len(track)}", right)
+        raise InputError.one(
+            file, "track", f"{counted(keep.size, 'usable fix', 'usable fixes')} of {len(track)}", right
+        )
     time = track.time_s[keep]
     if time[-1] - time[0] > _LONGEST_TRACK_S:
         days = (time[-1] - time[0]) / 86_400

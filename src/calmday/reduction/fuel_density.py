@@ -17,6 +17,7 @@ from calmday.records.run import Run
 DEFAULT_DECLARED_SD_KGPM3: Final = 1.5
 """A density somebody read off a hydrometer or a litre on the scale, one standard deviation; assumed."""
 
+_SAME_TEMPERATURE_K: Final = 0.01
 TEMPERATURE_SD_K: Final = 1.0
 """Doubt of a fuel temperature that was read, one standard deviation; assumed."""
 
@@ -39,7 +40,8 @@ def batch_density(run: Run, fuel: FuelProperties) -> BatchDensity:
     """
     declared = run.fuel.density_kgpm3
     if declared is None:
-        note = f"density of {fuel.kind}: {fuel.density_15_kgpm3:.0f} kg/m³ at 15 °C assumed, not measured"
+        kind = "a fuel whose kind is not said" if fuel.kind == "unknown" else fuel.kind
+        note = f"density of {kind}: {fuel.density_15_kgpm3:.0f} kg/m³ at 15 °C assumed, not measured"
         return BatchDensity(
             density_15_kgpm3=fuel.density_15_kgpm3,
             sd_kgpm3=fuel.density_15_sd_kgpm3,
@@ -53,7 +55,7 @@ def batch_density(run: Run, fuel: FuelProperties) -> BatchDensity:
     notes: list[str] = []
     if temperature is None:
         notes.append("density taken as at 15 °C: no temperature was given with it")
-    elif temperature != BASE_15C_K:
+    elif abs(temperature - BASE_15C_K) > _SAME_TEMPERATURE_K:
         rho = density_15c(declared.value, temperature, fuel.expansion_per_k)
         alpha = expansion_15c(rho) if fuel.expansion_per_k is None else fuel.expansion_per_k
         # A declared half width covers hydrometer and thermometer; the default only the hydrometer.

@@ -36,6 +36,8 @@ def reduce_fills(
     ]
     if any(fill.temperature_k is None for fill in run.fills):
         notes.append(f"fuel temperature of a fill: {assumed - 273.15:.0f} °C assumed")
+    if run.fuel_system.null_test_kg:
+        notes.append("null test left aside: the fuel was measured by volume")
     volume = math.fsum(at_15)
     in_volume = [c for c in _contributions(run, fuel, rho, at_15) if c.standard_uncertainty > 0.0]
     volume_sd = root_sum_of_squares(c.standard_uncertainty for c in in_volume)
@@ -82,10 +84,12 @@ def _contributions(run: Run, fuel: FuelProperties, rho: float, at_15: list[float
 def _brim(run: Run, rho: float) -> float:
     """Doubt of the two full levels [m^3]: declared, or the trade's, or inside the declared doubt of every
     fill.
+
+    A figure declared for lines and filter says nothing of a brim, which is no better known for it.
     """
     declared = run.fuel_system.repeatability_kg
-    if declared is not None:
+    if declared is not None and run.fuel_system.arrangement == "brim to brim":
         return declared / rho
     if all(fill.half_width_m3 is not None for fill in run.fills):
         return 0.0
-    return brim_volume_sd_m3()
+    return max(brim_volume_sd_m3(), (declared or 0.0) / rho)

@@ -14,6 +14,8 @@ from calmday.reduction.places import FloatArray, IntArray, Path
 from calmday.reduction.reduced_track import Gap
 
 _PARKED_M = 25.0
+_ROUND_M = 100.0
+_UNDER_WAY_MPS = 8.0
 _STRAIGHT_ALLOWANCE = 0.04
 """Roads are longer than the straight line across: a few percent at least (assumed)."""
 _LONGEST_DETOUR = 1.6
@@ -43,12 +45,16 @@ def holes_of(motion: Motion, chord_scale: FloatArray) -> list[Hole]:
     for i in np.flatnonzero(np.diff(motion.segment) > 0).tolist():
         seconds = float(motion.time_s[i + 1] - motion.time_s[i])
         chord = math.hypot(*(motion.place[i + 1] - motion.place[i])) / float(chord_scale[i])
-        if chord < _PARKED_M:
+        under_way = min(motion.speed_mps[i], motion.speed_mps[i + 1]) > _UNDER_WAY_MPS
+        if chord < _PARKED_M and not under_way:
             out.append(Hole(i, float(motion.time_s[i]), float(motion.time_s[i + 1]), chord, 0.0, chord))
             continue
         speed = _usual_speed(motion, i)
         least = chord * (1 + _STRAIGHT_ALLOWANCE / 2)
-        most = min(max(speed * seconds, least), _LONGEST_DETOUR * chord)
+        most = max(speed * seconds, least)
+        # Under way at both ends of a hole that ends where it began: it went round and came back, however far that is.
+        if not (under_way and chord < _ROUND_M):
+            most = min(most, _LONGEST_DETOUR * chord)
         way = (least + most) / 2
         sd = math.hypot((most - least) / math.sqrt(12), _STRAIGHT_ALLOWANCE / 2 * chord)
         out.append(Hole(i, float(motion.time_s[i]), float(motion.time_s[i + 1]), chord, way, sd))
@@ -71,6 +77,9 @@ def along_known_road(holes: list[Hole], path: Path, first_same: IntArray, motion
     out = []
     for hole in holes:
         way = _on_other_pass(hole, path, first_same, cuts) if hole.distance_m > 0 else None
+        went_round = hole.chord_m < _ROUND_M and hole.distance_m > _LONGEST_DETOUR * hole.chord_m
+        if went_round:
+            way = hole.chord_m if lap_m > 0 else None
         if way is None:
             out.append(hole)
             continue

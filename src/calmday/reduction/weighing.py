@@ -15,6 +15,7 @@ from calmday.metrology.buoyancy import buoyancy_factor
 from calmday.metrology.fuel_volume import BASE_60F_K, density_at, volume_correction_15c
 from calmday.metrology.fuels import FuelProperties, fuel_properties
 from calmday.metrology.propagation import digital_step, rectangular
+from calmday.metrology.rounding import counted
 from calmday.records.run import Run
 from calmday.reduction.fuel_density import BatchDensity, batch_density
 from calmday.reduction.fuel_fills import reduce_fills
@@ -207,7 +208,8 @@ def _system(
     variance = scatter_variance(
         prior, squares, len(tests) - 1, weight=_NULL_TEST_PRIOR_WEIGHT, already_counted=weighing
     )
-    notes.append(f"null test: {len(tests)} tries, mean of {1000 * mean:.3g} g taken off the reading")
+    tries = counted(len(tests), "try", "tries")
+    notes.append(f"null test: {tries}, mean of {1000 * mean:.3g} g taken off the reading")
     return mean, [
         Contribution(name, math.sqrt(variance)),
         Contribution("null test", math.sqrt((variance + weighing) / len(tests))),

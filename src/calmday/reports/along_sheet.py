@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from calmday.metrology.rounding import decimals_for_half_width
 from calmday.reports.gears_sentence import KMH_PER_MPH, in_unit, ordinal
 from calmday.reports.sheet import Block, Column, Prose, Table
 from calmday.reports.words import amount, clean, duration, listed, number
@@ -24,7 +25,7 @@ def along_sentence(run: AlongRun, unit: str = "km/h") -> str:
     'Driven in the tallest gear that pulls, it ran at full load for 4 min 10 s, 8 % of the drive; the wind held it back
     twice, and third would have held 92 km/h where fourth held 81.'
     """
-    said = f"Driven in the tallest gear that pulls, it ran at full load for {duration(run.time_at_full_load.value)}, "
+    said = f"Driven in the tallest gear that pulls, it ran at full load for {_about(run.time_at_full_load)}, "
     said += f"{_share(run)} of the drive"
     if not run.held_back:
         return f"{said}, and nowhere was it held back for longer than a few seconds."
@@ -36,6 +37,12 @@ def along_sentence(run: AlongRun, unit: str = "km/h") -> str:
         said += f", and {ordinal(better.lower_gear)} would have held {lower} {unit} where {ordinal(better.gear)} "
         said += f"held {held}"
     return f"{said}."
+
+
+def _about(time: Figure) -> str:
+    """A time, to the place of its doubt: 49 s that may be 30 or 100 is 50 s."""
+    half = time.half_width
+    return duration(round(time.value, decimals_for_half_width(half)) if half > 0 else time.value)
 
 
 def _share(run: AlongRun) -> str:

@@ -79,10 +79,15 @@ def _found(result: CoastdownResult) -> Table:
     columns = (Column("what"), Column("before", "right", 1), Column("found", "right"), Column("unit"))
     rows = [
         ("drag area", _amount(result.drag_area_before), _amount(result.drag_area), "m²"),
-        ("rolling resistance, all that turns", "-", _amount(result.rolling_resistance, 5), "of weight"),
+        (
+            "rolling resistance, all that turns",
+            _amount(result.rolling_resistance_before, 5),
+            _amount(result.rolling_resistance, 5),
+            "of weight",
+        ),
         (
             "of it the tyres",
-            _amount(result.rolling_before, 5),
+            _amount(result.tyre_rolling_resistance_before, 5),
             _amount(result.tyre_rolling_resistance, 5),
             "of weight",
         ),
@@ -136,7 +141,7 @@ def _passes(result: CoastdownResult) -> Table:
     columns = (
         Column("pass"),
         Column("km/h", "right"),
-        Column("s", "right"),
+        Column("took, s", "right"),
         Column("heading", "right", 2),
         Column("head wind, m/s", "right", 3),
         Column("misfit, km/h", "right", 1),

@@ -5,13 +5,16 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from calmday.metrology.rounding import decimals_for_half_width
+from calmday.procedures.comparison_names import AFTER
 from calmday.reports.words import clean, is_known, listed, number
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
-    from calmday.procedures.comparison_result import ComparisonResult, Effect, Sweep
+    from calmday.procedures.comparison_result import ComparisonResult, Effect, Sweep, SweepPoint
 
 PROVEN, LIKELY = 0.05, 0.15
+NO_BEST_YET = "A best setting needs"
+"""How a note begins that says what a setting still wants."""
 _COUNTS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 
 
@@ -40,6 +43,13 @@ def way(value: float) -> str:
 def count_word(count: int) -> str:
     """A small number spelt out."""
     return _COUNTS[count] if count < len(_COUNTS) else str(count)
+
+
+def same_to_us(sweep: Sweep, point: SweepPoint) -> str:
+    """Whether a setting lies in the band that is the same to us, or at least cannot be told from the best."""
+    if sweep.equal_from <= point.setting <= sweep.equal_to:
+        return "yes"
+    return "cannot tell" if point.equal else "no"
 
 
 def runs_words(result: ComparisonResult) -> str:
@@ -71,8 +81,19 @@ def comparison_headline(result: ComparisonResult) -> str:
     if result.effects:
         return f"{_effects(result.effects)} {runs_words(result)}"
     if result.change_percent is None:
-        return "Nothing can be compared yet."
+        missing = next((note for note in result.notes if note.startswith(NO_BEST_YET)), "")
+        return f"Nothing can be compared yet. {missing}".strip()
     return f"{result.verdict_words} {runs_words(result)}"
+
+
+def is_named(result: ComparisonResult) -> bool:
+    """Whether there is more to call the runs after the change than just that."""
+    return result.changed not in ("", AFTER)
+
+
+def with_change(result: ComparisonResult) -> str:
+    """`with 2.8 bar`, or `after the change` where it has no name."""
+    return f"with {clean(result.changed)}" if is_named(result) else "after the change"
 
 
 def verdict_words(result: ComparisonResult) -> str:
@@ -80,8 +101,7 @@ def verdict_words(result: ComparisonResult) -> str:
     change = result.change_percent
     if change is None or not is_known(change):
         return ""
-    changed = clean(result.changed)
-    what = "after the change" if changed in ("", "changed") else f"with {changed}"
+    what = with_change(result)
     at = places(change)
     larger = number(max(abs(change.low), abs(change.high)), at)
     if result.verdict == "too small to matter":

@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from calmday.metrology.rounding import counted
-from calmday.reports.comparison_sentence import comparison_headline, places, span
+from calmday.reports.comparison_runs_sheet import left_out_table, runs_table
+from calmday.reports.comparison_sentence import comparison_headline, places, same_to_us, span, way
 from calmday.reports.run_sheet import remarks
-from calmday.reports.sheet import Bar, Bars, Block, Column, Prose, Sheet, Table, noted
+from calmday.reports.sheet import Bar, Bars, Block, Column, Prose, Sheet, Table
 from calmday.reports.words import (
     amount,
     clean,
@@ -19,9 +20,8 @@ from calmday.reports.words import (
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
-    from calmday.procedures.comparison_result import ComparedRun, ComparisonResult
+    from calmday.procedures.comparison_result import ComparisonResult
 
-_SAME_DRIVE = "Calm day, same drive: g/km as well, brought to the one drive that all runs are compared on."
 _SMALLEST_SHARE = 0.01
 
 
@@ -33,8 +33,8 @@ def comparison_sheet(result: ComparisonResult) -> Sheet:
         _answer(result),
         _effects(result),
         _sweep(result),
-        _runs(result),
-        _left_out(result),
+        runs_table(result),
+        left_out_table(result),
         _stories(result),
         _corrections(result),
         _doubt(result),
@@ -47,7 +47,7 @@ def comparison_sheet(result: ComparisonResult) -> Sheet:
     return Sheet(
         title=f"{vehicle}: {label}" if vehicle else label,
         lead=clean(result.sentence) or comparison_headline(result),
-        under=tuple(line for line in (clean(result.question), _confidence(result)) if line),
+        under=tuple(line for line in (clean(result.question), _confidence(result), _other_story(result)) if line),
         blocks=tuple(block for block in blocks if block is not None),
         sound=stops is None,
     )
@@ -66,6 +66,16 @@ def _confidence(result: ComparisonResult) -> str:
     if design.days is not None and design.days > 1:
         return "Four runs or more on each side, over several days: you can argue with it."
     return "Four runs or more on each side: a result."
+
+
+def _other_story(result: ComparisonResult) -> str:
+    """The raw figures beside the answer, where it stands on what was taken off or they tell something else."""
+    codes = {flag.code for flag in result.flags}
+    raw = next((story.change_percent for story in result.stories if not story.headline), None)
+    if raw is None or not codes & {"stories-disagree", "correction-larger-than-effect"}:
+        return ""
+    told = f"{number(abs(raw.value), places(raw))} % {way(raw.value)}, somewhere {span(raw)}"
+    return f"As driven, with nothing taken off, it reads {told}: the answer stands on what was taken off."
 
 
 def _answer(result: ComparisonResult) -> Table | None:
@@ -108,7 +118,7 @@ def _answer(result: ComparisonResult) -> Table | None:
         rows.append((f"more runs until {result.aim_percent:g} % would be seen", _needed(result.runs_needed), ""))
     return Table(
         title="The answer",
-        columns=(Column("", wrap=True), Column("change", "right"), Column("somewhere", "left", 1)),
+        columns=(Column("", wrap=True), Column("figure", "right"), Column("somewhere", "left", 1)),
         rows=tuple(rows),
         note="The first two lines are one and the same change, counted on two bases.",
     )
@@ -163,7 +173,7 @@ def _sweep(result: ComparisonResult) -> Table | None:
             f"{point.setting:g} {clean(sweep.unit)}",
             str(point.runs),
             amount(point.above_best_percent, most_decimals=1),
-            "yes" if point.equal else "no",
+            same_to_us(sweep, point),
         )
         for point in sweep.points
     )
@@ -173,87 +183,12 @@ def _sweep(result: ComparisonResult) -> Table | None:
         Column("more than the best, %", "right"),
         Column("the same to us"),
     )
-    odds = f"If it did not matter, a curve so marked would come {_chance(sweep.probability)}."
-    scatter = f"Runs scatter by {number(sweep.scatter_percent, 2)} % about the curve."
-    return Table(title="Fuel over the setting", columns=columns, rows=rows, note=f"{sweep.best_words} {odds} {scatter}")
-
-
-def _runs(result: ComparisonResult) -> Table:
-    used = [run for run in result.runs if run.used]
-    ordered = all(run.order is not None for run in used)
-    if ordered:
-        used.sort(key=lambda run: run.order or 0)
-    leveled = any(run.level is not None for run in used)
-    swept = any(run.setting for run in used)
-    tried = swept or bool(result.effects)
-    middle = "the mean of all runs, what was tried taken off" if tried else "the mean of its group"
-    middle += ", a drift taken off" if result.drift_percent_per_run is not None else ""
-    doubtful = "; much of it may be the doubt of the day" if leveled else ""
-    columns = [
-        Column("run"),
-        Column("group"),
-        *([Column("setting", "right")] if swept else []),
-        *([Column("date", "left", 3)] if any(run.date for run in used) else []),
-        Column("as driven, g/km", "right"),
-        *(
-            [Column("correction, %", "right", 1), Column("calm day, same drive", "right", note=_SAME_DRIVE)]
-            if leveled
-            else []
-        ),
-        Column("off its group, %", "right", 2, note=f"Off its group: over or under {middle}{doubtful}."),
-        Column("", "left", 2),
-    ]
-    rows = tuple(_run_row(run, leveled, swept, any(r.date for r in used)) for run in used)
-    return Table(
-        title="The runs, in the order driven" if ordered else "The runs",
-        columns=tuple(columns),
-        rows=rows,
-        note=noted(
-            columns,
-            "As driven is what was weighed. The correction takes off wind, air, cold start and way of driving."
-            if leveled
-            else "As driven is what was weighed; nothing has been taken off run by run.",
-        ),
-    )
-
-
-def _run_row(run: ComparedRun, leveled: bool, swept: bool, dated: bool) -> tuple[str, ...]:
-    correction = "-" if run.correction_percent is None else amount(run.correction_percent, signed=True, most_decimals=1)
-    return (
-        clean(run.label),
-        clean(run.group),
-        *([clean(run.setting)] if swept else []),
-        *([run.date] if dated else []),
-        amount(run.as_driven, most_decimals=1) if run.as_driven.half_width > 0 else number(run.as_driven.value, 1),
-        *([correction, "-" if run.level is None else amount(run.level, most_decimals=1)] if leveled else []),
-        "-" if run.off_group_percent is None else signed(run.off_group_percent, 1),
-        "odd" if run.odd else "",
-    )
-
-
-def _left_out(result: ComparisonResult) -> Table | None:
-    out = [run for run in result.runs if not run.used]
-    if not out:
-        return None
-    known = {True: "before weighing", False: "after weighing", None: "not said"}
-    rows = tuple(
-        (
-            clean(run.label),
-            clean(run.group),
-            number(run.as_driven.value, 1),
-            clean(run.left_out_because),
-            known[run.known_before_weighing],
-        )
-        for run in out
-    )
-    columns = (
-        Column("run"),
-        Column("group", "left", 1),
-        Column("as driven, g/km", "right"),
-        Column("reason", wrap=True),
-        Column("reason known"),
-    )
-    return Table(title="Runs left out", columns=columns, rows=rows)
+    said = [sweep.best_words]
+    if any(row[-1] == "cannot tell" for row in rows):
+        said.append("Cannot tell: above the best by less than its own doubt.")
+    said.append(f"If it did not matter, a curve so marked would come {_chance(sweep.probability)}.")
+    said.append(f"Runs scatter by {number(sweep.scatter_percent, 2)} % about the curve.")
+    return Table(title="Fuel over the setting", columns=columns, rows=rows, note=" ".join(said))
 
 
 def _stories(result: ComparisonResult) -> Table | None:

@@ -19,6 +19,15 @@ R39 = (
 )
 
 
+CAUTIONS = Prose(
+    title="On the road and with fuel",
+    lines=(
+        "The driver drives, somebody else reads and writes. Stay within the limit by the receiver.",
+        "Fuel is drained and filled outside, engine off, an extinguisher at hand, nothing that sparks near.",
+    ),
+)
+
+
 def dials_headline(result: DialsResult) -> str:
     """What a driver does with it."""
     parts = []
@@ -63,6 +72,7 @@ def dials_sheet(result: DialsResult) -> Sheet:
         _changes(result),
         remarks("Worth knowing", result.flags, ("caution", "note")),
         _how(result),
+        CAUTIONS,
     ]
     return Sheet(
         title=f"{clean(result.vehicle)}: {clean(result.label)}",
@@ -81,8 +91,8 @@ def _speedometer(result: DialsResult) -> Table | None:
     columns = (
         Column("dial, km/h", "right"),
         Column("true, km/h", "right"),
-        Column("reads high by", "right"),
-        Column("UN R39 allows up to", "right", 1),
+        Column("reads high by, km/h", "right"),
+        Column("UN R39: dial at most, km/h", "right", 1),
         Column("keeps to it", "right", 2),
         *((Column("read", "left", 3),) if carried else ()),
     )

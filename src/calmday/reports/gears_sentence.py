@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 ORDINALS = ("", "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
 KMH_PER_MPH = 1.609344
 SAME_KMH = 1.0
-"""Speeds closer than this are said to be the same."""
+"""Speeds closer than this are said to be the same; so are those that are the same as printed."""
 
 
 def ordinal(gear: int) -> str:
@@ -42,9 +42,10 @@ def gears_headline(result: GearsResult, unit: str = "km/h") -> str:
         )
     said = f"In {ordinal(top.gear)} it holds {_spoken(top, unit)}{here}"
     said += _give_or_take(top.sustained_speed, unit)
-    if best.gear == top.gear or _gain(best, top) < SAME_KMH:
+    lower = _rounded(best.sustained_speed, unit)
+    if best.gear == top.gear or _gain(best, top) < SAME_KMH or lower == _rounded(top.sustained_speed, unit):
         return f"{said}{_stop(top)}."
-    return f"{said}; {ordinal(best.gear)} holds {_rounded(best.sustained_speed, unit)}{_stop(best)}."
+    return f"{said}; {ordinal(best.gear)} holds {lower}{_stop(best)}."
 
 
 def _gain(best: Gear, top: Gear) -> float:

@@ -18,12 +18,21 @@ if TYPE_CHECKING:
 KILOWATT_PER_HP = 0.7456998715822702
 KILOWATT_PER_PS = 0.73549875
 
+CAUTIONS = Prose(
+    title="On the road",
+    lines=(
+        "A road is no test track: keep within its limits and the law of the place, and use a closed course where there "
+        "is one.",
+        "Somebody else works the recorder. Stop the pull at once when anyone comes.",
+    ),
+)
+
 
 def pull_headline(result: PullResult) -> str:
     """Peak power with its doubt, in kW and hp, against the chart.
 
     >>> pull_headline(result)  # doctest: +SKIP
-    'The engine gave 35 kW (47 hp), give or take 2, at 3000 rpm in the air of the day: 97 % of its chart, ...'
+    'The engine gave 35 kW (47 hp), give or take 2, at 3000 rpm in the air of the day; over all speeds ...'
     """
     if result.peak_power is None or result.peak_at is None:
         return start_sentence(result)
@@ -36,7 +45,10 @@ def pull_headline(result: PullResult) -> str:
     )
     if result.of_chart is not None:
         chart = result.of_chart
-        said += f": {number(100 * chart.value, 0)} % of its chart, give or take {number(100 * chart.half_width, 0)}"
+        said += (
+            f"; over all speeds {number(100 * chart.value, 0)} % of its chart, "
+            f"give or take {number(100 * chart.half_width, 0)}"
+        )
     return f"{said}."
 
 
@@ -52,6 +64,7 @@ def pull_sheet(result: PullResult) -> Sheet:
         _doubt(result),
         remarks("Worth knowing", result.flags, ("caution", "note")),
         _how(result),
+        CAUTIONS,
     ]
     return Sheet(
         title=f"{clean(result.vehicle)}: {clean(result.label)}",
@@ -96,7 +109,7 @@ def _pulls(result: PullResult) -> Table:
         Column("pull"),
         Column("gear"),
         Column("km/h", "right"),
-        Column("s", "right"),
+        Column("took, s", "right"),
         Column("predicted, s", "right", 1),
         Column("grade, %", "right", 2),
         Column("head wind, m/s", "right", 3),

@@ -5,8 +5,10 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from calmday.metrology.constants import METRE_PER_MILE
+from calmday.metrology.rounding import decimals_for_half_width
 from calmday.reports.sheet import Bar, Bars, Column, Table
-from calmday.reports.words import amount, amount_unit, clean, duration, is_known, number, percent, unit_words
+from calmday.reports.words import amount, amount_unit, clean, duration, is_known, number, percent, short, unit_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -116,10 +118,9 @@ def cruise(result: RunResult) -> Bars | None:
         return None
     longest = max(point.L_per_100km.value for point in points)
     bars = tuple(
-        Bar(_cruise_label(point), _length(point.L_per_100km.value, longest), amount(point.L_per_100km))
-        for point in points
+        Bar(_cruise_label(point), _length(point.L_per_100km.value, longest), _cruise_amount(point)) for point in points
     )
-    note = "L/100 km at a steady speed on the level on the calm day."
+    note = "L/100 km, and miles per US and imperial gallon, at a steady speed on the level on the calm day."
     if any(point.sustainable < FEW_HOLD_IT for point in points):
         note += " (?) The engine probably does not hold this speed."
     return Bars(title="Level cruise", bars=bars, note=note)
@@ -129,7 +130,23 @@ def _cruise_label(point: CruisePoint) -> str:
     doubt_mark = " (?)" if point.sustainable < FEW_HOLD_IT else ""
     revs = point.engine_speed
     at = f", {number(revs.value, -1)} {unit_words(revs.unit)}" if revs is not None and is_known(revs) else ""
-    return f"{number(point.speed.value, 0)} {unit_words(point.speed.unit)}{doubt_mark}{at}"
+    miles = point.speed.value * 1000 / METRE_PER_MILE
+    return f"{number(point.speed.value, 0)} {unit_words(point.speed.unit)} ({number(miles, 0)} mph){at}{doubt_mark}"
+
+
+def _cruise_amount(point: CruisePoint) -> str:
+    """`9.5 ± 0.9; 25 US, 30 imp`: the gallons to as many digits as are known, their doubt being that of the litres."""
+    gallons = (point.mpg_us, point.mpg_imp)
+    if not all(is_known(figure) for figure in gallons):
+        return amount(point.L_per_100km)
+    us, imp = (_as_known(each) for each in gallons)
+    return f"{amount(point.L_per_100km)}; {us} US, {imp} imp"
+
+
+def _as_known(figure: Figure) -> str:
+    """Without its doubt, to the digits that are known."""
+    half = figure.half_width
+    return number(figure.value, decimals_for_half_width(half)) if half > 0 else short(figure.value)
 
 
 def laps(result: RunResult) -> Table | None:
@@ -151,7 +168,12 @@ def laps(result: RunResult) -> Table | None:
 def _lap_row(lap: Lap) -> tuple[str, ...]:
     time = duration(lap.moving_time.value) if lap.moving_time.unit == "s" else amount_unit(lap.moving_time)
     shares = (amount(lap.L_per_100km), percent(lap.fuel_share))
-    return (str(lap.number), amount(lap.distance), time, amount(lap.speed), *shares)
+    return (str(lap.number), _way(lap.distance), time, amount(lap.speed), *shares)
+
+
+def _way(distance: Figure) -> str:
+    """A distance; one that carries no doubt to the metre, like its neighbours."""
+    return amount(distance) if distance.half_width > 0 else number(distance.value, 3)
 
 
 def legs(result: RunResult) -> Table | None:
@@ -162,7 +184,7 @@ def legs(result: RunResult) -> Table | None:
     columns = (
         Column("leg", "right"),
         Column("towards", rank=1),
-        _column("wind along", first.wind_along),
+        _column("along", first.wind_along),
         _column("across", first.wind_across, rank=3),
         _column("distance", first.distance, rank=5),
         _column("speed", first.speed, rank=2),
@@ -181,7 +203,7 @@ def _leg_row(leg: Leg) -> tuple[str, ...]:
         compass(leg.heading_deg),
         along,
         across,
-        amount(leg.distance),
+        _way(leg.distance),
         amount(leg.speed) if leg.speed.half_width > 0 else number(leg.speed.value, 1),
         *shares,
     )

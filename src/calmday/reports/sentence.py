@@ -9,10 +9,14 @@ from calmday.metrology.rounding import decimals_for_half_width
 from calmday.reports.words import clean, is_known, is_lopsided, listed, number, short
 
 if TYPE_CHECKING:
+    from calmday.metrology.figure import Figure
     from calmday.procedures.weighed_run_result import Consumption, Penalties, RunResult
 
 WORTH_SAYING_PERCENT, WORTH_SAYING_SHARE = 0.5, 0.2
 """A condition of the day that cost less than this, or than this share of the largest, is left out."""
+
+UNSURE_BELOW_PERCENT, CLEARLY_THERE_PERCENT = 1.0, 0.2
+"""A smaller cost is named only where its 95 % interval keeps this far from none."""
 
 WIDE = 0.25
 """From this relative half width on, the two ends say more than a middle with a give-or-take."""
@@ -44,7 +48,7 @@ def headline(result: RunResult) -> str:
 def _spoken(consumption: Consumption) -> str:
     """`6.6 L/100 km (36 mpg US, 43 mpg imp), give or take 0.2`, or the two ends where the doubt is wide."""
     litres = consumption.L_per_100km
-    if not is_known(litres):
+    if not is_known(litres) or litres.value <= 0:
         return ""
     miles = _miles(consumption)
     half = litres.half_width
@@ -74,8 +78,17 @@ def _as_driven_clause(result: RunResult) -> str:
         return ""
     half = max(driven.half_width, result.calm_day.L_per_100km.half_width)
     value = number(driven.value, decimals_for_half_width(half)) if half > 0 else short(driven.value)
-    causes = _causes(result.penalties)
+    went_up = driven.value > result.calm_day.L_per_100km.value
+    causes = _causes(result.penalties) if went_up == _cost_fuel(result.penalties) else []
     return f"; {value} as driven{', with ' + listed(causes) if causes else ''}"
+
+
+def _cost_fuel(penalties: Penalties | None) -> bool:
+    """Whether the day cost fuel on the whole. A poor weighing may set the two figures the other way round."""
+    if penalties is None:
+        return False
+    each = (penalties.wind, penalties.air_density, penalties.cold_engine, penalties.cold_tyres)
+    return math.fsum(figure.value for figure in each) > 0
 
 
 def _causes(penalties: Penalties | None) -> list[str]:
@@ -83,15 +96,18 @@ def _causes(penalties: Penalties | None) -> list[str]:
     if penalties is None:
         return []
     named = [
-        ("the wind", penalties.wind.value),
-        ("the thick air" if penalties.air_density.value > 0 else "the thin air", penalties.air_density.value),
-        ("the cold engine", penalties.cold_engine.value),
-        (
-            "the cold tyres" if penalties.cold_tyres.value > 0 else "the warm tyres",
-            penalties.cold_tyres.value,
-        ),
+        ("the wind", penalties.wind),
+        ("the thick air" if penalties.air_density.value > 0 else "the thin air", penalties.air_density),
+        ("the cold engine", penalties.cold_engine),
+        ("the cold tyres" if penalties.cold_tyres.value > 0 else "the warm tyres", penalties.cold_tyres),
     ]
-    largest = max((abs(cost) for _, cost in named if math.isfinite(cost)), default=0.0)
+    largest = max((abs(cost.value) for _, cost in named if math.isfinite(cost.value)), default=0.0)
     least = max(WORTH_SAYING_PERCENT, WORTH_SAYING_SHARE * largest)
-    told = [(name, abs(cost)) for name, cost in named if abs(cost) >= least]
+    told = [(name, abs(cost.value)) for name, cost in named if abs(cost.value) >= least and _is_sure(cost)]
     return [name for name, _ in sorted(told, key=lambda pair: -pair[1])]
+
+
+def _is_sure(cost: Figure) -> bool:
+    """Whether a condition may be named: large, or small and clearly there. An engine started warm is not."""
+    nearest = cost.low if cost.value > 0 else -cost.high
+    return abs(cost.value) >= UNSURE_BELOW_PERCENT or nearest >= CLEARLY_THERE_PERCENT

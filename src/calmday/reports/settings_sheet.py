@@ -20,6 +20,10 @@ if TYPE_CHECKING:
     )
 
 LIFT = "plunger lift"
+WIDEST_EXPECTED = 10.0
+"""Upper over lower end from which what other cold starts let expect is no expectation."""
+MOST_DOUBT_OF_GROWTH = 20.0
+"""Per cent a degree; from there the cost of a degree is not told."""
 CAUTIONS = Prose(
     title="Before you touch it",
     lines=(
@@ -205,13 +209,15 @@ def _cold(found: ColdStarts | None) -> Table | None:
             start.date or "no day",
             f"{number(start.temperature, 0)} °C",
             f"{short(start.time)} s",
-            "-" if start.expected is None else f"{number(start.expected.low, 1)} to {number(start.expected.high, 1)} s",
+            _expected(start.expected),
             clean(start.setting) or "-",
         )
         for start in found.starts
     )
     growth = ""
-    if found.growth is not None:
+    if found.growth is not None and found.growth.half_width > MOST_DOUBT_OF_GROWTH:
+        growth = " What a degree colder costs cannot be told from so few."
+    elif found.growth is not None:
         growth = f" Each degree colder: {amount(found.growth, signed=True, most_decimals=0)} % more seconds."
     return Table(
         title="Cold starts, a weak sign",
@@ -225,6 +231,15 @@ def _cold(found: ColdStarts | None) -> Table | None:
         rows=rows,
         note=f"{found.words}{growth}",
     )
+
+
+def _expected(seconds: Figure | None) -> str:
+    """What the other starts let expect; that they say nothing, where it could be ten times as much at one end."""
+    if seconds is None:
+        return "-"
+    if seconds.high > WIDEST_EXPECTED * seconds.low:
+        return "anything: too few"
+    return f"{number(seconds.low, 1)} to {number(seconds.high, 1)} s"
 
 
 def _limits(result: SettingsResult) -> Table | None:

@@ -62,6 +62,7 @@ class _Scaled(NamedTuple):
 
 
 _NEGATIVE = re.compile(r"(?<= )-(?=\d)")
+_STORED = re.compile(r"^[0-9a-f]{26}/")
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f]")
 
 
@@ -73,6 +74,15 @@ def unit_words(unit: str) -> str:
 def clean(text: str) -> str:
     """Text from a file, fit for a terminal: one line, without control characters."""
     return _CONTROL.sub(" ", text).strip()
+
+
+def typed(text: str) -> str:
+    """An amount as somebody typed it, its unit as printed.
+
+    >>> typed("7.9 L/100km")
+    '7.9 L/100 km'
+    """
+    return clean(text).replace("L/100km", UNIT_WORDS["L/100km"])
 
 
 def text_width(text: str) -> int:
@@ -172,10 +182,13 @@ def file_words(names: Sequence[str]) -> str:
 
     >>> file_words(("run.toml", "out.gpx"))
     'run.toml, out.gpx'
+
+    A file of a run in the logbook is named without the mark by which the logbook keeps the run.
     """
-    if len(names) > MOST_NAMED:
-        return f"{len(names)} files"
-    return ", ".join(clean(name) for name in names) or "no files"
+    said = tuple(dict.fromkeys(_STORED.sub("", clean(name)) for name in names))
+    if len(said) > MOST_NAMED:
+        return f"{len(said)} files"
+    return ", ".join(said) or "no files"
 
 
 def headed(label: str, question: str) -> str:

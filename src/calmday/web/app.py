@@ -30,7 +30,10 @@ LOG = logging.getLogger("calmday.web")
 SENTENCES = {
     400: ("That could not be read", "What came with the request is not what a form sends. Go back and try again."),
     404: ("There is no such page", "The address leads nowhere; perhaps it was cut off."),
-    405: ("That is not possible here", "This page is read with GET and written with POST."),
+    405: (
+        "That is not possible here",
+        "This address is for a button on one of the pages. Go back to the page and press it there.",
+    ),
     415: ("That could not be read", "This address takes what a form sends, and nothing else."),
 }
 

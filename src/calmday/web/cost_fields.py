@@ -8,14 +8,11 @@ from typing import TYPE_CHECKING, Any, Final
 
 from calmday.web.documents import DocumentKind
 from calmday.web.fields import Field, Group, field
+from calmday.web.vehicle_fields import FUELS
 
 if TYPE_CHECKING:
     from calmday.files.named_files import NamedDocument
 
-FUELS: Final = (
-    ("diesel", "Diesel"), ("petrol", "Petrol"), ("e10", "Petrol E10"), ("biodiesel", "Biodiesel"), ("hvo", "HVO"),
-    ("ethanol", "Ethanol"), ("lpg", "LPG"),
-)  # fmt: skip
 TAXES: Final = (("in", "in the price"), ("out", "not in it"))
 MOST: Final = {"use": 8, "price": 12, "rate": 8}
 

@@ -101,7 +101,11 @@ class Guard:
             )
         method = scope["method"]
         if method not in READING | WRITING:
-            return 405, "That is not possible here", "This page is read with GET and written with POST."
+            return (
+                405,
+                "That is not possible here",
+                "This address is for a button on one of the pages. Go back to the page and press it there.",
+            )
         if method in WRITING and not self._from_here(scope, headers):
             return (
                 403,

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Collection
 from typing import TYPE_CHECKING, Any, Final
 
-from calmday.web.cost_fields import FUELS, places
+from calmday.web.cost_fields import places
 from calmday.web.documents import DocumentKind
 from calmday.web.fields import Group, field
+from calmday.web.vehicle_fields import BODIES, FUELS
 
 if TYPE_CHECKING:
     from calmday.files.named_files import NamedDocument
@@ -27,9 +28,6 @@ RULES: Final = (
     ("road test", "a road test"),
     ("owner average", "what an owner says"),
     ("brim to brim", "brim to brim"),
-)
-BODIES: Final = tuple(
-    (name, name) for name in ("saloon", "estate", "hatchback", "coupe", "roadster", "pickup", "van", "lorry", "other")
 )
 STARTS: Final = (("cold", "cold"), ("warm", "warm"))
 MOST_STEADY: Final = 8

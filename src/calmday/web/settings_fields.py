@@ -35,8 +35,9 @@ def settings_groups(keys: Collection[str]) -> tuple[Group, ...]:
                     each
                     for i in places(keys, "lift_curve.point", 4, MOST_POINTS)
                     for each in (
-                        field(f"lift_curve.point[{i}].angle", f"Crank {i + 1}", kind="text", example=f"{2 * i} deg"),
-                        field(f"lift_curve.point[{i}].lift", "Lift", kind="text", example="0.35 mm"),
+                        field(f"lift_curve.point[{i}].angle", f"Crank angle {i + 1}", kind="text",
+                              example=f"{2 * i} deg"),
+                        field(f"lift_curve.point[{i}].lift", f"Lift at angle {i + 1}", kind="text", example="0.35 mm"),
                     )
                 ),
             ),
@@ -49,9 +50,9 @@ def settings_groups(keys: Collection[str]) -> tuple[Group, ...]:
                 each
                 for i in places(keys, "cold_start", 1, MOST_STARTS)
                 for each in (
-                    field(f"cold_start[{i}].date", f"Start {i + 1}", kind="date"),
-                    field(f"cold_start[{i}].temperature", "At", units="temperature", example="4"),
-                    field(f"cold_start[{i}].time", "Starter turned", kind="text", example="6 s"),
+                    field(f"cold_start[{i}].date", f"Start {i + 1}: on which day?", kind="date"),
+                    field(f"cold_start[{i}].temperature", "Temperature then", units="temperature", example="4"),
+                    field(f"cold_start[{i}].time", "The starter turned for", kind="text", example="6 s"),
                 )
             ),
         ),
@@ -63,10 +64,10 @@ def settings_groups(keys: Collection[str]) -> tuple[Group, ...]:
                 each
                 for i in places(keys, "limit", 1, MOST_LIMITS)
                 for each in (
-                    field(f"limit[{i}].what", f"Limit {i + 1}", kind="text", room=20, example="boost"),
+                    field(f"limit[{i}].what", f"Limit {i + 1}: of what?", kind="text", room=20, example="boost"),
                     field(f"limit[{i}].lowest", "Not below", kind="text"),
                     field(f"limit[{i}].highest", "Not above", kind="text", example="0.9 bar"),
-                    field(f"limit[{i}].by", "Drawn by", kind="text", room=16),
+                    field(f"limit[{i}].by", "Who says so?", kind="text", room=16),
                 )
             ),
         ),
@@ -79,18 +80,18 @@ def _visit(i: int) -> Group:
         title=f"Visit {i + 1}",
         lead="Read it before you loosen anything." if i == 0 else "",
         fields=(
-            field(f"setting[{i}].what", "What", kind="text", room=24, example="plunger lift"),
+            field(f"setting[{i}].what", "What was set?", kind="text", room=24, example="plunger lift"),
             field(f"setting[{i}].cylinder", "Cylinder", kind="whole", left_out="it has none"),
             field(f"setting[{i}].found", "Found at", "Before anybody touched it.", kind="text", example="0.88 mm"),
             field(f"setting[{i}].set", "Set to", kind="text", example="0.95 mm"),
             field(f"setting[{i}].tightened", "Read again, screws tight", kind="text", example="0.93 mm"),
-            field(f"setting[{i}].date", "On", kind="date"),
-            field(f"setting[{i}].by", "Who", kind="text", room=16),
+            field(f"setting[{i}].date", "On which day?", kind="date"),
+            field(f"setting[{i}].by", "Who did it?", kind="text", room=16),
             field(f"setting[{i}].temperature", "Temperature", units="temperature"),
-            field(f"setting[{i}].screw", "Which screw", kind="text", room=24),
-            field(f"setting[{i}].direction", "Which way", kind="text", room=20, example="towards the engine"),
-            field(f"setting[{i}].turn", "How far", kind="text", room=16, example="2 mm at the flange"),
-            field(f"setting[{i}].from", "From where", kind="text", room=20, example="the scribed line"),
+            field(f"setting[{i}].screw", "Which screw?", kind="text", room=24),
+            field(f"setting[{i}].direction", "Turned which way?", kind="text", room=20, example="towards the engine"),
+            field(f"setting[{i}].turn", "How far?", kind="text", room=16, example="2 mm at the flange"),
+            field(f"setting[{i}].from", "From which mark?", kind="text", room=20, example="the scribed line"),
             field(f"setting[{i}].run", "Runs driven with it", kind="lines", listed=True),
             field(f"setting[{i}].note", "Note", kind="text", room=40),
         ),

@@ -92,7 +92,9 @@ def _doubt(drawn: Drawn, _: str) -> Chart | None:
     from calmday.reports.charts.doubt import doubt_chart  # noqa: PLC0415
 
     result = drawn.result
-    return doubt_chart(result.budget or result.budget_as_driven, "calm-day" if result.budget else "as-driven")
+    return doubt_chart(
+        result.budget or result.budget_as_driven, "calm-day figure" if result.budget else "as-driven figure"
+    )
 
 
 def _day_cost(drawn: Drawn, _: str) -> Chart | None:

@@ -44,17 +44,28 @@ def label_of(key: str) -> str:
 def changes_since_last_run(asked: Asked, run_id: str) -> tuple[str, tuple[ChangeLine, ...]]:
     """The run before this one, and what differs from it: on the vehicle, and in how it was run. Empty where none."""
     from calmday.operations.logbook import changed_since_last_run  # noqa: PLC0415  (with the database layer)
-    from calmday.web.pages.history import words_of  # noqa: PLC0415
+    from calmday.web.pages.history import text_of, words_of  # noqa: PLC0415
 
     book = asked.desk.book
     found = asked.desk.memory.get(book, ("changes", run_id), lambda: changed_since_last_run(book, run_id))
     if found is None:
         return "", ()
     on_vehicle = [
-        ChangeLine(what=label_of(each.key), before=each.before, now=each.after, when="") for each in found.vehicle
+        ChangeLine(
+            what=label_of(each.key),
+            before=text_of("vehicle", each.key, each.before),
+            now=text_of("vehicle", each.key, each.after),
+            when="",
+        )
+        for each in found.vehicle
     ]
     in_run = [
-        ChangeLine(what=words_of("run", each.key), before=each.before, now=each.after, when="")
+        ChangeLine(
+            what=words_of("run", each.key),
+            before=text_of("run", each.key, each.before),
+            now=text_of("run", each.key, each.after),
+            when="",
+        )
         for each in found.run
         if each.key not in UNREMARKABLE
     ]
@@ -68,14 +79,15 @@ UNREMARKABLE = frozenset({"timezone", "duration", "distance"})
 def differences(asked: Asked, vehicle_id: str, moment: str) -> tuple[ChangeLine, ...]:
     """What differs between the build sheet at a moment and now."""
     from calmday.web.pages.common import when  # noqa: PLC0415
+    from calmday.web.pages.history import text_of  # noqa: PLC0415
 
     then = asked.desk.book.values("vehicle", vehicle_id, at=moment)
     now = asked.desk.book.values("vehicle", vehicle_id)
     return tuple(
         ChangeLine(
             what=label_of(key),
-            before=_text(then, key),
-            now=_text(now, key),
+            before=text_of("vehicle", key, _text(then, key)),
+            now=text_of("vehicle", key, _text(now, key)),
             when=when(now[key].at) if key in now else "",
         )
         for key in sorted(then.keys() | now.keys())

@@ -64,25 +64,38 @@ class Chart(msgspec.Struct, frozen=True, kw_only=True):
         )
 
     def table_html(self) -> str:
-        """The table behind the chart."""
-        heads = "".join(f'<th scope="col">{escaped(plain(column.head))}</th>' for column in self.table.columns)
+        """The table behind the chart. Its cells say which column they are of: on a phone each row stands by itself."""
+        heads = [escaped(plain(column.head)) for column in self.table.columns]
+        top = "".join(f'<th scope="col" role="columnheader">{head}</th>' for head in heads)
         rows = "".join(
-            f"<tr>{''.join(f'<td>{escaped(cell_text(cell))}</td>' for cell in row)}</tr>" for row in self.table.rows
+            f'<tr role="row">{"".join(map(_cell, heads, row, range(len(row))))}</tr>' for row in self.table.rows
         )
-        table = f"<table><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table>"
+        body = f'<thead role="rowgroup"><tr role="row">{top}</tr></thead><tbody role="rowgroup">{rows}</tbody>'
         label = escaped(plain(self.title))
-        return f'<div class="chart-table" tabindex="0" role="region" aria-label="{label}">{table}</div>'
+        return (
+            f'<div class="chart-table" tabindex="0" role="region" aria-label="{label}">'
+            f'<table class="stacks" role="table">{body}</table></div>'
+        )
+
+
+def _cell(head: str, cell: Cell, place: int) -> str:
+    """One cell with the head of its column; the first of a row names the row."""
+    text = escaped(cell_text(cell))
+    if place > 0:
+        return f'<td role="cell" data-head="{head}">{text}</td>'
+    named = "" if isinstance(cell, str) else ' class="right"'
+    return f'<th scope="row" role="rowheader" data-head="{head}"{named}>{text}</th>'
 
 
 def cell_text(cell: Cell) -> str:
-    """A cell as printed: five significant digits are more than any figure here deserves."""
+    """A cell as printed: four significant digits are more than any figure here deserves."""
     if cell is None:
         return "not known"
     if isinstance(cell, str):
         return plain(cell)
     if isinstance(cell, int):
         return number(cell, 0)
-    text = f"{cell:.5g}"
+    text = f"{cell:.4g}"
     return text.replace("-", "−") if "e" not in text else f"{cell:.0f}".replace("-", "−")
 
 

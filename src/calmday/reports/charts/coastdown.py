@@ -180,7 +180,7 @@ def coastdown_doubt_chart(result: CoastdownResult) -> Chart | None:
         name="coastdown-doubt",
         title=title,
         note=note,
-        description=f"The doubt of the force comes most from {listed(said)}.",
+        description=f"The doubt of the force comes mostly from {listed(said)}.",
         table=DataTable(
             (DataColumn("source"), DataColumn("share", "%")),
             tuple((line.source, round(100 * line.share, 1)) for line in lines),

@@ -11,18 +11,20 @@ import numpy as np
 from calmday.reports.charts.axes import Field, lying_scale
 from calmday.reports.charts.canvas import Canvas
 from calmday.reports.charts.chart import Chart, DataColumn, DataTable, known_or_none
+from calmday.reports.charts.compared_runs import compared_runs_chart
 from calmday.reports.charts.fields import Curve, Panel, draw_panel, lay_panels, panel_height
-from calmday.reports.charts.lettering import plain
+from calmday.reports.charts.lettering import plain, width
 from calmday.reports.charts.rows import Lanes, Row, draw_marks, lay_out, room_for
 from calmday.reports.charts.scale import Scale, extent
-from calmday.reports.comparison_sentence import places, span, way
-from calmday.reports.words import amount, is_known, number
+from calmday.reports.comparison_sentence import places, same_to_us, span, way
+from calmday.reports.words import number
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
-    from calmday.procedures.comparison_result import ComparedRun, ComparisonResult, Sweep
+    from calmday.procedures.comparison_result import ComparisonResult, Sweep
 
 USUAL_HEIGHT = 300.0
+SAME = "same to us"
 _LOOKS = {True: ("first", "circle"), False: ("second", "square")}
 
 
@@ -47,7 +49,7 @@ def compared_chart(result: ComparisonResult) -> Chart | None:
         with canvas.beneath(since):
             _line_of_zero(canvas, lanes)
         field = Field(lanes.x, Scale(0, 1, lanes.bottom, lanes.top))
-        canvas.bottom(lying_scale(canvas, field, "less fuel on the left, more on the right", "%"))
+        canvas.bottom(lying_scale(canvas, field, _sides(canvas), "%"))
         draw_marks(canvas, lanes)
 
     columns = tuple(
@@ -62,6 +64,13 @@ def compared_chart(result: ComparisonResult) -> Chart | None:
         table=DataTable(columns, cells),
         draw=draw,
     )
+
+
+def _sides(canvas: Canvas) -> str:
+    """Which side is which, as long as there is room for."""
+    whole = "less fuel on the left, more on the right"
+    fits = width(f"{whole}, %", canvas.frame.text) <= canvas.frame.inner
+    return whole if fits else "less fuel on the left"
 
 
 def _answers(result: ComparisonResult) -> list[Row]:
@@ -107,99 +116,6 @@ def _said(rows: Sequence[Row], result: ComparisonResult) -> str:
     return f"{said[:1].upper()}{said[1:]}."
 
 
-def compared_runs_chart(result: ComparisonResult) -> Chart | None:
-    """Every run that counts, as compared: levels on the calm day, or as driven."""
-    used = [run for run in result.runs if run.used]
-    if all(run.order is not None for run in used):
-        used = sorted(used, key=lambda run: run.order or 0)
-    leveled = all(run.level is not None for run in used)
-    rows = [_run(run, result, leveled) for run in used]
-    if len(rows) < 2:
-        return None
-    levels = (
-        _group(result.baseline, result.baseline_g_per_km, False),
-        _group(result.changed, result.changed_g_per_km, True),
-    )
-    groups = [row for row in levels if row is not None]
-    title = "The runs"
-    note = "g/km on the calm day over the same drive" if leveled else "g/km as driven"
-
-    def draw(canvas: Canvas) -> None:
-        top = canvas.heading(title, note)
-        room = room_for(canvas, top, True)
-        shown = [*_fitting(rows, max(room - len(groups), 0)), *groups]
-        lanes = lay_out(canvas, shown, top, axis=True)
-        field = Field(lanes.x, Scale(0, 1, lanes.bottom, lanes.top))
-        canvas.bottom(lying_scale(canvas, field, "", "g/km"))
-        draw_marks(canvas, lanes)
-
-    columns = (
-        DataColumn("run"),
-        DataColumn("group"),
-        DataColumn("as driven", "g/km"),
-        DataColumn("as compared", "g/km"),
-    )
-    cells = tuple(
-        (run.label, run.group, known_or_none(run.as_driven.value), known_or_none(row.value))
-        for run, row in zip(used, rows, strict=True)
-    )
-    low, high = min(row.value for row in rows), max(row.value for row in rows)
-    return Chart(
-        name="compared-runs",
-        title=title,
-        note=note,
-        description=f"{len(rows)} runs from {number(low, 1)} to {number(high, 1)} g/km; circles are "
-        f"{plain(result.baseline)}, squares {plain(result.changed)}.",
-        table=DataTable(columns, cells),
-        draw=draw,
-    )
-
-
-def _run(run: ComparedRun, result: ComparisonResult, leveled: bool) -> Row:
-    changed = run.group == result.changed
-    figure = run.level if leveled and run.level is not None else run.as_driven
-    interval = is_known(figure) and figure.half_width > 0
-    return Row(
-        label=f"{run.label}, {run.setting or run.group}",
-        value=figure.value,
-        low=figure.low if interval else math.nan,
-        high=figure.high if interval else math.nan,
-        start=math.nan,
-        paint="second" if changed else "first",
-        marker="square" if changed else "circle",
-        hollow=changed,
-        text=amount(figure, most_decimals=1) if interval else number(figure.value, 1),
-        brief=number(figure.value, 1),
-        strong=run.odd,
-    )
-
-
-def _group(name: str, figure: Figure | None, changed: bool) -> Row | None:
-    """The level of a group as a row of its own."""
-    if figure is None:
-        return None
-    return Row(
-        label=f"{name}, level",
-        value=figure.value,
-        low=figure.low,
-        high=figure.high,
-        start=math.nan,
-        paint="second" if changed else "first",
-        marker="square" if changed else "circle",
-        text=amount(figure, most_decimals=1),
-        brief=number(figure.value, 1),
-        strong=True,
-    )
-
-
-def _fitting(rows: Sequence[Row], room: int) -> list[Row]:
-    """As many runs as there is room for; the others are counted."""
-    if len(rows) <= room:
-        return list(rows)
-    shown = list(rows[: max(room - 1, 0)])
-    return [*shown, Row(label=f"and {len(rows) - len(shown)} more", value=math.nan, start=math.nan, text="")]
-
-
 def setting_chart(result: ComparisonResult) -> Chart | None:
     """The fitted curve of a setting with its band, and each setting tried."""
     sweep = result.sweep
@@ -226,13 +142,13 @@ def setting_chart(result: ComparisonResult) -> Chart | None:
         canvas.bottom(lying_scale(canvas, field, "setting", plain(sweep.unit)))
 
     columns = (DataColumn("setting", sweep.unit), DataColumn("more than the best", "%"), DataColumn("same to us"))
-    cells = tuple((p.setting, p.above_best_percent.value, "yes" if p.equal else "no") for p in sweep.points)
+    cells = tuple((p.setting, p.above_best_percent.value, same_to_us(sweep, p)) for p in sweep.points)
     return Chart(
         name="setting",
         title=title,
         note=note,
         description=f"{sweep.best_words} From {sweep.equal_from:.3g} to {sweep.equal_to:.3g} {plain(sweep.unit)} the "
-        f"settings are the same to us; hollow marks are settings that used more.",
+        f"settings are the same to us (the shaded band); hollow marks are settings that used more.",
         table=DataTable(columns, cells),
         draw=draw,
     )
@@ -241,3 +157,5 @@ def setting_chart(result: ComparisonResult) -> Chart | None:
 def _equal_band(canvas: Canvas, field: Field, sweep: Sweep) -> None:
     left, right = field.x(sweep.equal_from), field.x(sweep.equal_to)
     canvas.rect(left, field.top, right - left, field.bottom - field.top, "shade")
+    if width(SAME, canvas.frame.text) <= right - left:
+        canvas.text((left + right) / 2, field.bottom - 0.6 * canvas.frame.text, SAME, anchor="middle")

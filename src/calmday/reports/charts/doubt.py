@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 SMALL_SHARE = 0.005
 
 
-def doubt_chart(budget: Sequence[BudgetLine], which: str = "calm-day", most: int = 100) -> Chart | None:
-    """Shares of the doubt of the `which` figure, at most `most` bars; None without a budget."""
+def doubt_chart(budget: Sequence[BudgetLine], which: str = "calm-day figure", most: int = 100) -> Chart | None:
+    """Shares of the doubt of `which`, at most `most` bars; None without a budget."""
     lines = sorted((line for line in budget if math.isfinite(line.share)), key=lambda line: -line.share)
     if not lines:
         return None
@@ -32,12 +32,12 @@ def doubt_chart(budget: Sequence[BudgetLine], which: str = "calm-day", most: int
         draw_bars(canvas, lanes)
         canvas.bottom(lanes.bottom)
 
-    title, note = "Where the doubt comes from", f"Share of the doubt of the {which} figure (variance)"
+    title, note = "Where the doubt comes from", f"Share of the doubt of the {which} (variance)"
     return Chart(
         name="doubt",
         title=title,
         note=note,
-        description=f"The doubt of the {which} figure comes most from {listed(said)}.",
+        description=f"The doubt of the {which} comes mostly from {listed(said)}.",
         table=_table(lines),
         draw=draw,
     )
@@ -68,7 +68,7 @@ def _text(share: float) -> str:
 
 def _table(lines: Sequence[BudgetLine]) -> DataTable:
     unit = unit_words(lines[0].contribution.unit)
-    columns = (DataColumn("source"), DataColumn("share", "%"), DataColumn("standard uncertainty", unit))
+    columns = (DataColumn("source"), DataColumn("share", "%"), DataColumn("± (two times in three)", unit))
     rows = tuple(
         (line.source, known_or_none(100 * line.share), known_or_none(line.contribution.value)) for line in lines
     )

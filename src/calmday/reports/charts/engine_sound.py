@@ -138,10 +138,19 @@ def engine_speed_chart(result: SoundResult) -> Chart | None:
         name="engine-speed",
         title="Engine speed",
         note=note,
-        description=_description(result),
+        description=_known_words(result),
         table=_table(result),
         draw=draw,
     )
+
+
+def _known_words(result: SoundResult) -> str:
+    """What the curve of engine speed shows beside the spectrogram: how far it wanders, and how sure it is."""
+    if result.engine_speed is None or result.lowest is None or result.highest is None:
+        return _description(result)
+    span = f"from {number(result.lowest.value, 0)} to {number(result.highest.value, 0)} rpm"
+    sure = min((c for c in result.trace.confidence if c is not None), default=math.nan)
+    return f"The engine turned {span}; confidence is nowhere under {number(100 * sure, 0)} % where it is known."
 
 
 def _description(result: SoundResult) -> str:

@@ -32,7 +32,7 @@ def charts_of_run(
     over: Over = "distance",
 ) -> tuple[Chart, ...]:
     """The charts there is something to show in: a run without a track has no route, one without a calm day no cost."""
-    which = "calm-day" if result.budget else "as-driven"
+    which = "calm-day figure" if result.budget else "as-driven figure"
     found = (
         comparison_chart(result, guesses, units),
         None if along is None else route_chart(along, by, units),

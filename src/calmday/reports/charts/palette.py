@@ -90,7 +90,7 @@ def stylesheet() -> str:
             ".chart .chart-page { display: none; } }",
             ".chart table { border-collapse: collapse; font-variant-numeric: tabular-nums; }",
             ".chart th, .chart td { padding: 0.2em 0.8em 0.2em 0; text-align: right; vertical-align: baseline; }",
-            ".chart th:first-child, .chart td:first-child { text-align: left; }",
+            ".chart th:first-child, .chart td:first-child { text-align: left; font-weight: inherit; }",
             ".chart .chart-table { overflow-x: auto; }",
             "",
         )

@@ -92,8 +92,11 @@ def _before(canvas: Canvas, lanes: Lanes, estimates: list[ParameterEstimate]) ->
 def _table(found: Mapping[str, ParameterEstimate]) -> DataTable:
     columns = tuple(
         DataColumn(name)
-        for name in ("parameter", "unit", "before", "at least", "at most", "after", "at least", "at most", "which was")
-    )
+        for name in (
+            "parameter", "unit", "before", "before, at least", "before, at most", "after", "after, at least",
+            "after, at most", "which was",
+        )
+    )  # fmt: skip
     rows = tuple(
         (
             PARAMETER_WORDS.get(name, name.replace("_", " ")),

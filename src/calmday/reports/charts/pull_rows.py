@@ -70,7 +70,7 @@ def pull_doubt_chart(result: PullResult) -> Chart | None:
         name="pull-doubt",
         title=title,
         note=note,
-        description=f"The doubt of the power comes most from {listed(said)}.",
+        description=f"The doubt of the power comes mostly from {listed(said)}.",
         table=DataTable(
             (DataColumn("source"), DataColumn("share", "%")),
             tuple((line.source, round(100 * line.share, 1)) for line in lines),

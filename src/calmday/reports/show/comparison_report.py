@@ -11,7 +11,7 @@ from calmday.metrology.rounding import counted
 from calmday.procedures.comparison_result import ComparisonResult
 from calmday.reports.charts.compared import compared_chart, setting_chart
 from calmday.reports.charts.doubt import doubt_chart
-from calmday.reports.comparison_sentence import span
+from calmday.reports.comparison_sentence import is_named, span
 from calmday.reports.comparison_sheet import comparison_sheet
 from calmday.reports.sheet import Column, Prose, Sheet, Table
 from calmday.reports.show import pieces
@@ -49,8 +49,6 @@ def comparison_document(report: ComparisonReport) -> Document:
     result = report.result
     sheet = comparison_sheet(result)
     stops = pieces.stop_items(result.flags)
-    changed = clean(result.changed)
-    usual = f"Did “{changed}” make a difference?" if changed not in ("", "changed") else "Did it make a difference?"
     asked = clean(report.question) or clean(result.question)
     configuration = " and ".join(dict.fromkeys(each for each in report.configurations if each))
     front: list[Section | None] = [
@@ -86,7 +84,7 @@ def comparison_document(report: ComparisonReport) -> Document:
     vehicle, label = clean(result.vehicle), clean(result.label)
     made = f"{result.provenance.program} {result.provenance.version}"
     return Document(
-        question=pieces.asked(asked, usual),
+        question=pieces.asked(asked, _usual_question(result)),
         answer=sheet.lead,
         under=tuple(line for line in sheet.under if line != clean(result.question)) if stops is None else (),
         stops=stops,
@@ -99,21 +97,49 @@ def comparison_document(report: ComparisonReport) -> Document:
     )
 
 
+def _usual_question(result: ComparisonResult) -> str:
+    """What is asked where nobody wrote a question down."""
+    if result.effects:
+        return "Which of the changes made a difference?"
+    if any(run.setting for run in result.runs):
+        return "Which setting uses least?"
+    return f"Did “{clean(result.changed)}” make a difference?" if is_named(result) else "Did it make a difference?"
+
+
+def _laid_out(result: ComparisonResult) -> str:
+    """How many runs of what."""
+    design = result.design
+    used = [run for run in result.runs if run.used]
+    if result.effects:
+        return f"{counted(len(used), 'run')} with {counted(len(result.effects), 'change')} fitted or not"
+    if any(run.setting for run in used):
+        settings = {run.setting for run in used}
+        return f"{counted(len(used), 'run')} at {counted(len(settings), 'setting')}"
+    return f"{design.baseline_runs} with {_name(result.baseline)}, {design.changed_runs} with {_name(result.changed)}"
+
+
+def _ordered(result: ComparisonResult) -> str:
+    """The order driven, with what its letters mean."""
+    order = clean(result.design.order)
+    if not order:
+        return "as in the table of the runs" if all(r.order is not None for r in result.runs if r.used) else ""
+    return f"{order} (A {clean(result.baseline)}, B {clean(result.changed)})" if result.baseline else order
+
+
 def _tested(result: ComparisonResult) -> tuple[tuple[str, str], ...]:
     """How the comparison was laid out, in ten lines at most."""
     design = result.design
     used = [run for run in result.runs if run.used]
     dates = sorted({run.date for run in used if run.date})
     warm = [run.temperature_C for run in used if run.temperature_C is not None]
-    runs = f"{design.baseline_runs} with {_name(result.baseline)}, {design.changed_runs} with {_name(result.changed)}"
     left = f", {design.left_out} left out" if design.left_out else ""
     found = [
         ("Vehicle", clean(result.vehicle)),
-        ("Runs", f"{runs}{left}"),
+        ("Runs", f"{_laid_out(result)}{left}"),
         ("Declared beforehand", counted(design.planned, "run") if design.planned is not None else "no number of runs"),
         ("Days", f"{dates[0]} to {dates[-1]}, {len(dates)} days" if len(dates) > 1 else "".join(dates)),
-        ("Order", clean(design.order) or "not written down"),
-        ("In turns", {True: "yes", False: "no", None: "not known"}[design.interleaved]),
+        ("Order", _ordered(result) or "not written down"),
+        ("In turns", {True: "yes", False: "no", None: "not known"}[design.interleaved] if result.baseline else ""),
         ("Did the driver know?", {True: "no", False: "yes", None: "not written down"}[design.blind]),
         ("Air", f"{number(min(warm), 0)} to {number(max(warm), 0)} °C" if warm else ""),
         ("Compared", f"{result.basis}, as logarithms of fuel per distance"),
@@ -201,18 +227,22 @@ def _drawn(title: str, chart: Chart | None) -> Section | None:
     return Section(title=title, blocks=(Picture(chart),)) if chart is not None else None
 
 
-def _changed(report: ComparisonReport) -> Section:
+def _changed(report: ComparisonReport) -> Section | None:
     result = report.result
-    lead = f"From {_name(result.baseline)} to {_name(result.changed)}"
+    if not result.baseline:
+        return None
+    lead = f"From {_name(result.baseline)} to {_name(result.changed)}" if is_named(result) else ""
     if not report.differs:
-        said = f"{lead}; the files of the first run on each side name no other difference."
+        said = "The files of the first run on each side name no difference."
+        if lead:
+            said = f"{lead}; the files of the first run on each side name no other difference."
         return Section(title="What changed", blocks=(Paragraph(said),), rank=4)
     items = [Item(text=clean(line)) for line in report.differs[:MOST_CHANGES]]
     more = len(report.differs) - MOST_CHANGES
     if more > 0:
         items.append(Item(text=f"{more} more in the files"))
     blocks: tuple[Block, ...] = (
-        Paragraph(f"{lead}. Between the first run on each side the files differ in:"),
+        Paragraph(f"{lead}. Between the first run on each side the files differ in:".removeprefix(". ")),
         Listing(tuple(items)),
     )
     return Section(title="What changed", blocks=blocks, rank=4)

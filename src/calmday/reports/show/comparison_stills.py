@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING
 
 from calmday.reports.charts.card import Card, card_chart
 from calmday.reports.charts.chart import Chart, known_or_none
-from calmday.reports.charts.compared import compared_chart, compared_runs_chart, setting_chart
+from calmday.reports.charts.compared import compared_chart, setting_chart
+from calmday.reports.charts.compared_runs import compared_runs_chart
 from calmday.reports.charts.doubt import doubt_chart
 from calmday.reports.charts.lettering import plain
-from calmday.reports.comparison_sentence import places, runs_words, span, way
+from calmday.reports.comparison_sentence import is_named, places, runs_words, span, way
 from calmday.reports.show.stills import Still, numbered
 from calmday.reports.words import is_known, number
 
@@ -33,7 +34,7 @@ def stills_of_comparison(result: ComparisonResult) -> tuple[Still, ...]:
 def _card(result: ComparisonResult, stopped: bool) -> Chart | None:
     """The change as a large number; that it must not be used, or that no difference was seen, in words."""
     change = result.change_percent
-    title = plain(result.changed) if result.changed not in ("", "changed") else "Did it make a difference?"
+    title = plain(result.changed) if is_named(result) else "Did it make a difference?"
     if stopped or change is None or not is_known(change) or result.effects or result.sweep is not None:
         if not stopped:
             return None

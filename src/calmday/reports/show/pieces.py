@@ -153,5 +153,6 @@ def provenance(made: Provenance, draws: int, inputs: Mapping[str, str], configur
 
 def signing(configuration: str, digest: str) -> Section:
     """Where to sign, and what the signature is under."""
-    under = Facts((("Configuration", configuration), ("Data digest", digest[:16])))
+    told = (("Configuration", configuration), ("Data digest", digest[:16]))
+    under = Facts(tuple((what, how) for what, how in told if how))
     return Section(title="", blocks=(under, Signing(("Name", "Signature", "Date"))))

@@ -181,7 +181,7 @@ def _litres(cost_percent: float, calm: Figure) -> str:
 
 def _doubt(result: RunResult) -> Section | None:
     budget = result.budget or result.budget_as_driven
-    chart = doubt_chart(budget, "calm-day" if result.budget else "as-driven", DOUBTS)
+    chart = doubt_chart(budget, "calm-day figure" if result.budget else "as-driven figure", DOUBTS)
     if chart is None:
         return None
     return Section(title="Where the doubt comes from", blocks=(Picture(chart),), half=True)

@@ -69,7 +69,9 @@ def numbered(charts: Sequence[tuple[str, Chart]]) -> tuple[Still, ...]:
 
 
 def _doubt(result: RunResult) -> Chart | None:
-    return doubt_chart(result.budget or result.budget_as_driven, "calm-day" if result.budget else "as-driven")
+    return doubt_chart(
+        result.budget or result.budget_as_driven, "calm-day figure" if result.budget else "as-driven figure"
+    )
 
 
 def still_files(stills: Sequence[Still], *, pictures: bool = True) -> dict[str, bytes]:

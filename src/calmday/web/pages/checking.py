@@ -12,6 +12,7 @@ from calmday.reports.sheet import Block, Remarks, Sheet, Table
 from calmday.web.addresses import address
 from calmday.web.forms import box_id
 from calmday.web.jobs import wait
+from calmday.web.pages.history import words_of
 from calmday.web.run_fields import STEPS, WEIGH_IN, WEIGH_OUT
 
 if TYPE_CHECKING:
@@ -88,7 +89,9 @@ _PLAIN = {
 
 
 def _plainly(key: str, words: str) -> str:
-    return _PLAIN.get(key, words)
+    start = f"{key}: "
+    said = f"{words_of('run', key)}: {words.removeprefix(start)}" if key and words.startswith(start) else words
+    return _PLAIN.get(key, said)
 
 
 def where_of(run: Subject, key: str) -> str:

@@ -13,6 +13,7 @@ from starlette.responses import Response
 
 from calmday.errors import InputError
 from calmday.web.addresses import address
+from calmday.web.as_read import as_read, in_a_few_words
 from calmday.web.fields import Field, field
 from calmday.web.forms import Box, box, box_id
 from calmday.web.habits import clean_name
@@ -40,6 +41,7 @@ EVENTS = (
 )
 _WHEN = re.compile(r"weighing\[(\d+)\]\.when")
 _GROSS = re.compile(r"weighing\[(\d+)\]\.gross\[(\d+)\]")
+_GUESS = re.compile(r"prediction\[\d+\]\.value")
 GUESS_BY = field("by", "Who guesses?", "", kind="text", room=16, example="Ada")
 GUESS_VALUE = field("value", "How much will it use?", "", "consumption", kind="guess", example="7.5")
 
@@ -348,21 +350,23 @@ def _state(each: Step, texts: Mapping[str, str], held: files.Held, guesses: int)
     """How far a step is, and what it holds, in a few words."""
     if each.extra in ("track", "guesses", "check"):
         names = [file.name for file in held.tracks]
-        told = {"track": ", ".join(names), "guesses": f"{guesses} sealed" if guesses else ""}.get(each.extra, "")
+        open_guesses = sum(_GUESS.fullmatch(key) is not None for key in texts)
+        said = [f"{guesses} sealed"] * bool(guesses) + [f"{open_guesses} written down"] * bool(open_guesses)
+        told = {"track": ", ".join(names), "guesses": ", ".join(said)}.get(each.extra, "")
         return ("done" if told else "open"), told
     fields = _fields(each, texts)
     filled = [f for f in fields if texts.get(f.key) or any(k.startswith(f.key + "[") for k in texts)]
     if each.name in (WEIGH_OUT, WEIGH_IN):
-        read = [texts[f.key] for f in filled if ".gross[" in f.key]
+        read = [as_read(texts[f.key]) for f in filled if ".gross[" in f.key]
         return ("done" if len(read) >= 2 else "part" if read else "open"), ", ".join(read)
     if each.name == "plan":
-        terrain = texts.get("terrain", "")
+        terrain = next((in_a_few_words(texts[f.key], f) for f in filled if f.key == "terrain"), "")
         return ("done" if terrain else "part"), terrain
     if each.name == "weather":
         reports = sum(key.startswith("weather.metar") for key in texts)
         own = any(key.startswith("weather.reading") for key in texts)
         parts = [f"{reports} {'report' if reports == 1 else 'reports'}"] * bool(reports) + ["own reading"] * own
         return ("done" if parts else "open"), ", ".join(parts)
-    told = ", ".join(texts[f.key] for f in filled[:3] if f.kind != "lines" and f.key in texts)
+    told = ", ".join(in_a_few_words(texts[f.key], f) for f in filled[:3] if f.kind != "lines" and f.key in texts)
     enough = len(filled) >= min(2, len(fields))
     return ("done" if enough else "part" if filled else "open"), told

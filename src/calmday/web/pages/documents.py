@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Final, cast
 
 import msgspec
@@ -23,6 +23,7 @@ from calmday.web.pages.saving import Kept, keep_form
 if TYPE_CHECKING:
     from calmday.logbook.records import Kind, StoredResult, Subject, Value
     from calmday.web.asked import Asked
+    from calmday.web.fields import Group
 
 
 class HeldFile(msgspec.Struct, frozen=True, kw_only=True):
@@ -286,16 +287,22 @@ def failed_words(asked: Asked, found: Subject, spec: DocumentKind) -> tuple[str,
     job = asked.desk.jobs.last_of(found.id, spec.task)
     if job is None or job.state != "failed":
         return ()
-    labels = {field.key: field.label for field in spec.fields(tuple(key for key, _ in job.faults))}
-    return tuple(_said_on_a_page(key, words, labels.get(key, key)) for key, words in job.faults)
+    groups = spec.groups(asked.desk.book.values(found.kind, found.id))
+    return tuple(_said_on_a_page(groups, key, words) for key, words in job.faults)
 
 
-def _said_on_a_page(key: str, words: str, label: str) -> str:
-    """What a reader of files misses, in the words of the boxes; anything else as the reader said it of its box."""
-    missing = words.startswith(tuple(f"{key}: It {wrong}" for wrong in WRONG_HERE))
-    if missing and key in MISSED:
+def _said_on_a_page(groups: Iterable[Group], key: str, words: str) -> str:
+    """What a reader of files misses or finds wrong, in the words of the boxes."""
+    if key in MISSED and words.startswith(tuple(f"{key}: It {wrong}" for wrong in WRONG_HERE)):
         return MISSED[key]
-    return f"{label.rstrip('?')}: {words.removeprefix(f'{key}: ')}" if label != key else words
+    start = f"{key}: "
+    if not words.startswith(start):
+        return words
+    named = next(
+        (f"{group.title}, {each.label}" for group in groups for each in group.fields if each.key == key),
+        key,
+    )
+    return f"{named}{' ' if named.endswith('?') else ': '}{words.removeprefix(start)}"
 
 
 WRONG_HERE: Final = ("is missing", "has no run that counts", "has fewer than two runs that count", "is given for some")

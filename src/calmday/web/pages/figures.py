@@ -16,7 +16,7 @@ from calmday.web.figure_list import figure_groups, figure_named
 from calmday.web.known_from import Origin, origin_of
 from calmday.web.pages.checking import where_of
 from calmday.web.pages.common import frame, run_of, who
-from calmday.web.pages.history import words_of
+from calmday.web.pages.history import text_of, words_of
 from calmday.web.pages.result import newest_drawn
 from calmday.web.render import Context, page
 
@@ -137,15 +137,23 @@ def _doubts(result: RunResult, origin: Origin) -> tuple[tuple[str, str, str], ..
         origin.budget, ()
     )
     known = [line for line in lines if line.share == line.share]
+    most = max((line.contribution.value for line in known), default=0.0)
+    places = max(0, 1 - math.floor(math.log10(most))) if most > 0 else 0
     ordered = sorted(known, key=lambda line: -line.share)
     return tuple(
         (
             clean(line.source),
-            f"{line.contribution.value:.2g} {unit_words(line.contribution.unit)}",
+            f"{_at_least(line.contribution.value, places)} {unit_words(line.contribution.unit)}",
             f"{100 * line.share:.0f} %" if line.share >= 0.005 else "under 1 %",
         )
         for line in ordered
     )
+
+
+def _at_least(value: float, places: int) -> str:
+    """To the places of the largest; what is smaller than half of the last one is said to be under it."""
+    least = 10.0**-places
+    return number(value, places) if value >= least / 2 else f"under {number(least, places)}"
 
 
 def _inputs(asked: Asked, run: Subject, origin: Origin) -> tuple[InputLine, ...]:
@@ -161,7 +169,7 @@ def _inputs(asked: Asked, run: Subject, origin: Origin) -> tuple[InputLine, ...]
 def _input_line(run: Subject, key: str, value: Value, kind: str = "run") -> InputLine:
     return InputLine(
         what=words_of(kind, key),
-        text=value.text or "",
+        text=text_of(kind, key, value.text or ""),
         who=who(value.by, value.at, value.device),
         where=where_of(run, key),
     )

@@ -11,6 +11,7 @@ from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
 from calmday.web.addresses import address
+from calmday.web.as_read import as_read
 from calmday.web.documents import document_kind
 from calmday.web.fields import Field, field
 from calmday.web.forms import Box, box, box_id, fault_words, texts_of_form
@@ -228,7 +229,7 @@ def _line(found: Subject, entry: Entry, newest: dict[str, str]) -> EntryLine:
     correctable = stands and _field_of(found.kind, entry.key) is not None
     return EntryLine(
         what=words_of(found.kind, entry.key),
-        text=_told(entry),
+        text=_told(found.kind, entry),
         who=who(entry.by, entry.at, entry.device),
         why=entry.why,
         stands=stands,
@@ -236,14 +237,19 @@ def _line(found: Subject, entry: Entry, newest: dict[str, str]) -> EntryLine:
     )
 
 
-def _told(entry: Entry) -> str:
+def _told(kind: str, entry: Entry) -> str:
     if entry.text is None:
         return "cleared"
     if entry.key.startswith("@link."):
         return "linked"
-    if entry.key.startswith("@file."):
+    if entry.key.startswith("@") and entry.text.startswith("{"):
         try:
             return str(msgspec.json.decode(entry.text).get("name", ""))
         except (msgspec.DecodeError, AttributeError):
             return "file"
-    return entry.text
+    return text_of(kind, entry.key, entry.text)
+
+
+def text_of(kind: str, key: str, text: str) -> str:
+    """An entry as a person reads it."""
+    return as_read(text, _field_of(kind, key))

@@ -14,6 +14,7 @@ from calmday.errors import InputError
 from calmday.web.addresses import address
 from calmday.web.forms import Box, fault_words
 from calmday.web.jobs import wait
+from calmday.web.pages.checking import fault_lines
 from calmday.web.pages.common import frame, run_of, subject
 from calmday.web.pages.documents import document_of
 from calmday.web.pages.entering import boxes, current_texts
@@ -190,7 +191,9 @@ def _page(asked: Asked, thing: _Thing, wished: ReportAsked, faults: tuple[tuple[
             wished=wished,
             photos=len(asked.desk.book.files("run", found.id, PHOTOGRAPH)) if of_run else None,
             made=_made(asked, thing),
-            failed=tuple(words for _, words in last.faults) if last is not None and last.state == "failed" else (),
+            failed=tuple(words for words, _ in fault_lines(found, last.faults))
+            if last is not None and last.state == "failed"
+            else (),
             busy=address("job", job=last.id) if last is not None and not last.over else "",
             here=thing.where(),
             save=address("save", kind=found.kind, subject=found.id),
