@@ -118,7 +118,7 @@ def _told(result: KnowledgeResult) -> Table | None:
             for first, (one, was, now) in zip([True] + [False] * len(said), said, strict=False)
         ]
         if not said:
-            rows.append((clean(test.label), "nothing that was not known better", "-", "-", ""))
+            rows.append((clean(test.label), "hardly anything of it as it is now", "-", "-", ""))
     if not rows:
         return None
     note = "In the order in which they went in; what a test hardly moved is left out."
