@@ -158,6 +158,12 @@ def reported(seconds_before_start: float, offset_s: float | None = 7200.0, **fie
     return with_tracked_run(weather=weather, utc_offset_s=offset_s, **fields)
 
 
+def read_at(height_m: float, pressure_pa: float) -> WeighedRun:
+    base = with_track(height_m=np.full(2, height_m), has_height=True)
+    weather = Weather(readings=(changed(reading(), qnh_pa=None, pressure_pa=pressure_pa),))
+    return changed(base, run=changed(base.run, weather=weather))
+
+
 def cut_in_speed(limit: float) -> tuple[Maker, Maker]:
     return (lambda: with_weather(wind_at_mast_mps=limit + 0.01)), (lambda: with_weather(wind_at_mast_mps=limit))
 
@@ -375,6 +381,11 @@ CASES: dict[str, list[tuple[Maker, Maker]]] = {
             lambda: with_run(weather=Weather(readings=(reading(temperature_k=None, qnh_pa=None),))),
             lambda: with_run(weather=Weather(readings=(reading(qnh_pa=None),))),
         ),
+    ],
+    "pressure-of-another-height": [
+        # p0 (1 - 0.0065 z / 288.15)^5.2559 (ICAO Doc 7488/3, from memory): 77 hPa less at 660 m than at sea level
+        (lambda: read_at(660.0, 101_325.0), lambda: read_at(660.0, 93_700.0)),
+        (lambda: read_at(20.0, 101_090 - 6010.0), lambda: read_at(20.0, 101_080 - 5990.0)),
     ],
     "assumed-by-class": [(lambda: with_run(vehicle=BARE_SHEET), plain)],
     "curve-unit": [
