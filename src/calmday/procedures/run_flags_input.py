@@ -22,7 +22,7 @@ _ANOTHER_DAY_S: Final = 36 * 3600.0
 
 def _clock(weighed: WeighedRun) -> Iterator[Flag]:
     run, track = weighed.run, weighed.path.track
-    if track is None or track.time_s.size == 0 or run.track is None or run.track.clock != "utc":
+    if track is None or track.time_s.size == 0 or run.track is None or not run.track.dated:
         return
     offset = run.utc_offset_s or 0.0
     started = dt.datetime.fromtimestamp(float(track.time_s[0]) + offset, dt.UTC)
