@@ -101,7 +101,7 @@ def test_members_by_name_as_a_logbook_keeps_them(folder: Path) -> None:
     ]
 
 
-def test_a_run_of_an_exported_logbook_by_its_identifier(tmp_path: Path) -> None:
+def test_a_run_of_an_exported_logbook_by_its_identifier(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """comparisons/roof/comparison.toml names runs of runs/*/ by what history.json calls them."""
     ident = "066120f095e253372d028a335a"
     there = tmp_path / "runs" / "2026-04-01-loop"
@@ -115,6 +115,10 @@ def test_a_run_of_an_exported_logbook_by_its_identifier(tmp_path: Path) -> None:
         f'[member.{ident}]\ngroup = "baseline"\n[[run]]\ngroup = "changed"\nfuel = "1400 g"\ndistance = "30 km"\n',
     )
     assert asked.entries[0].label == "Loop"
+    monkeypatch.chdir(tmp_path)
+    assert read_comparison(Path("comparisons/roof/comparison.toml")).entries[0].label == "Loop", "from the logbook"
+    monkeypatch.chdir(here)
+    assert read_comparison(Path("comparison.toml")).entries[0].label == "Loop", "from its own folder"
 
 
 FAULTS = [

@@ -14,7 +14,8 @@ from calmday.errors import InputError
 from calmday.operations.coastdown import reduce_coastdown
 from calmday.operations.knowledge import known_vehicle
 from calmday.physics.motion import coastdown_time_s
-from calmday.procedures.coastdown import fit_coastdown
+from calmday.procedures.coastdown import CoastdownFit, fit_coastdown
+from calmday.procedures.coastdown_forward import neutral_drag_n
 from calmday.procedures.coastdown_load import more_passes, parts_at
 from calmday.procedures.coastdown_noise import WAVES, Sizes, doubtful_total, parts_of
 from calmday.procedures.coastdown_samples import rolls_in, speed_noise_mps
@@ -145,6 +146,20 @@ def test_before_and_after_are_the_same_quantity():
         before, after = getattr(found, f"{key}_before"), getattr(found, key)
         assert (before.unit, after.standard_uncertainty < before.standard_uncertainty) == (after.unit, True)
         assert before.low < after.value < before.high
+
+
+def test_thick_oil_of_a_frosty_day_is_not_taken_for_tyres():
+    """At -10 degC the driveline in neutral holds back by exp(30 k) times what it does on the calm day."""
+    frost = Weather(readings=(msgspec.structs.replace(CALM.readings[0], temperature_k=263.15),))
+    track = closed_form(2000, 2060, 2000 * G * 0.012, 0.66, 100 / 3.6, 20 / 3.6)
+    fit = CoastdownFit(msgspec.structs.replace(calm_day([track] * 2), weather=frost))
+    ones = np.ones(len(fit.parameters))
+    p = fit.parameters.values(np.array([0 * ones, ones]))
+    thicker = np.exp(30 * p["driveline_thickening"])
+    assert neutral_drag_n(fit.rolls, p) == pytest.approx(p["driveline_drag"] * p["neutral_share"] * thicker)
+    assert thicker.max() > 1.2
+    slower = fit.predicted(p)[:, -1] - fit.predicted(p | {"driveline_thickening": np.zeros(2)})[:, -1]
+    assert np.all(slower < -0.005), "m/s, over a roll of two minutes"
 
 
 def test_one_pass_with_the_brake_on_is_named_and_drags_nothing_along():

@@ -31,6 +31,13 @@ from calmday.procedures.gears_vehicle import prior_of
 from calmday.records.vehicle import Engine, Vehicle
 
 VAN = prior_of(BREAD_VAN, 300, 7)
+PETROL_VAN = prior_of(
+    msgspec.structs.replace(
+        BREAD_VAN, engine=msgspec.structs.replace(BREAD_VAN.engine, fuel="petrol", injection="carburettor")
+    ),
+    300,
+    7,
+)
 GRID = engine_grid(VAN)
 WINDS, GRADES, LOADS = st.floats(-5, 15), st.floats(-0.02, 0.08), st.floats(0, 800)
 
@@ -42,25 +49,29 @@ def fastest(vehicle, on):
     )
 
 
+@pytest.mark.parametrize("van", [VAN, PETROL_VAN], ids=["diesel", "petrol"])
 @pytest.mark.parametrize(
-    ("wind", "grade", "temperature"), [(0.0, 0.0, 293.15), (8.0, 0.03, 263.15), (-4.0, 0.01, 308.15)]
+    ("wind", "grade", "temperature", "pressure"),
+    [(0.0, 0.0, 293.15, 100e3), (8.0, 0.03, 263.15, 102e3), (-4.0, 0.01, 308.15, 84e3)],
 )
-def test_road_load_and_fuel_are_those_of_the_forward_model(wind, grade, temperature):
-    """Same draws, same speeds, same gear, same warmth: force and fuel power within 1e-9 of `model.basis` and
+def test_road_load_and_fuel_are_those_of_the_forward_model(van, wind, grade, temperature, pressure):
+    """Same draws, same speeds, same gear, same air: force and fuel power within 1e-9 of `model.basis` and
     `model.kernel`."""
     speeds = np.array([12.0, 18.0, 25.0])
-    drive = msgspec.structs.replace(steady_drive(speeds, grade, wind), temperature_k=np.full(3, temperature))
+    drive = msgspec.structs.replace(
+        steady_drive(speeds, grade, wind), temperature_k=np.full(3, temperature), pressure_pa=np.full(3, pressure)
+    )
     gear = 3
-    turns = VAN.model.gearing.turns_per_metre[gear] * speeds
+    turns = van.model.gearing.turns_per_metre[gear] * speeds
     trace = GearTrace(np.full(3, gear), turns)
-    basis = build_basis(VAN.model, drive, (trace, trace))
-    taken = coefficients(VAN.model, basis, VAN.values, AS_DRIVEN)
-    on = Conditions(head_wind_mps=wind, grade=grade, temperature_k=temperature)
-    grid = np.broadcast_to(speeds, (VAN.draws, 3))
-    ours = resistance_n(VAN, on, grid) * speeds
+    basis = build_basis(van.model, drive, (trace, trace))
+    taken = coefficients(van.model, basis, van.values, AS_DRIVEN)
+    on = Conditions(head_wind_mps=wind, grade=grade, temperature_k=temperature, pressure_pa=pressure)
+    grid = np.broadcast_to(speeds, (van.draws, 3))
+    ours = resistance_n(van, on, grid) * speeds
     assert ours == pytest.approx(taken.wheel @ basis.wheel, rel=1e-9)
-    fuel = fuel_power_w(VAN, on, grid, grid * VAN.turns_per_metre(gear)[:, None])
-    theirs = indicated_energy_j(basis, taken, np.eye(3)) / VAN.values["indicated_efficiency"][:, None]
+    fuel = fuel_power_w(van, on, grid, grid * van.turns_per_metre(gear)[:, None])
+    theirs = indicated_energy_j(basis, taken, np.eye(3)) / van.values["indicated_efficiency"][:, None]
     assert fuel == pytest.approx(theirs, rel=1e-9)
 
 

@@ -212,8 +212,8 @@ def test_files_are_named_and_fingerprinted(with_run: GearsResult):
 
 @pytest.mark.parametrize("rate_hz", [0.2, 1.0, 10.0])
 def test_a_drive_up_a_long_hill_in_the_wind_is_held_back(rate_hz: float):
-    """A heavy load on a 6 % hill: the stretch is found, named, and a lower gear would have held more. However often the
-    receiver wrote, no gear is held for less than five seconds."""
+    """A heavy load on an 8.6 % hill: the stretch is found, named, and a lower gear would have held more. However often
+    the receiver wrote, no gear is held for less than five seconds."""
     from run_factory import NOON_S  # noqa: PLC0415
 
     from calmday.procedures.gears_run import along_run  # noqa: PLC0415
@@ -260,7 +260,7 @@ def test_thick_oil_loads_the_engine_along_a_frosty_drive():
 
 
 def hill_run(start_s: float, rate_hz: float, temperature_k: float = 288.0):
-    """Ten minutes: level at 70 km/h, then 6 % at what third just carries, then level again."""
+    """Ten minutes: level at 70 km/h, then 8.6 % at what third just carries at full load, then level again."""
     from run_factory import VAN  # noqa: PLC0415
 
     from calmday.records.declared import Declared  # noqa: PLC0415
@@ -270,7 +270,7 @@ def hill_run(start_s: float, rate_hz: float, temperature_k: float = 288.0):
 
     seconds = np.arange(round(600 * rate_hz)) / rate_hz
     speed = np.interp(seconds, [0, 200, 230, 400, 430, 599], [19.4, 19.4, 13.6, 13.6, 19.4, 19.4])
-    grade = np.interp(seconds, [0, 200, 230, 400, 430, 599], [0, 0, 0.09, 0.09, 0, 0])
+    grade = np.interp(seconds, [0, 200, 230, 400, 430, 599], [0, 0, 0.086, 0.086, 0, 0])
     along = np.cumsum(speed) / rate_hz
     height = 20 + np.cumsum(speed * grade) / rate_hz
     none = np.full(seconds.size, np.nan)

@@ -44,7 +44,7 @@ class _RunsBeside(FolderFiles):
 
     def document(self, entry: str, name: str) -> NamedDocument:
         if _IDENTIFIER.fullmatch(entry) and not (self.folder / entry).exists():
-            for history in sorted((self.folder.parent.parent / "runs").glob("*/history.json")):
+            for history in sorted((self.folder.resolve().parents[1] / "runs").glob("*/history.json")):
                 if f'"id": "{entry}"' in history.read_text(encoding="utf-8", errors="replace"):
                     return super().document(str(history.with_name("run.toml")), str(history.with_name("run.toml")))
         return super().document(entry, name)

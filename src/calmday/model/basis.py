@@ -293,16 +293,17 @@ class EngineCoefficients(msgspec.Struct, frozen=True):
     enrichment: FloatArray
 
 
-def _throttled(model: VehicleModel, basis: Basis, p: Values, on: Conditions) -> FloatArray:
-    """Pumping mean pressure (m,), pascal, at no load: exhaust against the air outside less what the manifold holds.
+def pumping_mep_pa(model: VehicleModel, p: Values, pressure_pa: float) -> FloatArray:
+    """Pumping mean pressure (m,), pascal, at no load in air of a pressure: exhaust against the air outside less what
+    the manifold holds; none without a throttle.
 
     The manifold needs the same pressure for the same charge whatever the day's air, so pumping follows that air: thin
     air opens the throttle (Heywood, ch. 13, p_e - p_i). Not all of it is saved: in thin air a carburettor's mixture is
     richer.
     """
-    if not on.air:
-        return p["pumping_mep"]
-    excess = THIN_AIR_SHARE * (basis.mean_pressure_pa - REFERENCE_PRESSURE_PA) / model.parameters["pumping_mep"].centre
+    if not model.engine_class.throttled:
+        return np.zeros_like(p["pumping_mep"])
+    excess = THIN_AIR_SHARE * (pressure_pa - REFERENCE_PRESSURE_PA) / model.parameters["pumping_mep"].centre
     return np.asarray(p["pumping_mep"] * max(1 + excess, 0.0))
 
 
@@ -312,8 +313,7 @@ def engine_coefficients(model: VehicleModel, basis: Basis, p: Values, on: Condit
     slope = p["friction_slope"]
     scale = p["gearing_scale"]
     none = np.zeros_like(friction)
-    throttled = model.engine_class.throttled
-    pumping = _throttled(model, basis, p, on) if throttled else none
+    pumping = pumping_mep_pa(model, p, basis.mean_pressure_pa if on.air else REFERENCE_PRESSURE_PA)
     swept_at_idle = model.displacement_m3 * 2 / model.strokes * model.idle_rps
     at_idle = friction * (1 + slope * (model.idle_rps / model.friction_reference_rps - 1)) + pumping
     return EngineCoefficients(
@@ -322,7 +322,7 @@ def engine_coefficients(model: VehicleModel, basis: Basis, p: Values, on: Condit
         pumping=pumping * scale,
         cold=p["cold_friction"] if on.cold_engine else none,
         efficiency=np.minimum(p["driveline_efficiency"], 0.995),
-        gain=1 - (p["pumping_mep"] if throttled else none) / model.engine_class.best_mep_pa,
+        gain=1 - pumping_mep_pa(model, p, REFERENCE_PRESSURE_PA) / model.engine_class.best_mep_pa,
         floor_w=none if model.overrun_cut else swept_at_idle * at_idle + p["accessory_power"],
         enrichment=p["cold_enrichment"] if on.cold_engine else none,
     )

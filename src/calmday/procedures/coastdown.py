@@ -20,6 +20,7 @@ from calmday.procedures.coastdown_forward import (
     Still,
     full_set,
     heights,
+    neutral_drag_n,
     own_parameters,
     rolls_of,
     speeds,
@@ -136,8 +137,9 @@ class CoastdownFit:
         mode = np.zeros(len(self.parameters))
         covariance = np.eye(self.readings.size)
         for turn in range(3):
-            at = {key: float(value[0]) for key, value in self.parameters.values(mode[None]).items()}
-            at["churning"] = at["driveline_drag"] * at["neutral_share"]
+            values = self.parameters.values(mode[None])
+            at = {key: float(value[0]) for key, value in values.items()}
+            at["churning"] = float(neutral_drag_n(self.rolls, values)[0])
             speed = self.rolls.speed_mps if turn == 0 else self._speed_at(mode)
             parts = parts_of(self.rolls, self.passes, speed, at)
             off, slope = slope_of(self._plain, mode)

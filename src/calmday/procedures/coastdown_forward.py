@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calmday.metrology.constants import STANDARD_GRAVITY_MPS2
-from calmday.model.basis import CHURNING_SPEED_MPS, PRESSURE_EXPONENT, ROLLING_SPEED_MPS
+from calmday.model.basis import CHURNING_SPEED_MPS, PRESSURE_EXPONENT, ROLLING_SPEED_MPS, oil_drag_n
 from calmday.model.parameters import (
     HALF_WIDTH_PER_SD,
     Parameter,
@@ -205,6 +205,11 @@ def _grade_of(passes: list[PassSamples], rolls: Rolls, road: int) -> tuple[float
     return float(np.mean([g for g, _ in said])), float(np.mean([sd for _, sd in said]))
 
 
+def neutral_drag_n(rolls: Rolls, p: Values) -> FloatArray:
+    """Drag of what of the driveline turns in neutral, near standstill, oil as warm as the day (m,), newton."""
+    return np.asarray(oil_drag_n(p, float(rolls.temperature_k.mean())) * p["neutral_share"])
+
+
 class Forces(msgspec.Struct, frozen=True, kw_only=True):
     """What does not change along a roll, per draw (m, 1) or draw and pass (m, P)."""
 
@@ -238,7 +243,7 @@ def forces_of(model: VehicleModel, rolls: Rolls, p: Values) -> Forces:
         growth=p["rolling_growth"][:, None],
         warm=p["tyre_warmup"][:, None],
         tyre_time=p["tyre_time"][:, None],
-        churning=(p["driveline_drag"] * p["neutral_share"])[:, None],
+        churning=neutral_drag_n(rolls, p)[:, None],
         grade=grades[:, rolls.road] * rolls.way,
         area=(p["drag_area"] * p["air_density"])[:, None],
         yaw=p["yaw_growth"][:, None],

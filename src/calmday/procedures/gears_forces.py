@@ -25,6 +25,7 @@ from calmday.model.basis import (
     ROLLING_SPEED_MPS,
     high_load_w,
     oil_drag_n,
+    pumping_mep_pa,
 )
 from calmday.model.gears import full_load_power_w
 from calmday.physics.engine import friction_mean_pressure_pa, power_w, swept_rate_m3ps
@@ -39,13 +40,15 @@ GRID_POINTS = 25
 
 class Conditions(msgspec.Struct, frozen=True, kw_only=True):
     """What the vehicle meets. Head wind at vehicle height (m/s), grade rise over run, load on top of the test mass
-    (kg), air density (kg/m3) and temperature (K). Without arguments: the calm standard day on the level."""
+    (kg), air density (kg/m3), temperature (K) and pressure (Pa). Without arguments: the calm standard day on the level.
+    """
 
     head_wind_mps: float = 0.0
     grade: float = 0.0
     payload_kg: float = 0.0
     air_density_kgpm3: float = REFERENCE_DENSITY
     temperature_k: float = REFERENCE_TEMPERATURE_K
+    pressure_pa: float = REFERENCE_PRESSURE_PA
 
 
 def conditions(
@@ -71,6 +74,7 @@ def conditions(
         payload_kg=payload_kg,
         air_density_kgpm3=float(moist_air_density(warmth, pressure, relative_humidity)),
         temperature_k=warmth,
+        pressure_pa=pressure,
     )
 
 
@@ -168,8 +172,8 @@ def fuel_power_w(
     (g (P_shaft + what high load takes on top) + P_friction + P_pumping + own losses) / e, as `model.kernel`.
     """
     p, model = {key: value[:, None] for key, value in vehicle.values.items()}, vehicle.model
-    pumping = p["pumping_mep"] if model.engine_class.throttled else 0.0 * p["pumping_mep"]
-    gain = 1 - pumping / model.engine_class.best_mep_pa
+    pumping = pumping_mep_pa(model, p, on.pressure_pa)
+    gain = 1 - pumping_mep_pa(model, p, REFERENCE_PRESSURE_PA) / model.engine_class.best_mep_pa
     own = p["accessory_power"] + churning_n(vehicle, on, speed_mps) * speed_mps
     shaft = power_needed_w(vehicle, on, speed_mps, extra_n) - own
     full = p["full_load_scale"] * full_load_power_w(model, engine_rps / p["gearing_scale"])

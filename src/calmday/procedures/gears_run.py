@@ -215,6 +215,7 @@ def _held_back(work: _Work, gear: IntArray, span: slice, clock: FloatArray) -> H
             grade=float(np.mean(drive.grade[span])),
             air_density_kgpm3=float(np.mean(drive.air_density_kgpm3[span])),
             temperature_k=float(np.mean(drive.temperature_k[span])),
+            pressure_pa=float(np.mean(drive.pressure_pa[span])),
         )
         held = held_speed(work.vehicle, on, sweep(work.vehicle, on, here - 1, engine_grid(work.vehicle)))
         lower = (here, held.speed_mps[np.isfinite(held.speed_mps)])

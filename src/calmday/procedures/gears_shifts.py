@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from typing import Final
 
+import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
@@ -167,13 +168,7 @@ def _marks(vehicle: GearVehicle) -> TachometerMarks:
 
 
 def _with(on: Conditions, grade: float, wind: float) -> Conditions:
-    return Conditions(
-        head_wind_mps=wind,
-        grade=grade,
-        payload_kg=on.payload_kg,
-        air_density_kgpm3=on.air_density_kgpm3,
-        temperature_k=on.temperature_k,
-    )
+    return msgspec.structs.replace(on, head_wind_mps=wind, grade=grade)
 
 
 def _usual_speed(speed_mps: FloatArray) -> float | None:

@@ -17,6 +17,13 @@ if TYPE_CHECKING:
     from calmday.procedures.sound_result import SoundResult, SteadyStretch
 
 MOST_STRETCHES = 20
+CAUTIONS = Prose(
+    title="While recording",
+    lines=(
+        "The passenger handles the recorder, the driver drives. Hands, hair and cables stay away from fans and belts.",
+        "Never run an engine in a closed room, and protect your ears.",
+    ),
+)
 
 
 def sound_headline(result: SoundResult) -> str:
@@ -69,6 +76,7 @@ def sound_sheet(result: SoundResult) -> Sheet:
         _silences(result),
         remarks("Worth knowing", result.flags, ("caution", "note")),
         _how(result),
+        CAUTIONS,
     ]
     share = 100 * result.share_known.value
     return Sheet(

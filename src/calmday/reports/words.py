@@ -76,6 +76,15 @@ def clean(text: str) -> str:
     return _CONTROL.sub(" ", text).strip()
 
 
+def typed(text: str) -> str:
+    """An amount as somebody typed it, its unit as printed.
+
+    >>> typed("7.9 L/100km")
+    '7.9 L/100 km'
+    """
+    return clean(text).replace("L/100km", UNIT_WORDS["L/100km"])
+
+
 def text_width(text: str) -> int:
     """Columns the text takes on a terminal; wide East Asian characters take two, combining marks none."""
     if text.isascii():
