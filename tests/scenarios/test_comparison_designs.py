@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from pathlib import Path
 
 import pytest
@@ -309,3 +310,41 @@ def test_what_is_believed_is_not_printed_to_six_digits(tmp_path: Path) -> None:
 
 def test_too_few_settings_say_how_many_it_takes(tmp_path: Path) -> None:
     assert "needs at least 5 runs" in compared(tmp_path, _swept([4, 8, 4, 8], [1850, 1848, 1860, 1858])).sentence
+
+
+@pytest.mark.parametrize(
+    ("letters", "left"), [("ABBA", False), ("ABB", False), ("AABB", True)], ids=["kept", "ended early", "left"]
+)
+def test_a_sealed_order_is_held_against_the_order_driven(tmp_path: Path, letters: str, left: bool) -> None:
+    line = "A-B-B-A 00112233445566778899aabbccddeeff"
+    digest = hashlib.sha256(line.encode()).hexdigest()
+    grams = [(letter, 1000.0 + i) for i, letter in enumerate(letters)]
+    said = f'sealed_order = "{digest}"\nsealed_with = "{line}"\n' + in_order(len(grams))
+    result = compared(tmp_path, said + weighed(grams, 30))
+    assert result.design.digest_fits is True
+    assert ("sealed-order-not-driven" in codes(result)) == left
+
+
+def test_two_changes_described_on_the_build_sheet_are_several(tmp_path: Path) -> None:
+    """Neither touches a figure of the sheet: what is written beside the date says that there were two."""
+    text = _files(tmp_path, GRAMS, SAME, ["date = 2026-03-01", "date = 2026-03-02"] + ["date = 2026-04-01"] * 2)
+    sheet = tmp_path / "vehicle.toml"
+    one = '[[change]]\ndate = 2026-03-20\nwhat = "wheel covers"\n'
+    sheet.write_text(sheet.read_text() + one)
+    assert "several-changes" not in codes(compared(tmp_path, text))
+    sheet.write_text(sheet.read_text() + one.replace("wheel covers", "thin oil").replace("-20", "-21"))
+    result = compared(tmp_path, text)
+    flag = next(flag for flag in result.flags if flag.code == "several-changes")
+    assert "wheel covers, thin oil" in flag.saw
+    assert (result.baseline, result.changed) == ("before", "after")
+
+
+def test_another_wheel_said_as_tyre_and_as_circumference_is_one_change(tmp_path: Path) -> None:
+    text = _files(tmp_path, GRAMS, SAME, PLAIN)
+    for name, tyre, round_ in (("vehicle.toml", "175/70 R13", "1.79 m"), ("other.toml", "185/70 R13", "1.83 m")):
+        (tmp_path / name).write_text(VEHICLE + f'tyre = "{tyre}"\nrolling_circumference = "{round_}"\n')
+    for name in ("r3.toml", "r4.toml"):
+        (tmp_path / name).write_text((tmp_path / name).read_text().replace("vehicle.toml", "other.toml"))
+    result = compared(tmp_path, text)
+    assert "several-changes" not in codes(result)
+    assert result.changed == "tyre 185/70 R13"

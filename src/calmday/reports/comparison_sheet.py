@@ -118,7 +118,7 @@ def _answer(result: ComparisonResult) -> Table | None:
         rows.append((f"more runs until {result.aim_percent:g} % would be seen", _needed(result.runs_needed), ""))
     return Table(
         title="The answer",
-        columns=(Column("", wrap=True), Column("change", "right"), Column("somewhere", "left", 1)),
+        columns=(Column("", wrap=True), Column("figure", "right"), Column("somewhere", "left", 1)),
         rows=tuple(rows),
         note="The first two lines are one and the same change, counted on two bases.",
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import TYPE_CHECKING
 
 from calmday.reports.guess_sentence import RULE_WORDS, guess_headline, in_steps
@@ -43,8 +44,25 @@ def rule_words(board: GuessBoard) -> str:
     said = f"Nearest by {RULE_WORDS[board.rule]}, against the figure {'on the ' if board.figure == 'calm day' else ''}"
     said += board.figure
     if board.declared:
-        return f"{said}; declared {clean(board.declared)}."
+        return f"{said}; declared {moment(board.declared)}."
     return f"{said}; nobody declared a rule beforehand."
+
+
+def moment(text: str) -> str:
+    """A time as the logbook or a file keeps it, as people say it.
+
+    >>> moment("2026-04-12T09:30:00+02:00"), moment("2026-04-12")
+    ('12 April 2026, 09:30 (UTC+02:00)', '12 April 2026')
+    """
+    try:
+        found = dt.datetime.fromisoformat(text)
+    except ValueError:
+        return clean(text)
+    day = f"{found.day} {found:%B %Y}"
+    if len(text) <= len("2026-04-12"):
+        return day
+    zone = f" ({found.tzname()})" if found.tzinfo is not None else ""
+    return f"{day}, {found:%H:%M}{zone}"
 
 
 def ranking(board: GuessBoard) -> Table:

@@ -38,7 +38,8 @@ def fault_words(wrong: str, right: str) -> str:
     """What a reader found, as a sentence: `"38" has no unit` already is one, `is missing` is not."""
     if not wrong:
         return ""
-    return f"{wrong if wrong.startswith(chr(34)) else f'It {wrong}'}. Right would be: {right}."
+    said = wrong if wrong.startswith(chr(34)) else f"It {wrong}"
+    return f"{said}{'' if said.endswith('?') else '.'} Right would be: {right}."
 
 
 def box(field: Field, text: str | None, habits: Habits, fault: tuple[str, str] = ("", ""), *, assumed: str = "") -> Box:
