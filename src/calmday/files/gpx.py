@@ -14,7 +14,7 @@ import numpy as np
 
 from calmday.errors import InputError
 from calmday.files.text_file import MEGABYTE, read_bytes
-from calmday.files.track_columns import MAX_POINTS, TrackColumns, floats, times, track_from_columns
+from calmday.files.track_columns import MAX_POINTS, TrackColumns, floats, times, track_from_columns, without_offset
 from calmday.metrology.rounding import counted
 from calmday.metrology.units import shown
 from calmday.records.track import FloatArray, Track
@@ -103,7 +103,8 @@ def parse_gpx(data: bytes, name: str) -> Track:
     if not points.count:
         right = "a GPX file with <trk>; routes and waypoints do not count"
         raise InputError.one(name, "file", "has no track point", right)
-    notes = [f"{counted(points.naive, 'time')} without offset taken as UTC"] if points.naive else []
+    # Times in GPX are UTC, said or not (GPX 1.1 schema, type wptType).
+    notes = [without_offset(points.naive)] if points.naive else []
     if points.unreadable:
         notes.append(f"{counted(points.unreadable, 'time')} cannot be read")
     return track_from_columns(points.columns(), name, notes)

@@ -19,6 +19,7 @@ from calmday.web.pages.common import go, subject, vehicle_of, when
 from calmday.web.pages.entering import boxes, current_texts, missing_words
 from calmday.web.pages.long_work import PATIENCE_S
 from calmday.web.pages.saving import Kept, keep_form
+from calmday.web.vehicle_history import label_of
 
 if TYPE_CHECKING:
     from calmday.logbook.records import Kind, StoredResult, Subject, Value
@@ -287,8 +288,15 @@ def failed_words(asked: Asked, found: Subject, spec: DocumentKind) -> tuple[str,
     job = asked.desk.jobs.last_of(found.id, spec.task)
     if job is None or job.state != "failed":
         return ()
+    return words_on_a_page(asked, found, spec, job.faults)
+
+
+def words_on_a_page(
+    asked: Asked, found: Subject, spec: DocumentKind, faults: Iterable[tuple[str, str]]
+) -> tuple[str, ...]:
+    """Faults as key and words, in the words of the boxes of a document."""
     groups = spec.groups(asked.desk.book.values(found.kind, found.id))
-    return tuple(_said_on_a_page(groups, key, words) for key, words in job.faults)
+    return tuple(_said_on_a_page(groups, key, words) for key, words in faults)
 
 
 def _said_on_a_page(groups: Iterable[Group], key: str, words: str) -> str:
@@ -300,9 +308,15 @@ def _said_on_a_page(groups: Iterable[Group], key: str, words: str) -> str:
         return words
     named = next(
         (f"{group.title}, {each.label}" for group in groups for each in group.fields if each.key == key),
-        key,
+        _on_the_build_sheet(key),
     )
     return f"{named}{' ' if named.endswith('?') else ': '}{words.removeprefix(start)}"
+
+
+def _on_the_build_sheet(key: str) -> str:
+    """What a key of the build sheet is called there; another key as it is."""
+    label = label_of(key)
+    return key if label == key else f"On the build sheet, {label}"
 
 
 WRONG_HERE: Final = ("is missing", "has no run that counts", "has fewer than two runs that count", "is given for some")
