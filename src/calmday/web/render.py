@@ -14,7 +14,7 @@ from calmday import __version__
 from calmday.web.addresses import address
 from calmday.web.spoken import spoken
 from calmday.web.static_files import static_address
-from calmday.web.unbroken import whole
+from calmday.web.unbroken import paired, whole
 
 MORE_QUESTIONS: tuple[tuple[str, str], ...] = (
     ("gears", "Has it the power?"),
@@ -107,7 +107,7 @@ def environment() -> Environment:
         cache_size=200,
     )
     made.globals |= {"address": address, "static": static_address}
-    made.filters |= {"hidden": _hidden, "spoken": spoken, "whole": whole}
+    made.filters |= {"hidden": _hidden, "spoken": spoken, "whole": whole, "paired": paired}
     return made
 
 
