@@ -223,6 +223,26 @@ def test_every_one_of_eight_runs_is_in_the_picture(known: ComparisonResult) -> N
     assert len(re.findall(r">\d, 2\.[08] bar<", small)) == 8, "a page has a row for each"
 
 
+def test_runs_without_names_are_told_as_before_and_after(tmp_path: Path) -> None:
+    path = noted(tmp_path)
+    path.write_text(re.sub(r"^(baseline|changed)_name.*\n", "", path.read_text("utf-8"), flags=re.MULTILINE), "utf-8")
+    said = "\n".join(texts(comparison_document(ComparisonReport(result=compare_file(path)))))
+    assert "4 before and 4 after the change" in said
+    assert "A-B-B-A-A-B-B-A (A before, B after)" in said
+    assert "“before”" not in said
+    assert "baseline" not in said and "with changed" not in said
+
+
+def test_on_a_narrow_screen_every_figure_stands_beside_its_words(known: ComparisonResult) -> None:
+    """A table of many columns is stacked there, and stays a table to a screen reader."""
+    page = html_document(comparison_document(ComparisonReport(result=known)))
+    runs = re.search(r'aria-label="The runs, in the order driven"><table role="table" class="stacks">.*?</table>', page)
+    assert runs is not None
+    cells = re.findall(r'<td role="cell"[^>]* data-head="([^"]*)">', runs[0])
+    assert cells[:3] == ["group", "as driven, g/km", "off its group, %"]
+    assert len(re.findall(r'role="row"', runs[0])) == 9
+
+
 def test_an_axis_keeps_to_the_frame(known: ComparisonResult) -> None:
     answer = next(still for still in stills_of_comparison(known) if still.name.endswith("the-answer"))
     wide, tall = (answer.chart.svg(shape, "light") for shape in ("16:9", "9:16"))  # type: ignore[arg-type]
