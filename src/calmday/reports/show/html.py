@@ -21,11 +21,12 @@ from calmday.reports.show.document import (
     item_text,
     rows_of,
 )
+from calmday.reports.unbroken import whole
 
 
 def escape(text: str) -> str:
-    """A text as one line that HTML takes for nothing but text."""
-    return _escaped(plain(text))
+    """A text as one line that HTML takes for nothing but text, its figures held together."""
+    return _escaped(whole(plain(text)))
 
 
 MOST_ABREAST = 2
