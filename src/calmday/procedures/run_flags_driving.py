@@ -42,7 +42,7 @@ def _wind(weighed: WeighedRun) -> Iterator[Flag]:
         gusts = f" with gusts of {gust:.0f} m/s" if gust is not None else ""
         yield flag(
             "wind-above-procedure-limit", "caution",
-            f"The wind was {mean:.0f} m/s at the mast{gusts}; published test procedures stop at a mean of "
+            f"The wind was {mean:.0f} m/s{gusts}, 10 m above the ground; published test procedures stop at a mean of "
             f"{WIND_LIMIT_MPS:.0f} m/s or gusts of {GUST_LIMIT_MPS:.0f}.",
             "Wind does not cancel on a loop, and how much of it reaches the vehicle is the least known of all.",
             "Use the calm-day figure with its full give-or-take, and repeat on a quieter day if it matters.",

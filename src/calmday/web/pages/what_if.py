@@ -13,13 +13,13 @@ from calmday.reports.what_if_sentence import what_if_headline
 from calmday.reports.what_if_sheet import what_if_sheet
 from calmday.web.addresses import address
 from calmday.web.chart_view import ChartView, chart_view, picture_of, pictures_to_take
-from calmday.web.forms import fault_words
 from calmday.web.gear_conditions import CONDITIONS, Condition, Reach, SliderView, sliders, wanted
 from calmday.web.pages.checking import BlockView, blocks_of
 from calmday.web.pages.common import frame, vehicle_of
 from calmday.web.pages.gears import Rests, rests_of
 from calmday.web.render import Context, page
 from calmday.web.stored import units_of
+from calmday.web.vehicle_history import faults_told
 
 if TYPE_CHECKING:
     from calmday.logbook.records import Subject
@@ -116,8 +116,18 @@ def _answer(asked: Asked, held: Held) -> WhatIfResult:
         question,
         drawn=held.study.drawn,
         seed=held.study.seed,
-        learnt_from="a weighed run" if held.run is not None else "",
+        learnt_from=learnt_words(held.run is not None, held.coastdowns),
     )
+
+
+def learnt_words(run: bool, coastdowns: int) -> str:
+    """What a drawn vehicle learned from beside its build sheet; empty for nothing.
+
+    >>> learnt_words(run=True, coastdowns=2)
+    'a weighed run and 2 days of coastdowns'
+    """
+    days = "" if not coastdowns else "a day of coastdowns" if coastdowns == 1 else f"{coastdowns} days of coastdowns"
+    return " and ".join(filter(None, ("a weighed run" if run else "", days)))
 
 
 def _cannot(asked: Asked, vehicle: Subject, error: InputError) -> Response:
@@ -134,7 +144,7 @@ def _cannot(asked: Asked, vehicle: Subject, error: InputError) -> Response:
             blocks=(),
             rests=Rests(run=None, where=""),
             json="",
-            faults=tuple(f"{fault.key}: {fault_words(fault.wrong, fault.right)}" for fault in error.faults[:12]),
+            faults=faults_told(error),
         ),
         422,
     )
