@@ -17,8 +17,10 @@ from calmday.procedures.what_if_result import WhatIfResult
 from calmday.reports.json_result import json_result
 from calmday.reports.sheet import Table
 from calmday.reports.what_if_sheet import what_if_sheet
+from calmday.web.pages.what_if import learnt_words
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "fen-hauler"
+LEARNT = [(False, 0, ""), (True, 0, "a weighed run"), (False, 1, "a day of coastdowns")]
 ASKED = "final_drive=-10&drag_coefficient=-5&wind=4&wind~unit=m/s&speed=85"
 
 
@@ -100,3 +102,8 @@ def test_the_picture_can_be_taken_along(sheet_only: tuple[TestClient, str]) -> N
     assert answer.headers["content-type"].startswith("image/svg")
     assert "as it would be" in answer.text
     assert client.get(f"/vehicles/{vehicle}/what-if/chart/gif").status_code == 404
+
+
+@pytest.mark.parametrize(("run", "days", "words"), LEARNT)
+def test_coastdowns_alone_are_not_called_nothing(run: bool, days: int, words: str) -> None:
+    assert learnt_words(run, days) == words

@@ -93,7 +93,7 @@ def _of_weather(fitted: FittedCoastdown, result: CoastdownResult) -> Iterator[Fl
         )  # fmt: skip
     mean = float(rolls.wind_mps.mean())
     across = abs(result.wind_across.value)
-    if weather.wind_known and (mean > WIND_MEAN_MPS or across > WIND_ACROSS_MPS):
+    if weather.wind_known and (round(mean, 1) > WIND_MEAN_MPS or round(across, 1) > WIND_ACROSS_MPS):
         yield flag(
             "wind-above-procedure-limit", "caution",
             f"The wind at the vehicle was {mean:.1f} m/s, {across:.1f} m/s of it across.",

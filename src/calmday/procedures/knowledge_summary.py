@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator
 from typing import Final
@@ -208,14 +209,17 @@ def _flags(known: Knowledge, result: KnowledgeResult) -> Iterator[Flag]:
                 "If the sheet states something that is not so, everything that rests on it is off with it.",
                 f"Check in the build sheet: {keys}.",
             )  # fmt: skip
-    for before, after in zip(known.states[:-1], known.states[1:], strict=True):
-        if untold(before, after):
-            yield flag(
-                "change-untold", "note",
-                "A change of the build sheet does not say what it touches.",
-                "Drag, rolling, engine and mass are all taken to have changed a little.",
-                "Say in its what = \"...\" which part it was: tyres, axle, timing, bodywork.",
-            )  # fmt: skip
+    silent = [after for before, after in itertools.pairwise(known.states) if untold(before, after)]
+    if silent:
+        dates = ", ".join(state.since.isoformat() for state in silent if state.since is not None)
+        many = "A change" if len(silent) == 1 else f"{len(silent)} changes"
+        yield flag(
+            "change-untold", "note",
+            f"{many} of the build sheet{f' ({dates})' if dates else ''} "
+            f"{'does' if len(silent) == 1 else 'do'} not say what was touched.",
+            "Drag, rolling, engine and mass are all taken to have changed a little.",
+            "Say in its what = \"...\" which part it was: tyres, axle, timing, bodywork.",
+        )  # fmt: skip
     if known.pieces and not result.quality.sound:
         yield flag(
             "few-effective-draws", "caution",

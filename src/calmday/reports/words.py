@@ -207,5 +207,6 @@ def spoken_setting(setting: str) -> str:
     >>> spoken_setting("final_drive = 3.7"), spoken_setting("test_mass = -5 %")
     ('axle ratio 3.7', 'test mass −5 %')
     """
-    said = clean(setting).replace("final_drive", "axle ratio").replace("_", " ").replace(" = ", " ")
-    return _NEGATIVE.sub(MINUS, said)
+    key, equals, value = clean(setting).partition(" = ")
+    said = key.replace("final_drive", "axle ratio").replace("_", " ")
+    return f"{said}{_NEGATIVE.sub(MINUS, f' {value}')}" if equals else said

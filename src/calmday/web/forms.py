@@ -97,7 +97,7 @@ def _text(field: Field, form: Mapping[str, str], habits: Habits) -> str | None:
         typed = _pointed(typed, habits)
         unit = _KEPT.sub("", form.get(field.key + UNIT_BOX, ""))[:30].strip()
         return f"{typed} {unit}".strip() if field.units else typed
-    return typed
+    return f"{typed} {field.bare}" if field.bare and _PURE.fullmatch(typed) else typed
 
 
 def _pointed(typed: str, habits: Habits) -> str:

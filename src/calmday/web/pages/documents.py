@@ -70,7 +70,7 @@ class FormView(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class DocumentLine(msgspec.Struct, frozen=True, kw_only=True):
-    """One document in a list."""
+    """One document in a list; `date` with what was measured before it, where there are several kinds of it."""
 
     where: str
     name: str
@@ -107,7 +107,8 @@ def any_document(asked: Asked) -> tuple[Subject, DocumentKind]:
 def documents_of(asked: Asked, kind: str, vehicle_id: str) -> tuple[Subject, ...]:
     """The documents of a kind about a vehicle, oldest first, with their dates."""
     book = asked.desk.book
-    every = asked.desk.memory.get(book, ("documents", kind), lambda: book.subjects(cast("Kind", kind), keys=["date"]))
+    keys = ["date", "kind"]
+    every = asked.desk.memory.get(book, ("documents", kind), lambda: book.subjects(cast("Kind", kind), keys=keys))
     return tuple(found for found in every if found.parent == vehicle_id)
 
 
@@ -117,7 +118,9 @@ def lines(spec: DocumentKind, found: Sequence[Subject]) -> tuple[DocumentLine, .
         DocumentLine(
             where=address(spec.page, document=each.id),
             name=each.name or f"{spec.words} without a name",
-            date=each.values.get("date", ""),
+            date=", ".join(
+                filter(None, (each.values.get("kind", "") if spec.shown else "", each.values.get("date", "")))
+            ),
             void=bool(each.void),
         )
         for each in reversed(found)
@@ -152,7 +155,7 @@ def form_view(
         save=address("save", kind=spec.kind, subject=found.id),
         groups=tuple(
             GroupView(title=group.title, lead=group.lead, boxes=boxes(group.fields, texts, asked.habits, faults))
-            for group in spec.groups(keys)
+            for group in (spec.shown(texts) if spec.shown is not None else spec.groups(keys))
         ),
         faults=missing_words(faults, spec.fields(keys)),
         files=files,
@@ -200,21 +203,25 @@ def keep_document(asked: Asked, found: Subject, spec: DocumentKind) -> Kept:
 
 
 def document_new(asked: Asked) -> Response:
-    """Begin a document about a vehicle."""
+    """Begin a document about a vehicle; what was chosen on the way here stands in its boxes."""
     import datetime as dt  # noqa: PLC0415
 
     vehicle, spec = vehicle_of(asked), spec_of(asked.part("kind"))
     now = dt.datetime.now().astimezone()
     today, offset = now.date(), now.strftime("%z")
+    fields = spec.fields(())
+    offered = {field.key: dict(field.choices) for field in fields if field.kind == "choice"}
+    chosen = {key: text for key, text in asked.form.items() if text in offered.get(key, ())}
+    words = chosen.get("kind", "").capitalize() or spec.words
     made = asked.desk.book.create(
         cast("Kind", spec.kind),
-        f"{spec.words} of {today.day} {today:%B}",
+        f"{words} of {today.day} {today:%B}",
         vehicle.id,
         by=asked.habits.by,
         device=asked.device,
     )
     said = {"date": today.isoformat(), "timezone": f"{offset[:3]}:{offset[3:5]}"}
-    known = {key: text for key, text in said.items() if any(field.key == key for field in spec.fields(()))}
+    known = {key: text for key, text in said.items() if any(field.key == key for field in fields)} | chosen
     if known:
         asked.desk.book.write(cast("Kind", spec.kind), made, known, asked.habits.by, asked.device)
     return go(spec.page, document=made, done="begun")

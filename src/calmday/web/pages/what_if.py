@@ -116,8 +116,18 @@ def _answer(asked: Asked, held: Held) -> WhatIfResult:
         question,
         drawn=held.study.drawn,
         seed=held.study.seed,
-        learnt_from="a weighed run" if held.run is not None else "",
+        learnt_from=learnt_words(held.run is not None, held.coastdowns),
     )
+
+
+def learnt_words(run: bool, coastdowns: int) -> str:
+    """What a drawn vehicle learned from beside its build sheet; empty for nothing.
+
+    >>> learnt_words(run=True, coastdowns=2)
+    'a weighed run and 2 days of coastdowns'
+    """
+    days = "" if not coastdowns else "a day of coastdowns" if coastdowns == 1 else f"{coastdowns} days of coastdowns"
+    return " and ".join(filter(None, ("a weighed run" if run else "", days)))
 
 
 def _cannot(asked: Asked, vehicle: Subject, error: InputError) -> Response:
