@@ -114,16 +114,17 @@ def _attach(parser: XMLParserType, points: _Points) -> None:
     """Give the parser callbacks that fill `points`; closures, because they run a dozen times per point."""
     rows, fields, texts = points.rows, _FIELDS, list[str]()
     clear = texts.clear
-    slots: dict[str, int] = {"trkpt": -1}
+    slots: dict[str, int] = {}
     segment = 0
     root = ""
+    point = "trkpt"
     row: _Row | None = None
 
     def start(tag: str, attributes: dict[str, str]) -> None:
         nonlocal row
         clear()
         if row is None:
-            if tag == "trkpt":
+            if tag == point:
                 row = [attributes.get("lat"), attributes.get("lon"), segment, None, None, None, None, None]
             else:
                 outside(tag)
@@ -146,10 +147,13 @@ def _attach(parser: XMLParserType, points: _Points) -> None:
                 points.pack()
 
     def outside(tag: str) -> None:
-        nonlocal segment, root
-        local = tag.rpartition(":")[2]
+        nonlocal segment, root, point
+        prefix, colon, local = tag.rpartition(":")
         if not root:
             root = local
+            # Some writers give the names of GPX itself a prefix: <ns0:gpx>, <ns0:trkpt>.
+            point = f"{prefix}{colon}trkpt"
+            slots[point] = -1
             if local != "gpx":
                 raise _RefusedError(f"is an XML file of {shown(local)}, not GPX", "a GPX track")
         if local in ("trk", "trkseg"):
