@@ -171,7 +171,7 @@ def _time(table: Delimited, name: str, notes: list[str], *, needed: bool) -> tup
             notes.append(without_offset(naive))
         if unreadable:
             notes.append(f"{counted(unreadable, 'time')} cannot be read")
-        if unreadable == len(cells):
+        if unreadable and unreadable == len(cells) - cells.count(""):
             right = "ISO 8601 such as 2026-04-12T13:30:00Z, or seconds"
             raise InputError.one(name, f"line {table.lines[0]}", f"{shown(first)} is not a time", right)
         return found, "local" if not says_utc and naive == len(cells) - cells.count("") - unreadable else "utc"
