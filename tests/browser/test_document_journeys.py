@@ -61,7 +61,7 @@ def test_a_comparison_from_new_to_the_report_one_hands_on(page: Page, vehicle: s
     make_report(page)
     with zipfile.ZipFile(io.BytesIO(downloaded(page, "Everything, as a zip"))) as whole:
         report = whole.read(next(name for name in whole.namelist() if name.endswith("report.html"))).decode()
-    assert words.split(",")[0] in report
+    assert words.split(",")[0] in spaced(report)
     page.get_by_role("link", name="Back to the comparison").click()
     expect(page.get_by_role("heading", name="The answer")).to_be_visible()
 
