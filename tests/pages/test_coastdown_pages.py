@@ -15,6 +15,7 @@ from page_client import parsed
 from starlette.testclient import TestClient
 
 from calmday.files.evidence_file import NEEDED, READ_AS
+from calmday.logbook import Logbook
 from calmday.operations import reduce_coastdown_file
 from calmday.records.evidence import EVIDENCE_KINDS
 from calmday.reports.json_result import json_result
@@ -94,6 +95,23 @@ def test_a_reading_without_its_unit_is_told(client: TestClient, vehicle: str) ->
     answer = client.post(f"/evidence/{found}", data={"kind": "weighbridge", "mass": "1480"})
     assert answer.status_code == 422
     assert "Mass" in parsed(answer).text
+
+
+def test_a_result_of_another_form_is_worked_out_anew(client: TestClient, day: str, tmp_path: Path) -> None:
+    """What an earlier version of the program made may lack what this one reads."""
+    waited(client, f"/documents/{day}/work")
+    with Logbook.open(tmp_path / "logbook.calmday") as book:
+        stored = book.results(day, whole=True)[0]
+        told = json.loads(stored.content)
+        del told["forces"]
+        book.add_result(
+            day, inputs_sha256=stored.inputs_sha256, version="0.0.1", seed=stored.seed, draws=stored.draws,
+            summary=stored.summary, content=json.dumps(told).encode(),
+        )  # fmt: skip
+    page = client.get(f"/coastdowns/{day}")
+    assert page.status_code == 200
+    assert "Work it out" in page.text
+    assert "hold this vehicle back" in waited(client, f"/documents/{day}/work")
 
 
 @pytest.mark.parametrize("kind", EVIDENCE_KINDS)

@@ -26,6 +26,7 @@ from flag_runs import (
     turning,
     two,
     with_run,
+    with_temperatures,
     with_track,
     with_tracked_run,
     with_weather,
@@ -259,6 +260,11 @@ CASES: dict[str, list[tuple[Maker, Maker]]] = {
         # p0 (1 - 0.0065 z / 288.15)^5.2559 (ICAO Doc 7488/3, from memory): 77 hPa less at 660 m than at sea level
         (lambda: read_at(660.0, 101_325.0), lambda: read_at(660.0, 93_700.0)),
         (lambda: read_at(20.0, 101_090 - 6010.0), lambda: read_at(20.0, 101_080 - 5990.0)),
+    ],
+    "temperature-unlikely": [
+        (lambda: with_temperatures(318.2), lambda: with_temperatures(318.1)),
+        (lambda: with_temperatures(287.0, 302.1), lambda: with_temperatures(287.0, 301.9)),
+        (lambda: with_temperatures(287.0, 303.0), lambda: with_temperatures(287.0, 303.0, hours=3.1)),
     ],
     "assumed-by-class": [(lambda: with_run(vehicle=BARE_SHEET), plain)],
     "curve-unit": [

@@ -160,6 +160,11 @@ def read_at(height_m: float, pressure_pa: float) -> WeighedRun:
     return changed(base, run=changed(base.run, weather=weather))
 
 
+def with_temperatures(*kelvin: float, hours: float = 0.5) -> WeighedRun:
+    readings = tuple(reading(i * hours, temperature_k=each) for i, each in enumerate(kelvin))
+    return with_run(weather=Weather(readings=readings))
+
+
 def cut_in_speed(limit: float) -> tuple[Maker, Maker]:
     return (lambda: with_weather(wind_at_mast_mps=limit + 0.01)), (lambda: with_weather(wind_at_mast_mps=limit))
 

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from calmday.procedures.sound_result import SoundResult, SteadyStretch
 
 MOST_STRETCHES = 20
+ALL_KNOWN = 99.5
+"""Share, in percent, from which a recording is known throughout as printed."""
 CAUTIONS = Prose(
     title="While recording",
     lines=(
@@ -83,8 +85,8 @@ def sound_sheet(result: SoundResult) -> Sheet:
         title=f"{clean(result.vehicle)}: {clean(result.label)}",
         lead=clean(result.sentence) or sound_headline(result),
         under=(
-            f"Engine speed is known for {number(share, 0)} % of {duration(result.duration.value)}; "
-            "where it is not, that is said rather than guessed.",
+            f"Engine speed is known for {number(share, 0)} % of {duration(result.duration.value)}"
+            + ("." if share >= ALL_KNOWN else "; where it is not, that is said rather than guessed."),
         ),
         blocks=tuple(block for block in blocks if block is not None),
         sound=stops is None,

@@ -22,6 +22,7 @@ from calmday.web.pages.documents import (
     form_view,
     keep_document,
     lines,
+    readable,
     spec_of,
 )
 from calmday.web.pages.long_work import PATIENCE_S
@@ -73,7 +74,7 @@ def knowledge(asked: Asked) -> Response:
 
     vehicle = vehicle_of(asked)
     stored = _newest(asked, vehicle)
-    result = knowledge_result_of(stored) if stored is not None else None
+    result = readable(knowledge_result_of, stored)
     shown = knowledge_sheet(result) if result is not None else None
     tests = tests_of_vehicle(asked.desk.book, vehicle.id)
     names = {"run": "Weighed runs", "coastdown": "Days of coastdowns", "evidence": "Small measurements"}
