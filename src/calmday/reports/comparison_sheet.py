@@ -67,7 +67,8 @@ def _confidence(result: ComparisonResult) -> str:
         return "What was taken off is more than what is left: an indication, whatever the number of runs."
     if fewest < 4:
         return "Two or three runs on a side: a fair figure if they agree."
-    return f"Four runs or more on each side{', over several days: you can argue with it' if several_days else ': a result'}."
+    worth = ", over several days: you can argue with it." if several_days else ": a result."
+    return f"Four runs or more on each side{worth}"
 
 
 def _other_story(result: ComparisonResult) -> str:
