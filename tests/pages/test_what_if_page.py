@@ -96,6 +96,16 @@ def test_the_best_axle_is_sought_on_request(sheet_only: tuple[TestClient, str]) 
     assert "An axle of" in found
 
 
+def test_another_fuel_is_imagined_as_by_the_command(sheet_only: tuple[TestClient, str]) -> None:
+    client, vehicle = sheet_only
+    shown = json.loads(client.get(f"/vehicles/{vehicle}/what-if.json?fuel=hvo&speed=85").content)
+    printed = operations.what_if_words(EXAMPLE / "vehicle.toml", ("fuel=hvo",), {"speed": "85 km/h"})
+    assert shown["changes"][0]["difference"] == json.loads(json_result(printed))["changes"][0]["difference"]
+    page = client.get(f"/vehicles/{vehicle}/what-if?fuel=hvo&final_drive=-10")
+    assert "With all changes" in parsed(page).text
+    assert '<option value="hvo" selected>' in page.text
+
+
 def test_the_picture_can_be_taken_along(sheet_only: tuple[TestClient, str]) -> None:
     client, vehicle = sheet_only
     answer = client.get(f"/vehicles/{vehicle}/what-if/chart/svg?{ASKED}")

@@ -330,3 +330,14 @@ def test_another_governor_changes_no_fuel_at_a_speed_that_it_allows(sheet: Path)
 )
 def test_the_sentence_says_a_change_as_one_would(sheet: Path, setting: str, said: str) -> None:
     assert re.match(said, what_if_headline(ask(sheet, setting)))
+
+
+def test_another_class_of_engine_is_as_sure_as_a_build_sheet_of_that_class(sheet: Path) -> None:
+    """A diesel imagined on petrol, against a build sheet that says petrol: throttling it never had is no wild guess."""
+    imagined = only(ask(sheet, "fuel=petrol")).after.windy
+    petrol = sheet.with_name("petrol.toml")
+    petrol.write_text(VEHICLE.replace('fuel = "diesel"', 'fuel = "petrol"'), encoding="utf-8")
+    stated = ask(petrol).before.windy
+    assert imagined is not None and stated is not None
+    assert imagined.value == pytest.approx(stated.value, rel=0.02)
+    assert imagined.half_width == pytest.approx(stated.half_width, rel=0.25)

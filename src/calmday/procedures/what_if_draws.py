@@ -108,6 +108,8 @@ def _carried(new: Parameter, old: Parameter, values: FloatArray, own: FloatArray
     if old.shape == new.shape == "log" and old.centre > 0 and old.spread > 0:
         scores = np.log(values / old.centre) / old.spread
         moved = new.centre * np.exp(new.spread * scores)
+        if new.origin != "declared":  # another class: how it differs is in the spread of that class
+            return np.asarray(moved)
         return np.asarray(moved * _factor(new.key, new.centre / old.centre, fresh) * (old.centre / new.centre))
     return own
 

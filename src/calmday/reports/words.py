@@ -209,4 +209,4 @@ def spoken_setting(setting: str) -> str:
     """
     key, equals, value = clean(setting).partition(" = ")
     said = key.replace("final_drive", "axle ratio").replace("_", " ")
-    return f"{said}{_NEGATIVE.sub(MINUS, f' {value}')}" if equals else said
+    return _NEGATIVE.sub(MINUS, f"{said} {value}" if equals else said)

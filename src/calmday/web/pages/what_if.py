@@ -19,6 +19,7 @@ from calmday.web.pages.common import frame, vehicle_of
 from calmday.web.pages.gears import Rests, rests_of
 from calmday.web.render import Context, page
 from calmday.web.stored import units_of
+from calmday.web.vehicle_fields import FUELS
 from calmday.web.vehicle_history import faults_told
 
 if TYPE_CHECKING:
@@ -53,12 +54,16 @@ CIRCUMSTANCES: Final = (AROUND, *CONDITIONS)
 
 
 class WhatIfPage(Context, frozen=True, kw_only=True):
-    """Changes on sliders. `faults` why nothing can be said yet; then all else is empty."""
+    """Changes on sliders; `fuel` another kind of fuel, of `fuels` by value and words.
+
+    `faults` why nothing can be said yet; then all else is empty."""
 
     template: ClassVar[str] = "what_if.html"
     sentence: str
     changes: tuple[SliderView, ...]
     controls: tuple[SliderView, ...]
+    fuels: tuple[tuple[str, str], ...]
+    fuel: str
     axle: bool
     action: str
     chart: ChartView | None
@@ -84,6 +89,8 @@ def what_if(asked: Asked) -> Response:
             sentence=what_if_headline(result),
             changes=sliders(asked, changes, result.before.speed.value, CHANGES),
             controls=sliders(asked, want, result.before.speed.value, CIRCUMSTANCES),
+            fuels=FUELS,
+            fuel=_fuel(asked),
             axle=asked.query("axle") == "yes",
             action=address("what_if", vehicle=vehicle.id),
             chart=_chart(asked, vehicle, result),
@@ -98,7 +105,14 @@ def what_if(asked: Asked) -> Response:
 def _query(asked: Asked) -> dict[str, str]:
     """The question as parts of an address."""
     found = wanted(asked, CIRCUMSTANCES).query() | wanted(asked, CHANGES).query()
-    return found | ({"axle": "yes"} if asked.query("axle") == "yes" else {})
+    fuel = {"fuel": _fuel(asked)} if _fuel(asked) else {}
+    return found | fuel | ({"axle": "yes"} if asked.query("axle") == "yes" else {})
+
+
+def _fuel(asked: Asked) -> str:
+    """Another kind of fuel in the query; empty for none."""
+    said = asked.query("fuel")
+    return said if said in dict(FUELS) else ""
 
 
 def _answer(asked: Asked, held: Held) -> WhatIfResult:
@@ -110,6 +124,7 @@ def _answer(asked: Asked, held: Held) -> WhatIfResult:
         held.study.vehicle,
         {name: 1 + value for name, value in changes.si.items() if value},
         want.si,
+        fuel=_fuel(asked),
         axle=asked.query("axle") == "yes",
     )
     return answer(
@@ -138,6 +153,8 @@ def _cannot(asked: Asked, vehicle: Subject, error: InputError) -> Response:
             sentence="It cannot be worked out yet.",
             changes=(),
             controls=(),
+            fuels=(),
+            fuel="",
             axle=False,
             action=address("what_if", vehicle=vehicle.id),
             chart=None,
