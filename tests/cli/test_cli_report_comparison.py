@@ -22,6 +22,7 @@ from calmday.reports.charts.lettering import plain
 from calmday.reports.show.comparison_objections import objections_to_comparison
 from calmday.reports.show.comparison_report import ComparisonReport, comparison_document
 from calmday.reports.show.comparison_stills import stills_of_comparison
+from calmday.reports.show.csv_comparison import compared_runs_csv
 from calmday.reports.show.document import texts
 from calmday.reports.show.html import html_document
 from calmday.reports.show.pdf import fitted, pdf_document
@@ -241,6 +242,25 @@ def test_on_a_narrow_screen_every_figure_stands_beside_its_words(known: Comparis
     cells = re.findall(r'<td role="cell"[^>]* data-head="([^"]*)">', runs[0])
     assert cells[:3] == ["group", "as driven, g/km", "off its group, %"]
     assert len(re.findall(r'role="row"', runs[0])) == 9
+
+
+def test_the_table_of_runs_says_what_was_fitted_and_no_doubt_that_nobody_knows(tmp_path: Path) -> None:
+    path = tmp_path / "comparison.toml"
+    rows = [([], 1900), (["cap"], 1850), (["tyres"], 1880), (["cap", "tyres"], 1830)] * 2
+    path.write_text(
+        'changes = ["cap", "tyres"]\n'
+        + "".join(
+            f'[[run]]\nlabel = "{i}"\nfuel = "{g} g"\ndistance = "40 km"\nwith = {json.dumps(made)}\n'
+            for i, (made, g) in enumerate(rows)
+        ),
+        "utf-8",
+    )
+    table = compared_runs_csv(compare_file(path))
+    heads = [column.head for column in table.columns]
+    told = [dict(zip(heads, row, strict=True)) for row in table.rows]
+    assert [each["fitted"] for each in told[:4]] == ["", "cap", "tyres", "cap + tyres"]
+    assert told[0]["as driven [g/km]"] == pytest.approx(47.5)
+    assert told[0]["as driven give or take [g/km]"] is None
 
 
 def test_an_axis_keeps_to_the_frame(known: ComparisonResult) -> None:

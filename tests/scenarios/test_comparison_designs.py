@@ -348,3 +348,21 @@ def test_another_wheel_said_as_tyre_and_as_circumference_is_one_change(tmp_path:
     result = compared(tmp_path, text)
     assert "several-changes" not in codes(result)
     assert result.changed == "tyre 185/70 R13"
+
+
+def test_an_answer_smaller_than_its_corrections_is_an_indication(tmp_path: Path) -> None:
+    """Four runs a side, and a drift taken off that is twice what is left: no result to lean on."""
+    grams = [("A", 1000), ("A", 990), ("B", 978), ("A", 972), ("B", 955), ("B", 949), ("A", 950), ("B", 935)]
+    text = in_order(8) + weighed(grams, 30)
+    leaning = compared(tmp_path, 'take_off = ["order"]\n' + text)
+    assert leaning.verdict == "less fuel"
+    assert any("an indication" in line for line in comparison_sheet(leaning).under)
+    raw = compared(tmp_path, "take_off = []\n" + text)
+    assert any(line.endswith("a result.") for line in comparison_sheet(raw).under)
+
+
+def test_what_cannot_be_told_is_not_called_a_result(tmp_path: Path) -> None:
+    grams = [("A", 1000), ("B", 960), ("B", 962), ("A", 1150), ("A", 1003), ("B", 955), ("B", 958), ("A", 1001)]
+    result = compared(tmp_path, in_order(8) + weighed(grams, 30))
+    assert result.verdict == "cannot tell"
+    assert not any("a result" in line for line in comparison_sheet(result).under)

@@ -54,18 +54,21 @@ def comparison_sheet(result: ComparisonResult) -> Sheet:
 
 
 def _confidence(result: ComparisonResult) -> str:
-    """Confidence tied to how the test was laid out, not to adjectives."""
+    """Confidence tied to how the test was laid out, not to adjectives; less where the answer stands on corrections."""
     design = result.design
     fewest = min(design.baseline_runs, design.changed_runs)
-    if result.change_percent is None:
+    leaning = any(flag.code == "correction-larger-than-effect" for flag in result.flags)
+    several_days = design.days is not None and design.days > 1
+    if result.change_percent is None or (result.verdict == "cannot tell" and fewest > 1):
         return ""
     if fewest <= 1:
         return "One run on a side: an indication."
+    if leaning and result.verdict in ("less fuel", "more fuel"):
+        return "What was taken off is more than what is left: an indication, whatever the number of runs."
     if fewest < 4:
         return "Two or three runs on a side: a fair figure if they agree."
-    if design.days is not None and design.days > 1:
-        return "Four runs or more on each side, over several days: you can argue with it."
-    return "Four runs or more on each side: a result."
+    worth = ", over several days: you can argue with it." if several_days else ": a result."
+    return f"Four runs or more on each side{worth}"
 
 
 def _other_story(result: ComparisonResult) -> str:
