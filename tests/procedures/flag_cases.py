@@ -189,8 +189,13 @@ CASES: dict[str, list[tuple[Maker, Maker]]] = {
     "readings-spread": [
         (
             lambda: with_run(weighings=readings(9.0, 9.0155)),
-            lambda: with_run(weighings=readings(9.0, 9.0149)),
-        )
+            lambda: with_run(weighings=readings(9.0, 9.015)),
+        ),
+        (
+            # a fine display of a scale that is known to scatter
+            lambda: with_run(weighings=readings(9.0, 9.017), scale=Scale(resolution_kg=1e-3, repeatability_kg=4e-3)),
+            lambda: with_run(weighings=readings(9.0, 9.016), scale=Scale(resolution_kg=1e-3, repeatability_kg=4e-3)),
+        ),
     ],
     "tare-on-one-side": [
         (

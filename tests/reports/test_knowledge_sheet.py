@@ -12,7 +12,7 @@ from calmday.procedures.knowledge import know
 from calmday.procedures.knowledge_result import KnowledgeResult
 from calmday.records.declared import Declared
 from calmday.records.evidence import SmallEvidence
-from calmday.records.vehicle import Engine, Vehicle
+from calmday.records.vehicle import Engine, TyreSize, Vehicle
 from calmday.reports.charts.knowledge import ladder_charts
 from calmday.reports.knowledge_sheet import knowledge_sheet
 from calmday.reports.plain_sheet import plain_sheet
@@ -20,7 +20,8 @@ from calmday.reports.sheet import Table
 
 VAN = Vehicle(
     name="Fen Hauler", body="van", test_mass_kg=Declared(1480.0), gear_ratios=(3.65, 2.02, 1.37, 1.0, 0.83),
-    final_drive=4.1, engine=Engine(displacement_m3=Declared(2.1e-3), fuel="diesel", injection="indirect"),
+    tyre=TyreSize("195/75 R16", 0.195, 0.75, 16 * 0.0254, True), final_drive=4.1,
+    engine=Engine(displacement_m3=Declared(2.1e-3), fuel="diesel", injection="indirect"),
 )  # fmt: skip
 
 
@@ -89,3 +90,15 @@ def test_changes_that_do_not_say_what_they_touch_are_told_once() -> None:
     assert len(silent) == 1
     assert "3 changes" in silent[0].message
     assert "2026-05-02" in silent[0].message
+
+
+def test_a_build_sheet_that_is_off_in_two_places_is_told_once() -> None:
+    heavy = SmallEvidence(kind="weighbridge", label="Slip", vehicle=VAN, readings=(1750.0,))
+    short = SmallEvidence(kind="roll-out", label="Chalk", vehicle=VAN, readings=(19.0,), turns=10)
+    result = knowledge_result(know(VAN, evidence=(heavy, short), draws=400))
+    (told,) = [flag for flag in result.flags if flag.code == "build-sheet-doubted"]
+    mass = next(one.estimate for one in result.parameters if one.key == "test_mass")
+    assert mass.low < 1750 < mass.high, "no other test speaks of the mass: the slip is believed, not the sheet"
+    assert not any(test.odd for test in result.tests)
+    assert "test mass far above and gearing scale far " in told.message
+    assert "test_mass; final_drive" in told.message

@@ -199,16 +199,15 @@ def _flags(known: Knowledge, result: KnowledgeResult) -> Iterator[Flag]:
                 f"It counts for {100 * test.weight:.0f} % of what it would, so that it does not drag the rest along.",
                 "Look at its scale, wind, units, and at which state of the build sheet it belongs to.",
             )  # fmt: skip
-    for one in result.parameters:
-        if abs(one.off_prior) > FAR_FROM_SHEET and one.narrowed_to < 0.9:
-            side = "above" if one.off_prior > 0 else "below"
-            keys = SHEET_KEYS.get(one.key, one.key)
-            yield flag(
-                "build-sheet-doubted", "caution",
-                f"The tests put {one.key.replace('_', ' ')} far {side} what the build sheet makes likely.",
-                "If the sheet states something that is not so, everything that rests on it is off with it.",
-                f"Check in the build sheet: {keys}.",
-            )  # fmt: skip
+    far = [one for one in result.parameters if abs(one.off_prior) > FAR_FROM_SHEET and one.narrowed_to < 0.9]
+    if far:
+        said = [f"{one.key.replace('_', ' ')} far {'above' if one.off_prior > 0 else 'below'}" for one in far]
+        yield flag(
+            "build-sheet-doubted", "caution",
+            f"The tests put {' and '.join(said)} what the build sheet makes likely.",
+            "Either the sheet states something that is not so, or the tests that told most of it.",
+            f"Check in the build sheet: {'; '.join(SHEET_KEYS.get(one.key, one.key) for one in far)}.",
+        )  # fmt: skip
     silent = [after for before, after in itertools.pairwise(known.states) if untold(before, after)]
     if silent:
         dates = ", ".join(state.since.isoformat() for state in silent if state.since is not None)

@@ -27,11 +27,13 @@ PODIUM = 3
 
 
 class BoardLine(msgspec.Struct, frozen=True, kw_only=True):
-    """One guess on the board or on the sheet of the run."""
+    """One guess on the board or on the sheet of the run. `sealed` name and guess letter by letter, as the seal has
+    them."""
 
     place: str
     by: str
     text: str
+    sealed: str
     off: str
     digest: str
     salt: str
@@ -76,6 +78,7 @@ def _line(board: GuessBoard, row: GuessRow, tied: bool) -> BoardLine:
         place=f"{row.place}{' =' if tied else ''}",
         by=f"{clean(row.by) or 'somebody'}{' (the program itself)' if row.own else ''}",
         text=typed(row.as_entered),
+        sealed=f"{clean(row.by)}, {clean(row.as_entered)}",
         off=f"{number(row.off_by, places)} {unit_words(board.off_unit)}",
         digest=row.digest,
         salt=row.salt,
