@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from pathlib import Path
 
 import pytest
@@ -366,3 +367,21 @@ def test_what_cannot_be_told_is_not_called_a_result(tmp_path: Path) -> None:
     result = compared(tmp_path, in_order(8) + weighed(grams, 30))
     assert result.verdict == "cannot tell"
     assert not any("a result" in line for line in comparison_sheet(result).under)
+
+
+@pytest.mark.parametrize("grams", [[1850, 1848, 1860, 1858, 1851, 1853], [1850, 1862, 1851, 1852, 1860, 1853]])
+def test_a_setting_that_was_not_seen_to_matter_is_told_how_much_it_could(tmp_path: Path, grams: list[float]) -> None:
+    """Whichever way the curve bends: not seeing it is no proof that there is nothing."""
+    result = compared(tmp_path, _swept([4, 8, 6, 10, 6, 8], grams))
+    assert result.sweep is not None and result.sweep.probability > 0.15
+    assert "could not see that the setting matters between 4 and 10 deg" in result.sentence
+    most = max(point.above_best_percent.high for point in result.sweep.points)
+    told = re.search(r"less than about ([\d.]+) %", result.sentence)
+    assert told is not None and float(told[1]) == pytest.approx(most, abs=0.51)
+
+
+def test_runs_of_a_setting_need_no_side(tmp_path: Path) -> None:
+    """What `calmday settings --runs-of` prints is a comparison as it stands."""
+    _files(tmp_path, GRAMS, SAME, PLAIN)
+    text = "".join(table(file=f"r{i}.toml", setting=f"{mm} mm") for i, mm in enumerate((0.80, 0.85, 0.90, 0.85), 1))
+    assert [run.setting for run in compared(tmp_path, text).runs] == ["0.80 mm", "0.85 mm", "0.90 mm", "0.85 mm"]

@@ -134,7 +134,7 @@ def _entries(table: Table, files: NamedFiles, today: dt.date | None) -> list[tup
             found += _filed(table, files, today, name, group == "changed", said.pop(name, None))
     for name, detail in said.items():
         side = detail.choice("group", _GROUPS)
-        if "group" not in detail:
+        if "group" not in detail and "setting" not in detail and "changes" not in table:
             detail.fault("group", "is missing", "baseline or changed")
         found += _filed(table, files, today, name, side == "changed", detail)
     for detail in loose:

@@ -9,6 +9,7 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
+from calmday.metrology.rounding import common_decimals
 from calmday.records.comparison import Comparison, Entry
 
 FloatArray = NDArray[np.float64]
@@ -100,11 +101,12 @@ def in_step_with_order(asked: Comparison, entries: Sequence[Entry]) -> tuple[str
 
 
 def order_of_settings(entries: Sequence[Entry], unit: str) -> str:
-    """The settings in the order driven, such as `0.9, 1, 0.8 mm`; empty where there are none or it is not known."""
+    """The settings in the order driven, such as `0.9, 1.0, 0.8 mm`; empty where there are none or it is not known."""
     if not unit or not order_known(entries):
         return ""
     ordered = sorted(entries, key=lambda entry: entry.order or 0)
-    return f"{', '.join('-' if e.setting is None else f'{e.setting:g}' for e in ordered)} {unit}"
+    places = common_decimals(e.setting for e in ordered if e.setting is not None)
+    return f"{', '.join('-' if e.setting is None else f'{e.setting:.{places}f}' for e in ordered)} {unit}"
 
 
 def order_in_letters(entries: Sequence[Entry]) -> str:

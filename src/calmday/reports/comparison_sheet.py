@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from calmday.metrology.rounding import counted
+from calmday.metrology.rounding import common_decimals, counted
 from calmday.reports.comparison_runs_sheet import left_out_table, runs_table
 from calmday.reports.comparison_sentence import comparison_headline, places, same_to_us, span, way
 from calmday.reports.run_sheet import remarks
@@ -171,9 +171,10 @@ def _sweep(result: ComparisonResult) -> Table | None:
     sweep = result.sweep
     if sweep is None:
         return None
+    places_of = common_decimals(point.setting for point in sweep.points)
     rows = tuple(
         (
-            f"{point.setting:g} {clean(sweep.unit)}",
+            f"{point.setting:.{places_of}f} {clean(sweep.unit)}",
             str(point.runs),
             amount(point.above_best_percent, most_decimals=1),
             same_to_us(sweep, point),
