@@ -27,8 +27,8 @@ OLD = Path(__file__).with_name("form-0001.sql")
 FAILING = '''
 """A step that fails half way."""
 from alembic import op
-revision = "0004"
-down_revision = "0003"
+revision = "0005"
+down_revision = "0004"
 def upgrade():
     op.execute("CREATE TABLE half_way (id INTEGER)")
     op.execute("INSERT INTO nowhere VALUES (1)")
@@ -88,7 +88,7 @@ def test_opening_again_migrates_nothing(old_file: Path) -> None:
 def test_a_step_that_fails_leaves_the_file_as_it_was(new_file: Callable[[], Path], tmp_path: Path) -> None:
     path = new_file()
     steps = shutil.copytree(migrate.STEPS, tmp_path / "steps", ignore=shutil.ignore_patterns("__pycache__"))
-    (steps / "versions" / "v0004_failing.py").write_text(FAILING, encoding="utf-8")
+    (steps / "versions" / "v0005_failing.py").write_text(FAILING, encoding="utf-8")
     with Logbook.open(path) as book:
         book.create("vehicle", "Fen Hauler")
     data = path.read_bytes()

@@ -80,6 +80,7 @@ def test_every_offered_unit_is_one_the_readers_know() -> None:
         "air pressure": "pressure",
         "displacement": "volume",
         "road speed": "speed",
+        "working time": "time",
     }
     for name, habits in UNITS.items():
         for unit in {unit for offered in habits.values() for unit in offered}:

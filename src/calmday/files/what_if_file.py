@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
 
@@ -13,6 +13,7 @@ from calmday.errors import InputError
 from calmday.files.named_files import FolderFiles, NamedDocument, SeenFiles
 from calmday.files.toml_table import FaultList, Table
 from calmday.files.vehicle_file import vehicle_states_of
+from calmday.files.what_if_change import Made, settings_of
 from calmday.files.what_if_settings import STATES, Settings, parse_settings, read_circumstances, read_settings
 from calmday.metrology.units import QuantityError, parse_price, shown
 from calmday.records.vehicle import Vehicle
@@ -33,21 +34,21 @@ def what_if_of(document: NamedDocument, file: str, stem: str) -> tuple[WhatIf, T
     faults = FaultList(file, document.kept)
     table = Table(document.tables, faults)
     tests = test_files(table)
+    table.text("label")
     entry = table.file_name("vehicle")
     if entry is None and "vehicle" not in table:
         table.fault("vehicle", "is missing", 'the build sheet: vehicle = "vehicle.toml"')
     here = read_circumstances(_states(table, faults), Circumstances())
     sheet = _sheet(document, entry, file, faults)
-    changes = [_change(t, sheet, here, i) for i, t in enumerate(table.tables("change"))] if sheet is not None else []
-    if sheet is None:
-        table.tables("change")
-    if len(changes) > MOST_CHANGES:
+    told = [(each, settings_of(each)) for each in table.tables("change")]
+    changes = [_change(t, made, sheet, here, i) for i, (t, made) in enumerate(told)] if sheet is not None else []
+    if len(told) > MOST_CHANGES:
         table.fault("change", f"has {len(changes)} tables", f"at most {MOST_CHANGES}")
     found = WhatIf(
         vehicle=sheet.vehicle if sheet is not None else Vehicle(name=stem),
         circumstances=here,
         changes=tuple(c for c in changes if c is not None),
-        together=_together(table, sheet, here),
+        together=_together([made.settings for _, made in told], sheet, here),
         year=tuple(_year(t, here) for t in table.tables("year")),
         price=price_of(table, "price"),
         distance_per_year_m=table.quantity("distance_per_year", "length", ("1 km", "1000000 km")),
@@ -125,41 +126,30 @@ def _imagined(sheet: _Sheet, settings: Mapping[str, Any], here: Circumstances, w
     )
 
 
-def _change(table: Table, sheet: _Sheet, here: Circumstances, place: int) -> ImaginedChange | None:
-    settings = _settings_of(table)
-    what = table.text("what") or ", ".join(settings) or f"change {place + 1}"
+def _change(table: Table, made: Made, sheet: _Sheet, here: Circumstances, place: int) -> ImaginedChange | None:
+    what = table.text("what") or ", ".join(made.settings) or f"change {place + 1}"
     cost, work = money_of(table, "cost"), table.quantity("work", "time", ("1 min", "2000 h"))
     table.finish()
-    if not settings:
+    if not made.settings:
         return None
+    where = table.path("set")
     try:
-        made = _imagined(sheet, settings, here, what, f"{table.faults.file}: {table.path('set')}")
+        found = _imagined(sheet, made.settings, here, what, f"{table.faults.file}: {where}")
     except InputError as error:
         for fault in error.faults:
-            if fault.file.endswith(table.path("set")):
-                table.fault(f"set.{fault.key}", fault.wrong, fault.right)
+            if fault.file.endswith(where):
+                table.fault(made.box or f"set.{fault.key}", fault.wrong, fault.right)
             else:
                 table.faults.extend([fault])
         return None
-    return msgspec.structs.replace(made, cost=cost, work_s=work)
+    return msgspec.structs.replace(found, cost=cost, work_s=work)
 
 
-def _settings_of(table: Table) -> dict[str, Any]:
-    settings = table.raw("set")
-    if isinstance(settings, dict) and settings:
-        return dict(settings)
-    table.fault(
-        "set", "is missing" if settings is None else f"{shown(settings)} is not a table", "set = { key = value }"
-    )
-    return {}
-
-
-def _together(table: Table, sheet: _Sheet | None, here: Circumstances) -> ImaginedChange | None:
+def _together(every: Sequence[Mapping[str, Any]], sheet: _Sheet | None, here: Circumstances) -> ImaginedChange | None:
     """All changes at once; None where they are fewer than two, or set the same key twice."""
-    every = [t["set"] for t in table.raw("change") or [] if isinstance(t, dict) and isinstance(t.get("set"), dict)]  # type: ignore[attr-defined]
     merged: dict[str, Any] = {}
     for settings in every:
-        if merged.keys() & settings.keys():
+        if not settings or merged.keys() & settings.keys():
             return None
         merged |= settings
     if sheet is None or len(every) < 2:

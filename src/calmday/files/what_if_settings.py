@@ -74,11 +74,11 @@ def parse_settings(texts: Iterable[str]) -> dict[str, Any]:
             raise InputError.one("--set", text[:60], "is no setting", "key=value, such as final_drive=3.7")
         if key in found:
             raise InputError.one("--set", key, "is set twice", "one value for each key")
-        found[key] = _typed(value)
+        found[key] = typed_value(value)
     return found
 
 
-def _typed(text: str) -> Any:
+def typed_value(text: str) -> Any:
     """A number, truth value, list or table where the text is one, else the text."""
     if _PERCENT.fullmatch(text):
         return text
@@ -227,4 +227,5 @@ __all__ = [
     "parse_settings",
     "read_circumstances",
     "read_settings",
+    "typed_value",
 ]

@@ -36,7 +36,7 @@ NUMBERS = frozenset(
 WHOLE_NUMBERS = (
     frozenset({"laps", *(f"{at}engine.{key}" for at in ("", "change[].") for key in ("strokes", "cylinders"))})
     | {"pull[].gear", "model_year", "setting[].cylinder", "most_laps", "runs_per_side", "readings"}
-    | {"cylinders", "gear", "strokes", "turns", "planned_runs", "changes_tried"}
+    | {"cylinders", "year[].cold_starts", "gear", "strokes", "turns", "planned_runs", "changes_tried"}
 )
 YES_OR_NO = frozenset(
     {"both_ways", "record_track", "uneven_firing", "engine.overrun_fuel_cut", "change[].engine.overrun_fuel_cut"}

@@ -21,7 +21,7 @@ from calmday.logbook.render import Rendered, render
 from calmday.logbook.toml_text import toml_text
 
 RESULT = "result.json"
-FOLDERS = {kind: f"{kind}s" for kind in KINDS} | {"evidence": "evidence", "published": "published", "dials": "dials"}
+FOLDERS = {kind: f"{kind}s" for kind in KINDS} | {kind: kind for kind in ("dials", "evidence", "published", "whatif")}
 
 Put = Callable[[str, bytes], None]
 """Writes one file of a folder: its relative path, its bytes."""

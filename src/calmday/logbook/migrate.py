@@ -11,7 +11,7 @@ from calmday.logbook import stamps
 from calmday.logbook.errors import DamagedLogbookError, NewerLogbookError
 from calmday.logbook.schema import WRITER
 
-FORMS = ("0001", "0002", "0003")
+FORMS = ("0001", "0002", "0003", "0004")
 """Every form there has been; a test holds them against the steps."""
 
 HEAD = FORMS[-1]

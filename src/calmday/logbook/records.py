@@ -25,6 +25,7 @@ Kind = Literal[
     "published",
     "chart",
     "dials",
+    "whatif",
 ]
 KINDS: tuple[str, ...] = get_args(Kind)
 
@@ -36,7 +37,7 @@ NAME_KEYS = dict.fromkeys(KINDS, "label") | {
 }
 """The key that holds the name of a subject of each kind."""
 
-OF_A_VEHICLE = frozenset({"chart", "coastdown", "dials", "evidence", "plan", "pull", "run", "sound"})
+OF_A_VEHICLE = frozenset({"chart", "coastdown", "dials", "evidence", "plan", "pull", "run", "sound", "whatif"})
 """Kinds whose file names the vehicle it is about, and whose folder holds that vehicle's build sheet too."""
 
 LINKS: dict[str, str] = {

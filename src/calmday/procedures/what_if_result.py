@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 import msgspec
 
 from calmday.metrology.figure import Figure
@@ -46,7 +48,8 @@ class Difference(msgspec.Struct, frozen=True, kw_only=True):
 
 class Worth(msgspec.Struct, frozen=True, kw_only=True):
     """What a change saves and costs. `per_year` fuel money saved in a year; `payback` distance until it has paid for
-    itself, its `high` None where it may never; `rank` 1 saves most for its money (or for its work, or of all)."""
+    itself, its `high` None where it may never; `rank` 1 saves most for its money (or for its work, or of all), as
+    `ranked_by` says. `cost` in `cost_currency`, all other money in `currency`."""
 
     rank: int
     saving: Figure | None
@@ -58,6 +61,8 @@ class Worth(msgspec.Struct, frozen=True, kw_only=True):
     payback_low_km: float | None
     payback_high_km: float | None
     saving_per_work_hour: Figure | None
+    cost_currency: str = ""
+    ranked_by: Literal["money", "work", "fuel"] = "fuel"
 
 
 class Considered(msgspec.Struct, frozen=True, kw_only=True):

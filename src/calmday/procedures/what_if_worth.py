@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Literal
 
 import msgspec
 import numpy as np
@@ -33,7 +34,9 @@ def ranked(
         key=lambda item: -item[0],
     )
     return tuple(
-        msgspec.structs.replace(shown, worth=_worth(rank, change, _saved(before, after), price, distance_per_year_m))
+        msgspec.structs.replace(
+            shown, worth=_worth(rank, change, _saved(before, after), price, distance_per_year_m, key.by)
+        )
         for rank, (_, change, after, shown) in enumerate(measured, 1)
     )
 
@@ -49,20 +52,26 @@ class _order:  # noqa: N801  (a function that remembers what it compares by)
 
     def __init__(self, changes: Sequence[ImaginedChange]) -> None:
         currencies = {change.cost.currency if change.cost is not None else "" for change in changes}
-        self.by_money = len(currencies) == 1 and "" not in currencies
-        self.by_work = all(change.work_s for change in changes)
+        by_money = len(currencies) == 1 and "" not in currencies
+        by_work = all(change.work_s for change in changes)
+        self.by: Literal["money", "work", "fuel"] = "money" if by_money else "work" if by_work and changes else "fuel"
 
     def __call__(self, change: ImaginedChange, saved: FloatArray) -> float:
         mean = float(saved.mean())
-        if self.by_money and change.cost is not None:
+        if self.by == "money" and change.cost is not None:
             return mean / max(change.cost.amount, 1e-9)
-        if self.by_work and change.work_s:
+        if self.by == "work" and change.work_s:
             return mean / change.work_s
         return mean
 
 
 def _worth(
-    rank: int, change: ImaginedChange, saved: FloatArray, price: Money | None, distance_per_year_m: float | None
+    rank: int,
+    change: ImaginedChange,
+    saved: FloatArray,
+    price: Money | None,
+    distance_per_year_m: float | None,
+    by: Literal["money", "work", "fuel"],
 ) -> Worth:
     known = bool(np.isfinite(saved).all())
     money = known and price is not None
@@ -81,6 +90,8 @@ def _worth(
         payback_low_km=low,
         payback_high_km=high,
         saving_per_work_hour=from_draws(LITRES_PER_100KM * saved / hours, "L/100km") if known and hours else None,
+        cost_currency=change.cost.currency if change.cost is not None else "",
+        ranked_by=by,
     )
 
 

@@ -36,9 +36,21 @@ def what_if_headline(result: WhatIfResult) -> str:
         if considered is not result.together
         else "all changes"
     )
-    said = f"With {name} it would use {_change(considered)}"
+    said = f"{_first(result)}With {name} it would use {_change(considered)}"
     other = considered.after.speed.value != result.before.speed.value
     return f"{said} {'than at' if other else 'at'} {_speed(result)}{_top(considered)}."
+
+
+def _first(result: WhatIfResult) -> str:
+    """What to begin with, where the changes are ranked by what they take and the first surely saves fuel."""
+    first = result.changes[0]
+    worth = first.worth
+    if len(result.changes) < 2 or worth is None or worth.ranked_by == "fuel":
+        return ""
+    if worth.saving is None or worth.saving.low <= 0:
+        return ""
+    taken = "money" if worth.ranked_by == "money" else "hours of work"
+    return f"Begin with {change_name(first)}: it saves most fuel for its {taken}. "
 
 
 def change_name(considered: Considered) -> str:

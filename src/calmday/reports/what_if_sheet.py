@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from calmday.reports.gears_sentence import ordinal
 from calmday.reports.run_sheet import remarks
@@ -15,6 +15,11 @@ if TYPE_CHECKING:
     from calmday.procedures.what_if_result import Considered, WhatIfResult, Worth
 
 NONE = "-"
+RANKED: Final = {
+    "money": "Best first: what saves most fuel for its money.",
+    "work": "Best first: what saves most fuel for its hours of work.",
+    "fuel": "Best first: what saves most fuel.",
+}
 
 
 def what_if_sheet(result: WhatIfResult) -> Sheet:
@@ -146,7 +151,7 @@ def _worth(result: WhatIfResult) -> Table | None:
         (
             "costs",
             0,
-            [NONE if worth.cost is None else f"{number(worth.cost, 0)} {worth.currency}" for _, worth in ranked],
+            [NONE if worth.cost is None else f"{number(worth.cost, 0)} {worth.cost_currency}" for _, worth in ranked],
         ),
         ("work, h", 2, [NONE if worth.work_hours is None else number(worth.work_hours, 1) for _, worth in ranked]),
         ("has paid after, km", 1, [_payback(worth) for _, worth in ranked]),
@@ -160,7 +165,7 @@ def _worth(result: WhatIfResult) -> Table | None:
         title="What to do first",
         columns=tuple(columns),
         rows=tuple(tuple(row) for row in rows),
-        note="Fuel alone; wear and pleasure are yours.",
+        note=f"{RANKED[ranked[0][1].ranked_by]} Fuel alone; wear and pleasure are yours.",
     )
 
 

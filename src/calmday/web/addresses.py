@@ -74,6 +74,7 @@ PATHS: Final[dict[str, str]] = {
     "power_chart": "/runs/{run}/power/{form}",
     "what_if": "/vehicles/{vehicle}/what-if",
     "what_if_chart": "/vehicles/{vehicle}/what-if/chart/{form}",
+    "what_if_of": "/what-if/{document}",
     "what_if_json": "/vehicles/{vehicle}/what-if.json",
     # the run
     "day": "/runs/{run}",

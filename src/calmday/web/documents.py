@@ -84,6 +84,7 @@ STANDS_IN: Final[dict[str, str]] = {
     "pull": "calmday.web.pull_fields:PULL",
     "setting": "calmday.web.settings_fields:SETTING",
     "sound": "calmday.web.sound_fields:SOUND",
+    "whatif": "calmday.web.what_if_fields:WHAT_IF",
 }
 """Where the description of each kind stands, as `module:name`; it is loaded when it is asked for."""
 

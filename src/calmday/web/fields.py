@@ -39,6 +39,7 @@ UNITS: Final[dict[str, dict[str, tuple[str, ...]]]] = {
     "fraction": dict.fromkeys(("metric", "imperial", "us"), ("%",)),
     "angle": dict.fromkeys(("metric", "imperial", "us"), ("deg",)),
     "time": dict.fromkeys(("metric", "imperial", "us"), ("min", "h", "s")),
+    "working time": dict.fromkeys(("metric", "imperial", "us"), ("h", "min")),
     "consumption": {
         "metric": ("L/100km", "mpg imp", "mpg US", "km/L"),
         "imperial": ("mpg imp", "L/100km", "mpg US"),

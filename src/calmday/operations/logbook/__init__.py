@@ -61,6 +61,7 @@ from calmday.operations.logbook.tracing import (
     trace_result_of,
     use_trace,
 )
+from calmday.operations.logbook.what_ifs import what_if_logged, what_if_of_logbook
 
 __all__ = [
     "NO_ENGINE",
@@ -123,5 +124,7 @@ __all__ = [
     "use_trace",
     "vehicle_doubts",
     "vehicle_of_logbook",
+    "what_if_logged",
+    "what_if_of_logbook",
     "why_stale",
 ]

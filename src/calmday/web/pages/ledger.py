@@ -1,4 +1,4 @@
-"""What does it cost? What do others say? How is it set? Three kinds of documents, each with its sheet beside it."""
+"""What does it cost? What do others say? How is it set? Which change first? Documents, each with its sheet."""
 
 from __future__ import annotations
 
@@ -25,6 +25,7 @@ from calmday.web.pages.documents import (
     lines,
     spec_of,
 )
+from calmday.web.pages.what_if import drawn_vehicle
 from calmday.web.render import Context, page
 
 if TYPE_CHECKING:
@@ -80,6 +81,17 @@ QUESTIONS: Final[dict[str, Question]] = {
         "Engine off and cold before anything is turned; stands, not a jack alone, before anybody goes under. Never "
         "feel for a leak on an injection line: the jet goes through skin, and such an injury is for the hospital "
         "at once. Fuel that is spilt is wiped up before the engine runs.",
+    ),
+    "whatif": Question(
+        "What if?",
+        "Begin a list of changes",
+        "Changes with their price and hours, ranked; and what a whole year of your driving takes, as it is and with "
+        "them. None of it has to be made to be asked about.",
+        "begin with a change: what, and by how much.",
+        ("change",),
+        "Back to the sliders",
+        "Tyres only within the pressures on their side and on the plate of the vehicle. Stands, not a jack alone, "
+        "before anybody goes under. Whether a change must be inspected, the law where you live says.",
     ),
 }
 
@@ -144,6 +156,11 @@ def settings_log(asked: Asked) -> Response:
 def settings_of(asked: Asked) -> Response:
     """One settings log, to be read and filled in."""
     return _one(asked, "setting")
+
+
+def what_if_of(asked: Asked) -> Response:
+    """Which change first, and what a whole year takes: one list of changes, to be read and filled in."""
+    return _one(asked, "whatif")
 
 
 def ledger_json(asked: Asked) -> Response:
@@ -283,8 +300,17 @@ def _settings(asked: Asked, found: Subject) -> tuple[Any, Sheet]:
     return result, settings_sheet(result)
 
 
+def _what_if(asked: Asked, found: Subject) -> tuple[Any, Sheet]:
+    from calmday.operations.logbook import what_if_logged  # noqa: PLC0415  (with the model)
+    from calmday.reports.what_if_sheet import what_if_sheet  # noqa: PLC0415
+
+    result = what_if_logged(asked.desk.book, found.id, lambda: drawn_vehicle(asked, found.parent))
+    return result, what_if_sheet(result)
+
+
 _WORK: Final[dict[str, Callable[[Asked, Subject], tuple[Any, Sheet]]]] = {
     "price": _cost,
     "published": _published,
     "setting": _settings,
+    "whatif": _what_if,
 }

@@ -158,6 +158,7 @@ HANDLERS: Final[dict[str, tuple[Handler, tuple[str, ...]]]] = {
     "devices": (devices.devices, GET),
     "what_if": (what_if.what_if, GET),
     "what_if_chart": (what_if.what_if_picture, GET),
+    "what_if_of": (ledger.what_if_of, BOTH),
     "what_if_json": (what_if.what_if_json, GET),
     "static": (devices.static, GET),
     "manifest": (devices.manifest, GET),

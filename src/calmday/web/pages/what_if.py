@@ -16,6 +16,7 @@ from calmday.web.chart_view import ChartView, chart_view, picture_of, pictures_t
 from calmday.web.gear_conditions import CONDITIONS, Condition, Reach, SliderView, sliders, wanted
 from calmday.web.pages.checking import BlockView, blocks_of
 from calmday.web.pages.common import frame, vehicle_of
+from calmday.web.pages.documents import DocumentLine, documents_of, lines, spec_of
 from calmday.web.pages.gears import Rests, rests_of
 from calmday.web.render import Context, page
 from calmday.web.stored import units_of
@@ -24,6 +25,7 @@ from calmday.web.vehicle_history import faults_told
 
 if TYPE_CHECKING:
     from calmday.logbook.records import Subject
+    from calmday.operations import GearStudy
     from calmday.procedures.what_if_result import WhatIfResult
     from calmday.web.asked import Asked
     from calmday.web.studies import Held
@@ -56,6 +58,7 @@ CIRCUMSTANCES: Final = (AROUND, *CONDITIONS)
 class WhatIfPage(Context, frozen=True, kw_only=True):
     """Changes on sliders; `fuel` another kind of fuel, of `fuels` by value and words.
 
+    `lists` changes with their price and hours, and years, as they are kept.
     `faults` why nothing can be said yet; then all else is empty."""
 
     template: ClassVar[str] = "what_if.html"
@@ -70,6 +73,7 @@ class WhatIfPage(Context, frozen=True, kw_only=True):
     blocks: tuple[BlockView, ...]
     rests: Rests
     json: str
+    lists: tuple[DocumentLine, ...]
     faults: tuple[str, ...]
 
 
@@ -97,6 +101,7 @@ def what_if(asked: Asked) -> Response:
             blocks=blocks_of(what_if_sheet(result)),
             rests=rests_of(asked, held),
             json=address("what_if_json", vehicle=vehicle.id, **query),
+            lists=lines(spec_of("whatif"), documents_of(asked, "whatif", vehicle.id)),
             faults=(),
         )
     )
@@ -145,6 +150,12 @@ def learnt_words(run: bool, coastdowns: int) -> str:
     return " and ".join(filter(None, ("a weighed run" if run else "", days)))
 
 
+def drawn_vehicle(asked: Asked, vehicle_id: str) -> tuple[GearStudy, str]:
+    """A vehicle as the sliders hold it, and in words which tests it learned from."""
+    held = asked.desk.studies.of_vehicle(asked.desk.book, vehicle_id)
+    return held.study, learnt_words(held.run is not None, held.coastdowns)
+
+
 def _cannot(asked: Asked, vehicle: Subject, error: InputError) -> Response:
     """What is wrong with the build sheet or the question."""
     return page(
@@ -161,6 +172,7 @@ def _cannot(asked: Asked, vehicle: Subject, error: InputError) -> Response:
             blocks=(),
             rests=Rests(run=None, where=""),
             json="",
+            lists=(),
             faults=faults_told(error),
         ),
         422,
