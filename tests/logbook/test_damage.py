@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import resource
 import sqlite3
 import tempfile
@@ -92,8 +93,13 @@ def test_what_is_read_from_a_damaged_file_is_what_was_written_or_nothing(
         (lambda data: b"%PDF-1.7" + data[8:], NotALogbookError, "no logbook"),
         (lambda data: data[:68] + b"\0\0\0\0" + data[72:], NotALogbookError, "no logbook"),
         (lambda data: data.replace(b"16.650 kg", b"96.650 kg", 1), DamagedLogbookError, "not what was written"),
+        (
+            lambda data: re.sub(rb"([0-9a-f]{26})instrument", rb"\1instrumint", data, count=1),
+            DamagedLogbookError,
+            "a kind that there is not",
+        ),
     ],
-    ids=["empty", "stump", "half", "one page", "foreign", "another database", "one digit"],
+    ids=["empty", "stump", "half", "one page", "foreign", "another database", "one digit", "one letter of a kind"],
 )
 def test_each_damage_has_its_sentence(
     path: Path, change: Callable[[bytes], bytes], error: type[CalmdayError], words: str

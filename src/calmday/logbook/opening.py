@@ -14,6 +14,7 @@ from pathlib import Path
 from calmday.logbook.connection import APPLICATION_ID, PATIENCE_S, sqlite_engine
 from calmday.logbook.errors import DamagedLogbookError, NotALogbookError, ReadOnlyLogbookError, of_sqlite, plainly
 from calmday.logbook.migrate import HEAD, refuse_newer, upgrade
+from calmday.logbook.records import KINDS
 from calmday.logbook.schema import METADATA
 
 _MAGIC = b"SQLite format 3\0"
@@ -128,6 +129,10 @@ def _look_inside(path: Path, where: str, patience_s: float) -> tuple[str, str]:
                 columns = {row[1] for row in connection.execute(f"PRAGMA table_info({table.name})")}
                 if columns != set(table.columns.keys()):
                     raise DamagedLogbookError(where, "its tables are not what they were")
+            # the check of integrity passes over the constraint on a connection that may not write (SQLite 3.40)
+            unknown = f"SELECT 1 FROM subject WHERE kind NOT IN ({', '.join('?' * len(KINDS))}) LIMIT 1"
+            if connection.execute(unknown, KINDS).fetchone() is not None:
+                raise DamagedLogbookError(where, "something of a kind that there is not")
         if revision <= HEAD and connection.execute("PRAGMA foreign_key_check").fetchone() is not None:
             raise DamagedLogbookError(where, "entries without the subject they belong to")
     return revision, program
