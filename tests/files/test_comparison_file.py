@@ -133,6 +133,7 @@ FAULTS = [
     ('[[run]]\ngroup = "changed"\nfuel = "1 kg"\n', "run[0].distance", "is missing"),
     ('[[run]]\nfile = "run_1.toml"\n', "run[0].group", "is missing"),
     (LISTS + '[[run]]\nfile = "run_1.toml"\nsetting = "lots"\n', "run[0].setting", "0.90 mm"),
+    (LISTS + '[[run]]\nfile = "run_1.toml"\nsetting = "0,90 mm"\n', "run[0].setting", "decimal point"),
     (LISTS + '[[run]]\nfile = "run_1.toml"\nwith = ["wings"]\n', "run.with", "not one of changes"),
     (LISTS + '[[run]]\nfile = "run_1.toml"\ncontrol = "6.1 L/100km"\n', "run.control", "some runs only"),
     (LISTS + '[[run]]\nfile = "run_1.toml"\nsetting = "1 mm"\n', "run.setting", "is missing"),

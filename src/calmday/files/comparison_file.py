@@ -218,6 +218,9 @@ def _setting(detail: Table) -> tuple[float | None, str]:
     if value is None:
         return None, ""
     match = _SETTING.fullmatch(value.strip()) if isinstance(value, str) else None
+    if match is None and isinstance(value, str) and re.search(r"\d,\d", value):
+        detail.fault("setting", f"{shown(value)} has a comma in the number", "a decimal point, 0.90 mm not 0,90 mm")
+        return None, ""
     if match is None:
         detail.fault("setting", f"{shown(value)} is not a setting", 'a number with its unit, such as "0.90 mm"')
         return None, ""
