@@ -14,6 +14,7 @@ from flag_runs import (
     cut_in_speed,
     day_moved,
     effective,
+    every,
     fuel_at,
     lasting,
     odd_limit,
@@ -78,6 +79,7 @@ CASES: dict[str, list[tuple[Maker, Maker]]] = {
         (lambda: lasting(whole_s=1000, moving_s=900, said_s=1116), lambda: lasting(1000, 900, 1115)),
         (lambda: lasting(whole_s=1000, moving_s=900, said_s=799), lambda: lasting(1000, 900, 801)),
     ],
+    "sparse-track": [(lambda: every(5.1), lambda: every(5.0))],
     "recording-paused": [
         (
             lambda: with_track(gaps=(Gap(NOON_S, NOON_S + 20.1, 0.0, False),)),

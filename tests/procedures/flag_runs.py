@@ -63,6 +63,11 @@ def at_the_ends(first_mps: float, last_mps: float) -> WeighedRun:
     return with_track(speed_mps=speed)
 
 
+def every(seconds: float) -> WeighedRun:
+    track = tracked().run.track
+    return with_tracked_run(track=changed(track, time_s=NOON_S + seconds * np.arange(len(track))))
+
+
 def lasting(whole_s: float, moving_s: float, said_s: float) -> WeighedRun:
     base = with_track(time_s=np.array([NOON_S, NOON_S + whole_s]), moving_time_s=moving_s)
     return changed(base, run=changed(base.run, moving_time_s=Declared(said_s)))
