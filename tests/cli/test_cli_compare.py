@@ -81,6 +81,15 @@ def test_an_order_drawn_opens_with_its_line(test_folder: Path, capsys: Any) -> N
     assert "Opened, and it fits." in " ".join(capsys.readouterr().out.split())
 
 
+def test_an_order_and_claims_as_json_are_json(capsys: Any) -> None:
+    assert main(["compare", "--draw-order", "6", "--json"]) == 0
+    drawn = json.loads(capsys.readouterr().out)
+    assert hashlib.sha256(drawn["sealed_with"].encode()).hexdigest() == drawn["digest"]
+    assert main(["compare", "--claim", "it now does 40 mpg", "--claim", "6.6 L/100 km", "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert [[flag["code"] for flag in each["flags"]] for each in told] == [["gallon-not-named"], []]
+
+
 def test_an_order_pairs_each_a_with_a_b(capsys: Any) -> None:
     for secret in map(str, range(40)):
         letters = operations.sealed_order(8, secret).order.split("-")

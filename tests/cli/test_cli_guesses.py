@@ -48,7 +48,7 @@ def test_from_sealing_to_the_board(day: Path, capsys: Any) -> None:
     assert main(["guesses", str(day), "--draws", "400", "--picture", str(picture)]) == 0
     out, err = capsys.readouterr()
     said = " ".join(out.split())
-    assert "Ada with 8.4 L/100km was nearest" in said
+    assert "Ada with 8.4 L/100 km was nearest" in said
     assert said.count("seal holds") == 3
     assert "Calmday (the" in said
     assert picture.read_text(encoding="utf-8").startswith("<svg")

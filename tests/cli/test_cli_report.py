@@ -94,7 +94,7 @@ def test_the_digests_told_are_those_of_the_files(made: Path) -> None:
 
 def test_the_page_the_pictures_and_the_tables_say_the_same_figure(made: Path) -> None:
     result = json.loads((made / "repeat" / "result.json").read_bytes())
-    page = (made / "report.html").read_text(encoding="utf-8")
+    page = (made / "report.html").read_text(encoding="utf-8").replace("\u00a0", " ")
     assert result["sentence"] in page
     with (made / "tables" / "runs.csv").open(encoding="utf-8-sig", newline="") as stream:
         row = next(csv.DictReader(stream))
@@ -131,7 +131,7 @@ def test_with_cut_home_nothing_near_the_ends_is_drawn_or_given_away(made: Path, 
     told = (folder / "repeat" / "how-to-repeat.txt").read_text(encoding="utf-8")
     assert "do not give the same figures again" in told
     assert "fixes within 800 m of where the drive began or ended were left out" in told
-    assert "What lies within 800 m" in (folder / "report.html").read_text(encoding="utf-8")
+    assert "What lies within 800 m" in (folder / "report.html").read_text(encoding="utf-8").replace("\u00a0", " ")
     both = [(f / "pictures" / "6-the-road-wide.svg").read_text(encoding="utf-8") for f in (made, folder)]
     assert both[0] != both[1]
     assert json.loads((folder / "repeat" / "result.json").read_bytes()) == json.loads(
@@ -144,7 +144,7 @@ def test_the_question_and_the_decimal_comma_are_taken(tmp_path: Path, capsys: An
     asked = "Is #set *it* <b>thirsty</b>?"
     args = ["report", str(demo_folder()), "--folder", str(folder), "--question", asked, "--decimal-comma", *FEW]
     assert main(args) == 0
-    assert "&lt;b&gt;thirsty&lt;/b&gt;" in (folder / "report.html").read_text(encoding="utf-8")
+    assert "&lt;b&gt;thirsty&lt;/b&gt;" in (folder / "report.html").read_text(encoding="utf-8").replace("\u00a0", " ")
     with (folder / "tables" / "laps.csv").open(encoding="utf-8-sig", newline="") as stream:
         row = next(csv.DictReader(stream, delimiter=";"))
     assert re.fullmatch(r"9,\d+", row["distance [km]"])
@@ -185,7 +185,7 @@ def test_a_result_that_must_not_be_used_says_so_on_the_page(tmp_path: Path) -> N
     spoilt = demo_folder().parent / "spoilt" / "after-heavier-than-before.toml"
     folder = tmp_path / "out"
     assert main(["report", str(spoilt), "--folder", str(folder), *FEW]) == 1
-    page = (folder / "report.html").read_text(encoding="utf-8")
+    page = (folder / "report.html").read_text(encoding="utf-8").replace("\u00a0", " ")
     assert "This result must not be used." in page
     assert "Stop: " in page
     assert "This result must not be used" in (folder / "pictures" / "captions.txt").read_text(encoding="utf-8")
@@ -203,7 +203,7 @@ def test_files_that_lie_elsewhere_come_along(
     (tmp_path / "days" / "a windy sunday.toml").write_text(text, encoding="utf-8")
     folder = tmp_path / "out"
     assert main(["report", str(tmp_path / "days" / "a windy sunday.toml"), "--folder", str(folder), *FEW]) == 0
-    assert "on “a windy sunday”?" in (folder / "report.html").read_text(encoding="utf-8")
+    assert "on “a windy sunday”?" in (folder / "report.html").read_text(encoding="utf-8").replace("\u00a0", " ")
     capsysbinary.readouterr()
     shutil.rmtree(tmp_path / "van")
     monkeypatch.chdir(folder / "repeat")
@@ -228,7 +228,7 @@ def test_what_changed_since_the_last_run_and_its_photographs_are_shown(tmp_path:
         book.attach("run", second.id, "photograph", "scale before.jpg", picture.getvalue(), by="me")
         made = report_logged(book, second.id, tmp_path / "out", ReportWishes(draws=300, pictures=False))
     assert made.remarks == ()
-    page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
+    page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8").replace("\u00a0", " ")
     for words in ("Since “Fen loop, four laps, north wind”:", "taller axle", "axle ratio: 4.1 before, 3.7 now",
                   "tyre pressure: 290 kPa before, 330 kPa now", 'alt="Photograph: scale before"'):  # fmt: skip
         assert words in page

@@ -22,6 +22,7 @@ from calmday.reports.charts.lettering import plain
 from calmday.reports.show.comparison_objections import objections_to_comparison
 from calmday.reports.show.comparison_report import ComparisonReport, comparison_document
 from calmday.reports.show.comparison_stills import stills_of_comparison
+from calmday.reports.show.csv_comparison import compared_runs_csv
 from calmday.reports.show.document import texts
 from calmday.reports.show.html import html_document
 from calmday.reports.show.pdf import fitted, pdf_document
@@ -104,7 +105,7 @@ def test_moving_the_files_does_not_move_the_figures(driven: Path, made: Path) ->
 
 
 def test_the_page_says_question_answer_and_both_sides(made: Path) -> None:
-    page = (made / "report.html").read_text(encoding="utf-8")
+    page = (made / "report.html").read_text(encoding="utf-8").replace("\u00a0", " ")
     result = json.loads((made / "repeat" / "result.json").read_bytes())
     assert "<h1>Is the tall axle worth it?</h1>" in page
     assert result["sentence"] in page
@@ -137,7 +138,7 @@ def test_with_cut_home_every_track_is_cut(driven: Path, tmp_path: Path) -> None:
 def test_a_known_answer_stands_on_the_page(tmp_path: Path) -> None:
     folder = tmp_path / "out"
     assert main(["report", str(noted(tmp_path)), "--folder", str(folder), *FEW]) == 0
-    page = (folder / "report.html").read_text(encoding="utf-8")
+    page = (folder / "report.html").read_text(encoding="utf-8").replace("\u00a0", " ")
     assert "Did “2.8 bar” make a difference?" in page
     assert "4.1 % less fuel with 2.8 bar" in page
     captions = (folder / "pictures" / "captions.txt").read_text(encoding="utf-8")
@@ -189,7 +190,7 @@ def test_eight_runs_fit_one_page_whatever_they_are_called(known: ComparisonResul
     assert pages[1].startswith("For critics")
     said = set(texts(document))
     assert [text for text in texts(whole) if text not in said] == []
-    html = html_document(document)
+    html = html_document(document).replace("\u00a0", " ")
     assert "<b>?" not in html
     assert plain("N" * 200) in html
 
@@ -221,6 +222,45 @@ def test_every_one_of_eight_runs_is_in_the_picture(known: ComparisonResult) -> N
         assert "more<" not in drawn
     small = runs.chart.svg("page", "light")
     assert len(re.findall(r">\d, 2\.[08] bar<", small)) == 8, "a page has a row for each"
+
+
+def test_runs_without_names_are_told_as_before_and_after(tmp_path: Path) -> None:
+    path = noted(tmp_path)
+    path.write_text(re.sub(r"^(baseline|changed)_name.*\n", "", path.read_text("utf-8"), flags=re.MULTILINE), "utf-8")
+    said = "\n".join(texts(comparison_document(ComparisonReport(result=compare_file(path)))))
+    assert "4 before and 4 after the change" in said
+    assert "A-B-B-A-A-B-B-A (A before, B after)" in said
+    assert "“before”" not in said
+    assert "baseline" not in said and "with changed" not in said
+
+
+def test_on_a_narrow_screen_every_figure_stands_beside_its_words(known: ComparisonResult) -> None:
+    """A table of many columns is stacked there, and stays a table to a screen reader."""
+    page = html_document(comparison_document(ComparisonReport(result=known)))
+    runs = re.search(r'aria-label="The runs, in the order driven"><table role="table" class="stacks">.*?</table>', page)
+    assert runs is not None
+    cells = re.findall(r'<td role="cell"[^>]* data-head="([^"]*)">', runs[0])
+    assert cells[:3] == ["group", "as driven, g/km", "off its group, %"]
+    assert len(re.findall(r'role="row"', runs[0])) == 9
+
+
+def test_the_table_of_runs_says_what_was_fitted_and_no_doubt_that_nobody_knows(tmp_path: Path) -> None:
+    path = tmp_path / "comparison.toml"
+    rows = [([], 1900), (["cap"], 1850), (["tyres"], 1880), (["cap", "tyres"], 1830)] * 2
+    path.write_text(
+        'changes = ["cap", "tyres"]\n'
+        + "".join(
+            f'[[run]]\nlabel = "{i}"\nfuel = "{g} g"\ndistance = "40 km"\nwith = {json.dumps(made)}\n'
+            for i, (made, g) in enumerate(rows)
+        ),
+        "utf-8",
+    )
+    table = compared_runs_csv(compare_file(path))
+    heads = [column.head for column in table.columns]
+    told = [dict(zip(heads, row, strict=True)) for row in table.rows]
+    assert [each["fitted"] for each in told[:4]] == ["", "cap", "tyres", "cap + tyres"]
+    assert told[0]["as driven [g/km]"] == pytest.approx(47.5)
+    assert told[0]["as driven give or take [g/km]"] is None
 
 
 def test_an_axis_keeps_to_the_frame(known: ComparisonResult) -> None:

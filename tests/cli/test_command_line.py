@@ -126,6 +126,19 @@ def test_a_missing_extra_names_what_to_install(operations: Operations, capsys: A
     assert 'pip install "calmday[fast]"' in capsys.readouterr().err
 
 
+@pytest.mark.parametrize("why", [errno.EACCES, errno.ENAMETOOLONG])
+def test_a_place_that_may_not_be_looked_into_is_named(
+    operations: Operations, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, why: int
+) -> None:
+    monkeypatch.delenv("CALMDAY_TRACEBACK", raising=False)
+    operations.result = OSError(why, "Not for you", "locked/" + 300 * "a")
+    assert main(["reduce", "run.toml"]) == 2
+    told = capsys.readouterr().err
+    assert told.startswith("locked/aaa") and told.endswith(
+        "...: file: Not for you; a place that you may read and write\n"
+    )
+
+
 def test_a_full_disk_is_not_a_fault_of_the_program(
     operations: Operations, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

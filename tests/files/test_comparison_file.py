@@ -101,7 +101,7 @@ def test_members_by_name_as_a_logbook_keeps_them(folder: Path) -> None:
     ]
 
 
-def test_a_run_of_an_exported_logbook_by_its_identifier(tmp_path: Path) -> None:
+def test_a_run_of_an_exported_logbook_by_its_identifier(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """comparisons/roof/comparison.toml names runs of runs/*/ by what history.json calls them."""
     ident = "066120f095e253372d028a335a"
     there = tmp_path / "runs" / "2026-04-01-loop"
@@ -115,6 +115,20 @@ def test_a_run_of_an_exported_logbook_by_its_identifier(tmp_path: Path) -> None:
         f'[member.{ident}]\ngroup = "baseline"\n[[run]]\ngroup = "changed"\nfuel = "1400 g"\ndistance = "30 km"\n',
     )
     assert asked.entries[0].label == "Loop"
+    monkeypatch.chdir(tmp_path)
+    assert read_comparison(Path("comparisons/roof/comparison.toml")).entries[0].label == "Loop", "from the logbook"
+    monkeypatch.chdir(here)
+    assert read_comparison(Path("comparison.toml")).entries[0].label == "Loop", "from its own folder"
+
+
+def test_runs_of_one_label_are_told_apart(tmp_path: Path) -> None:
+    """By their day; by their number where the day is the same, or nobody wrote one."""
+    for name, day in (("a", 1), ("b", 2), ("c", 2)):
+        (tmp_path / f"{name}.toml").write_text(RUN.format(label="Loop", day=day, after="1.500"))
+    loose = '[[run]]\ngroup = "changed"\nlabel = "Hill"\nfuel = "900 g"\ndistance = "30 km"\n'
+    asked = _read(tmp_path, 'baseline = ["a.toml", "b.toml"]\nchanged = ["c.toml"]\n' + 2 * loose)
+    assert [entry.label for entry in asked.entries] == ["Loop, 1 April", "Loop (2)", "Loop (3)", "Hill (4)", "Hill (5)"]
+    assert len({entry.label for entry in asked.entries}) == 5
 
 
 FAULTS = [
@@ -129,6 +143,7 @@ FAULTS = [
     ('[[run]]\ngroup = "changed"\nfuel = "1 kg"\n', "run[0].distance", "is missing"),
     ('[[run]]\nfile = "run_1.toml"\n', "run[0].group", "is missing"),
     (LISTS + '[[run]]\nfile = "run_1.toml"\nsetting = "lots"\n', "run[0].setting", "0.90 mm"),
+    (LISTS + '[[run]]\nfile = "run_1.toml"\nsetting = "0,90 mm"\n', "run[0].setting", "decimal point"),
     (LISTS + '[[run]]\nfile = "run_1.toml"\nwith = ["wings"]\n', "run.with", "not one of changes"),
     (LISTS + '[[run]]\nfile = "run_1.toml"\ncontrol = "6.1 L/100km"\n', "run.control", "some runs only"),
     (LISTS + '[[run]]\nfile = "run_1.toml"\nsetting = "1 mm"\n', "run.setting", "is missing"),

@@ -57,7 +57,7 @@ def test_the_file_shown_can_be_read(file: Path) -> None:
         (('"11.4 L/100km"', '"11.4 mpg"'), "use[0].consumption.value: \"11.4 mpg\": which gallon?; mpg US or mpg imp"),
         (('pm = "0.8 L/100km"', 'pm = "0.8 mpg US"'), "use[0].consumption.pm: \"0.8 mpg US\" is not in the unit"),
         (('pm = "0.8 L/100km"', 'pm = "8 L/100km"'), "is not a possible half width; above zero, and at most half"),
-        (('price = "1.81 EUR/L"', 'price = "1.81 EUR/gal"'), "price[0].price: \"1 gal\": which gallon?"),
+        (('price = "1.81 EUR/L"', 'price = "1.81 EUR/gal"'), "price[0].price: \"1.81 EUR/gal\": which gallon?"),
         (('low = "1.68 EUR/L"', 'low = "1.90 EUR/L"'), "price[0].low: lies above the price"),
         (('low = "1.68 EUR/L"', 'low = "1.68 GBP/L"'), "price[0].low: has another currency"),
         (('tax = "in"', 'tax = "yes"'), "price[0].tax: \"yes\" is not known; one of in, out"),

@@ -84,3 +84,11 @@ def test_real_csv_tracks(shared: Callable[[str], Path]) -> None:
     assert drives.speed_mps[0] == pytest.approx(24.0657062753519 * 0.44704)
     schedule = read_track(shared("hwfet_765s_mph.csv"))
     assert np.sum(schedule.speed_mps) / 1609.344 == pytest.approx(10.26, abs=0.01)  # 40 CFR 600 App. I (S)
+
+
+def test_csv_date_and_time_in_columns_of_their_own() -> None:
+    text = "date,time,lat,lon\n2026-04-12,12:00:00,51,4.5\n2026-04-12,12:00:01Z,51,4.6\n2026-04-12,,51,4.7\n"
+    t = parse_csv_track(text.encode(), "a.csv")
+    assert t.time_s.tolist() == [NOON, NOON + 1]
+    with pytest.raises(InputError, match="is not a time"):
+        parse_csv_track(text.replace("2026-04-12", "12/04/2026").encode(), "a.csv")

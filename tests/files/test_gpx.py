@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -39,6 +40,15 @@ def test_gpx_1_1_extensions_of_any_namespace(prefix: str) -> None:
     t = parse_gpx(gpx_of(point(0, inner) + point(1)), "a.gpx")
     assert t.speed_mps[0] == 7.25 and math.isnan(t.speed_mps[1])
     assert t.course_deg[0] == 90.0
+
+
+def test_gpx_written_with_a_prefix() -> None:
+    """What XML libraries write that were not told a default namespace."""
+    plain = gpx_of(point(0) + point(1) + "</trkseg><trkseg>" + point(2)).decode()
+    prefixed = re.sub(r"<(/?)(\w)", r"<\1ns0:\2", plain).replace("<ns0:?xml", "<?xml").replace("xmlns=", "xmlns:ns0=")
+    a, b = parse_gpx(plain.encode(), "a.gpx"), parse_gpx(prefixed.encode(), "b.gpx")
+    assert b.time_s.tolist() == a.time_s.tolist() and b.segment.tolist() == a.segment.tolist() == [0, 0, 1]
+    assert b.height_m.tolist() == a.height_m.tolist()
 
 
 def test_gpx_segments_count_over_trkseg_and_trk() -> None:

@@ -344,3 +344,34 @@ def test_a_build_sheet_in_place_of_a_run_file_is_named(day: Path) -> None:
         "vehicle": "is a table: this is a build sheet, not a run file; "
         'the run file that names it: vehicle = "vehicle.toml"'
     }
+
+
+CSV_NAIVE = "time,latitude,longitude\n2026-04-12T13:20:00,52.2,0.2\n2026-04-12T13:20:01,52.2001,0.2\n"
+GEOJSON_NAIVE = (
+    '{"type": "Feature", "geometry": {"type": "LineString", "coordinates": [[0.2, 52.2], [0.2, 52.2001]]},'
+    '"properties": {"coordTimes": ["2026-04-12T13:20:00", "2026-04-12T13:20:01"]}}'
+)
+
+
+@pytest.mark.parametrize(("name", "text"), [("out.csv", CSV_NAIVE), ("out.geojson", GEOJSON_NAIVE)])
+def test_track_times_without_offset_are_local(day: Path, name: str, text: str) -> None:
+    """Times are local where the run says in which zone, as for all times of a run file; else UTC, and told so."""
+    (day / name).write_text(text)
+    change(day, 'track = ["out.gpx"]', f'track = ["{name}", "out.gpx"]')
+    track = read(day).track
+    assert track is not None and track.clock == "utc"
+    assert track.time_s[0] == utc(2026, 4, 12, 11, 20)
+    assert any("taken as local, +0200 from UTC" in note for note in track.notes)
+    assert not any("taken as UTC" in note for note in track.notes)
+
+
+@pytest.mark.parametrize("head", ["time_utc", "time"])
+def test_track_times_that_say_utc_or_no_zone_are_universal(day: Path, head: str) -> None:
+    (day / "out.csv").write_text(CSV_NAIVE.replace("time,", f"{head},"))
+    change(day, 'track = ["out.gpx"]', 'track = ["out.csv"]')
+    if head == "time":
+        change(day, 'timezone = "+02:00"\n', "")
+        change(day, "time = 2026-04-12T13:30:00", "time = 2026-04-12T13:30:00+02:00")
+    track = read(day).track
+    assert track is not None and track.time_s[0] == utc(2026, 4, 12, 13, 20)
+    assert any("taken as UTC" in note for note in track.notes) == (head == "time")

@@ -184,6 +184,24 @@ def test_hint_for_a_quantity_without_quotes(tmp_path: Path) -> None:
         load_toml(path, "x.toml")
 
 
+@pytest.mark.parametrize(
+    ("line", "right"),
+    [
+        ("engine_start = warm", 'put words in quotes: "cold"'),
+        ("engine_start = \u201cwarm\u201d", 'straight quotes: "cold"'),
+        ("engine_start", "lines such as key = value under [table] headings"),
+        ("overrun_fuel_cut = true false", "lines such as key = value under [table] headings"),
+    ],
+)
+def test_hints_for_words(tmp_path: Path, line: str, right: str) -> None:
+    path = tmp_path / "x.toml"
+    path.write_text(f"a = 1\n{line}\n", encoding="utf-8")
+    with pytest.raises(InputError) as caught:
+        load_toml(path, "x.toml")
+    (fault,) = caught.value.faults
+    assert (fault.key, fault.right) == ("line 2", right)
+
+
 def test_missing_file_and_folder(tmp_path: Path) -> None:
     with pytest.raises(InputError, match=r"no\.toml: file: is not there; "):
         load_toml(tmp_path / "no.toml", "no.toml")

@@ -192,6 +192,21 @@ def test_the_same_folder_twice_is_one_run(file_book: Logbook, tmp_path: Path) ->
     assert everything_in(file_book) == before
 
 
+def test_tests_are_known_by_what_they_say_whatever_their_files_are_called(file_book: Logbook, tmp_path: Path) -> None:
+    roll = b"time_s,speed_kmh\n" + b"".join(b"%d,%d\n" % (t, 90 - t) for t in range(60))
+    more = {
+        "tow.toml": b'vehicle = "vehicle.toml"\nkind = "tow force"\nforce = "190 N"\n',
+        "long-drove.toml": b'vehicle = "vehicle.toml"\n[[pass]]\ntrack = "roll.csv"\nheading = "20 deg"\n',
+        "roll.csv": roll,
+        "notes.toml": b'kind = "of no use"\n',
+    }
+    came = import_folder(file_book, write_folder(tmp_path / "day", {**DAY, **more}), "Ada")
+    assert [s.kind for s in came.subjects].count("evidence") == 1
+    assert [s.kind for s in came.subjects].count("coastdown") == 1
+    assert "notes.toml: nothing that the logbook keeps, left where it is" in came.remarks
+    assert not {"tow.toml", "long-drove.toml"} & {remark.partition(": nothing")[0] for remark in came.remarks}
+
+
 def test_two_runs_of_one_folder_share_their_vehicle(file_book: Logbook, tmp_path: Path) -> None:
     day = write_folder(tmp_path / "day", {**DAY, "run-2.toml": DAY["run.toml"].replace(b"Loop", b"Loop again")})
     import_folder(file_book, day, "Ada")

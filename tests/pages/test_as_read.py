@@ -6,9 +6,9 @@ import pytest
 from page_client import parsed
 from starlette.testclient import TestClient
 
+from calmday.reports.unbroken import HARD_SPACE, whole
 from calmday.web.as_read import as_read, in_a_few_words
 from calmday.web.fields import field
-from calmday.web.unbroken import HARD_SPACE, whole
 
 TERRAIN = field(
     "terrain",

@@ -8,9 +8,12 @@ from hypothesis import strategies as st
 from page_client import parsed
 from starlette.testclient import TestClient
 
-from calmday.web.fields import UNITS, field
+from calmday.web.coastdown_fields import COASTDOWN
+from calmday.web.fields import UNITS, Field, field
 from calmday.web.forms import box, texts_of_form
 from calmday.web.habits import Habits
+from calmday.web.plan_fields import PLAN
+from calmday.web.pull_fields import PULL
 from calmday.web.run_fields import run_fields
 from calmday.web.vehicle_fields import build_fields
 
@@ -35,6 +38,13 @@ MASS = field("m", "Mass", "", "mass")
 )
 def test_a_number_takes_the_unit_beside_it(typed: str, unit: str, habits: Habits, text: str | None) -> None:
     assert texts_of_form([MASS], {"m": typed, "m~unit": unit}, habits) == {"m": text}
+
+
+@pytest.mark.parametrize("page", [run_fields(2), PLAN.fields(()), COASTDOWN.fields(()), PULL.fields(())])
+def test_a_wind_from_240_is_read_as_degrees_as_its_box_says(page: tuple[Field, ...]) -> None:
+    (asked,) = (one for one in page if one.key.endswith("[0].wind_from"))
+    for typed, text in (("240", "240 deg"), ("NNW", "NNW"), ("240 deg", "240 deg"), ("variable", "variable")):
+        assert texts_of_form([asked], {asked.key: typed}, METRIC) == {asked.key: text}
 
 
 @given(

@@ -14,7 +14,10 @@ import pytest
 from page_client import parsed
 from starlette.testclient import TestClient
 
+from calmday.files.evidence_file import NEEDED, READ_AS
+from calmday.logbook import Logbook
 from calmday.operations import reduce_coastdown_file
+from calmday.records.evidence import EVIDENCE_KINDS
 from calmday.reports.json_result import json_result
 
 
@@ -92,3 +95,47 @@ def test_a_reading_without_its_unit_is_told(client: TestClient, vehicle: str) ->
     answer = client.post(f"/evidence/{found}", data={"kind": "weighbridge", "mass": "1480"})
     assert answer.status_code == 422
     assert "Mass" in parsed(answer).text
+
+
+def test_a_result_of_another_form_is_worked_out_anew(client: TestClient, day: str, tmp_path: Path) -> None:
+    """What an earlier version of the program made may lack what this one reads."""
+    waited(client, f"/documents/{day}/work")
+    with Logbook.open(tmp_path / "logbook.calmday") as book:
+        stored = book.results(day, whole=True)[0]
+        told = json.loads(stored.content)
+        del told["forces"]
+        book.add_result(
+            day, inputs_sha256=stored.inputs_sha256, version="0.0.1", seed=stored.seed, draws=stored.draws,
+            summary=stored.summary, content=json.dumps(told).encode(),
+        )  # fmt: skip
+    page = client.get(f"/coastdowns/{day}")
+    assert page.status_code == 200
+    assert "Work it out" in page.text
+    assert "hold this vehicle back" in waited(client, f"/documents/{day}/work")
+
+
+@pytest.mark.parametrize("kind", EVIDENCE_KINDS)
+def test_a_measurement_shows_the_boxes_of_its_kind_only(client: TestClient, vehicle: str, kind: str) -> None:
+    begun = client.post(f"/vehicles/{vehicle}/documents/evidence", data={"kind": kind})
+    assert kind.capitalize() in parsed(begun).text
+    boxes = set(re.findall(r'name="(\w+)"', begun.text))
+    others = {reading for reading, *_ in READ_AS.values()} - {READ_AS[kind][0]}
+    assert READ_AS[kind][0] in boxes
+    assert not boxes & others
+    assert {key for key, _ in NEEDED.get(kind, ())} <= boxes
+
+
+def test_what_was_typed_for_another_kind_stays_in_sight(client: TestClient, vehicle: str) -> None:
+    begun = client.post(f"/vehicles/{vehicle}/documents/evidence", data={"kind": "tow force"})
+    where = str(begun.url.path)
+    client.post(where, data={"kind": "tow force", "force": "190 N"})
+    changed = client.post(where, data={"kind": "roll-out", "force": "190 N"})
+    assert "Not of this kind" in changed.text
+    assert "190 N" in changed.text
+    assert "Not of this kind" not in client.post(where, data={"kind": "roll-out", "force": ""}).text
+
+
+def test_before_the_kind_is_chosen_nothing_else_is_asked(client: TestClient, vehicle: str) -> None:
+    page = client.post(f"/vehicles/{vehicle}/documents/evidence").text
+    assert "Choose the kind and save" in page
+    assert 'name="force"' not in page

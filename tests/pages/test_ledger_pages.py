@@ -91,6 +91,8 @@ def test_a_fault_stands_beside_its_box_and_the_text_stays(client: TestClient, ve
     assert answer.status_code == 422
     page = parsed(answer)
     assert "which gallon?" in page.text
+    assert "which gallon?." not in page.text
+    assert "price[0]" not in page.text, "a box is called by its name, not by the key of a file"
     assert page.boxes["price[0].price"] == "1.81 EUR/gal"
     saved = client.post(place.replace("/cost/", "/save/price/"), data={"price[0].price": "1.81"})
     assert "price[0].price" in saved.json()["faults"]

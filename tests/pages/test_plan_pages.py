@@ -107,6 +107,13 @@ def test_without_a_route_it_says_what_is_missing(client: TestClient, vehicle: st
     assert "cannot be worked out yet" in worked_out(client, empty)
 
 
+def test_what_stops_the_work_is_said_by_the_name_of_its_box(client: TestClient, plan: str) -> None:
+    client.post(f"/plans/{plan}", data={"weather.forecast[0].wind_from": "over there"})
+    text = worked_out(client, plan)
+    assert "From where?" in text
+    assert "weather.forecast" not in text
+
+
 def test_a_track_of_the_route_serves_instead_of_a_length(client: TestClient, plan: str) -> None:
     track = (Path(__file__).parents[2] / "examples" / "fen-hauler" / "out.gpx").read_bytes()
     kept = client.post(f"/documents/{plan}/files", data={"role": "route"}, files={"file": ("lap.gpx", track)})

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import socket
 from importlib.util import find_spec
 from pathlib import Path
@@ -81,6 +82,7 @@ def test_guesses_are_sealed_and_refused_after_the_weighing(client: TestClient, r
     answer = client.post(place, data={"by": "Ada", "value": "34", "value~unit": "mpg US"})
     assert "Sealed." in parsed(answer).text
     assert "34 mpg" not in parsed(answer).text
+    assert re.search(r">[0-9a-f]{64}<", answer.text), "the whole seal can be kept by whoever wants to check it"
     assert client.post(place, data={"by": "", "value": "34", "value~unit": "mpg US"}).status_code == 422
     assert client.post(place, data={"by": "Bram", "value": "many", "value~unit": "mpg US"}).status_code == 422
     client.post(f"/save/run/{run}", data={"weighing[1].gross[0]": "10", "weighing[1].gross[0]~unit": "kg"})

@@ -48,7 +48,7 @@ def test_the_report_repeats_the_figures_of_the_page(client: TestClient, comparis
 
 def test_the_words_are_those_of_the_comparison(client: TestClient, comparison: str) -> None:
     archive = shown(client, comparison)
-    html = archive.read("report.html").decode()
+    html = archive.read("report.html").decode().replace("\u00a0", " ")
     assert "Did “deflector” make a difference?" in html
     assert json.loads(archive.read("repeat/result.json"))["sentence"] in html
     assert "pictures/captions.txt" not in archive.namelist()  # not ticked

@@ -17,8 +17,10 @@ from calmday.procedures.what_if_result import WhatIfResult
 from calmday.reports.json_result import json_result
 from calmday.reports.sheet import Table
 from calmday.reports.what_if_sheet import what_if_sheet
+from calmday.web.pages.what_if import learnt_words
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "fen-hauler"
+LEARNT = [(False, 0, ""), (True, 0, "a weighed run"), (False, 1, "a day of coastdowns")]
 ASKED = "final_drive=-10&drag_coefficient=-5&wind=4&wind~unit=m/s&speed=85"
 
 
@@ -94,9 +96,24 @@ def test_the_best_axle_is_sought_on_request(sheet_only: tuple[TestClient, str]) 
     assert "An axle of" in found
 
 
+def test_another_fuel_is_imagined_as_by_the_command(sheet_only: tuple[TestClient, str]) -> None:
+    client, vehicle = sheet_only
+    shown = json.loads(client.get(f"/vehicles/{vehicle}/what-if.json?fuel=hvo&speed=85").content)
+    printed = operations.what_if_words(EXAMPLE / "vehicle.toml", ("fuel=hvo",), {"speed": "85 km/h"})
+    assert shown["changes"][0]["difference"] == json.loads(json_result(printed))["changes"][0]["difference"]
+    page = client.get(f"/vehicles/{vehicle}/what-if?fuel=hvo&final_drive=-10")
+    assert "With all changes" in parsed(page).text
+    assert '<option value="hvo" selected>' in page.text
+
+
 def test_the_picture_can_be_taken_along(sheet_only: tuple[TestClient, str]) -> None:
     client, vehicle = sheet_only
     answer = client.get(f"/vehicles/{vehicle}/what-if/chart/svg?{ASKED}")
     assert answer.headers["content-type"].startswith("image/svg")
     assert "as it would be" in answer.text
     assert client.get(f"/vehicles/{vehicle}/what-if/chart/gif").status_code == 404
+
+
+@pytest.mark.parametrize(("run", "days", "words"), LEARNT)
+def test_coastdowns_alone_are_not_called_nothing(run: bool, days: int, words: str) -> None:
+    assert learnt_words(run, days) == words

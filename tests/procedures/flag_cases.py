@@ -4,163 +4,44 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Callable
-from functools import lru_cache
 
-import numpy as np
-import pytest
-from run_factory import CURVE, NOON_S, VAN, changed, reading, reduced, round_track, run_of, without_track
+from flag_runs import (
+    Maker,
+    at_distance,
+    at_the_ends,
+    burnt,
+    curve,
+    cut_in_speed,
+    day_moved,
+    effective,
+    every,
+    fuel_at,
+    lasting,
+    odd_limit,
+    plain,
+    published,
+    read_at,
+    readings,
+    reported,
+    tracked,
+    turning,
+    two,
+    with_run,
+    with_temperatures,
+    with_track,
+    with_tracked_run,
+    with_weather,
+)
+from run_factory import NOON_S, VAN, changed, reading
 
-from calmday.procedures.run_flags import flags_of_run
 from calmday.procedures.run_flags_fuel import (
     _IMPOSSIBLE_RATIO,
     _IMPOSSIBLE_SD,
-    implied_gpkwh,
-    surprise_sd,
 )
-from calmday.procedures.weighed_run import WeighedRun
-from calmday.procedures.weighed_run_result import Flag
 from calmday.records.declared import Declared
-from calmday.records.run import Fill, FuelBatch, Odometer, Published, Scale, Weighing
-from calmday.records.vehicle import FullLoadCurve
+from calmday.records.run import Fill, FuelBatch, Odometer, Scale, Weighing
 from calmday.records.weather import Weather
 from calmday.reduction.reduced_track import Gap, TrackFinding
-
-Maker = Callable[[], WeighedRun]
-
-
-@lru_cache(maxsize=1)
-def tracked() -> WeighedRun:
-    return reduced(run_of(1.19, track=round_track()))
-
-
-@lru_cache(maxsize=1)
-def plain() -> WeighedRun:
-    return reduced(without_track(1.19))
-
-
-def flags_by_code(weighed: WeighedRun) -> dict[str, Flag]:
-    return {flag.code: flag for flag in flags_of_run(weighed).flags}
-
-
-def with_run(**fields: object) -> WeighedRun:
-    return changed(plain(), run=changed(plain().run, **fields))
-
-
-def with_tracked_run(**fields: object) -> WeighedRun:
-    return changed(tracked(), run=changed(tracked().run, **fields))
-
-
-def with_weather(**fields: object) -> WeighedRun:
-    base = plain()
-    return changed(base, path=changed(base.path, weather=changed(base.path.weather, **fields)))
-
-
-def with_track(**fields: object) -> WeighedRun:
-    base = tracked()
-    return changed(base, path=changed(base.path, track=changed(base.path.track, **fields)))
-
-
-def at_the_ends(first_mps: float, last_mps: float) -> WeighedRun:
-    speed = tracked().path.track.speed_mps.copy()
-    speed[[0, -1]] = first_mps, last_mps
-    return with_track(speed_mps=speed)
-
-
-def lasting(whole_s: float, moving_s: float, said_s: float) -> WeighedRun:
-    base = with_track(time_s=np.array([NOON_S, NOON_S + whole_s]), moving_time_s=moving_s)
-    return changed(base, run=changed(base.run, moving_time_s=Declared(said_s)))
-
-
-def at_distance(metres: float, start: str | None) -> WeighedRun:
-    base = with_run(engine_start=start)
-    return changed(base, path=changed(base.path, distance=changed(base.path.distance, metres=metres)))
-
-
-def day_moved(percent: float, **fields: object) -> WeighedRun:
-    """The drive takes so many per cent more than on the calm day, whatever the two figures say."""
-    base = with_run(**fields)
-    ratio = np.full_like(base.simulated.log_ratio, -math.log1p(percent / 100))
-    return changed(base, simulated=changed(base.simulated, log_ratio=ratio))
-
-
-def burnt(specific_gpkwh: float, surprise: float, ratio: float = 1.0) -> WeighedRun:
-    """The plain run with shaft work and expectation such that the fuel is so many g/kWh, so many sd from expected, and
-    so many times the amount expected."""
-    base = plain()
-    simulated, fuel = base.simulated, base.fuel
-    spread = math.hypot(simulated.conditioned.expected_sd, fuel.mass_sd_kg / fuel.mass_kg)
-    conditioned = changed(simulated.conditioned, expected=math.log(fuel.mass_kg) - surprise * spread)
-    made = changed(
-        base,
-        simulated=changed(
-            simulated,
-            conditioned=conditioned,
-            shaft_energy_j=fuel.mass_kg * 1000 / specific_gpkwh * 3.6e6,
-            expected_fuel_kg=fuel.mass_kg / ratio,
-        ),
-    )
-    assert implied_gpkwh(made) == pytest.approx(specific_gpkwh)
-    assert surprise_sd(made) == pytest.approx(surprise)
-    return made
-
-
-def effective(draws: float) -> WeighedRun:
-    base = plain()
-    conditioned = changed(base.simulated.conditioned, effective_draws=draws)
-    return changed(base, simulated=changed(base.simulated, conditioned=conditioned))
-
-
-def turning(share: float) -> WeighedRun:
-    """All samples at the speed at which top gear turns the engine at `share` of governed speed."""
-    base = plain()
-    model = base.simulated.model
-    speed = share * model.governed_rps / min(model.gearing.turns_per_metre)
-    drive = changed(base.path.drive, speed_mps=np.full(len(base.path.drive), speed))
-    return changed(base, path=changed(base.path, drive=drive))
-
-
-def readings(*gross: float, **fields: object) -> tuple[Weighing, ...]:
-    given = {"tare_kg": 1.02} | fields
-    return (
-        Weighing(when="before", gross_kg=gross, **given),
-        Weighing(when="after", gross_kg=(7.81,), **given),
-    )
-
-
-def two(before: float, after: float, tare_before: float = 1.02, tare_after: float = 1.02) -> tuple[Weighing, ...]:
-    return (
-        Weighing(when="before", gross_kg=(before,), tare_kg=tare_before),
-        Weighing(when="after", gross_kg=(after,), tare_kg=tare_after),
-    )
-
-
-def fuel_at(**fields: object) -> WeighedRun:
-    return changed(plain(), fuel=changed(plain().fuel, **fields))
-
-
-def curve(factor: tuple[float, ...] | float) -> WeighedRun:
-    """The build sheet's curve with powers off by a factor."""
-    speeds, torques = np.array(CURVE.speed_rps), np.array(CURVE.torque_nm)
-    powers = 2 * math.pi * speeds * torques * np.asarray(factor)
-    sheet = FullLoadCurve(CURVE.speed_rps, CURVE.torque_nm, tuple(powers.tolist()))
-    return with_run(vehicle=changed(VAN, engine=changed(VAN.engine, full_load=sheet)))
-
-
-def published(ratio: float, unit: str = "mpg_imp") -> WeighedRun:
-    ours = getattr(plain().as_driven, unit).value
-    return with_run(published=Published(value=ours * ratio, unit=unit))
-
-
-def reported(seconds_before_start: float, offset_s: float | None = 7200.0, **fields: object) -> WeighedRun:
-    start = float(tracked().path.track.time_s[0])
-    weather = Weather(readings=(changed(reading(), time_s=start - seconds_before_start),))
-    return with_tracked_run(weather=weather, utc_offset_s=offset_s, **fields)
-
-
-def cut_in_speed(limit: float) -> tuple[Maker, Maker]:
-    return (lambda: with_weather(wind_at_mast_mps=limit + 0.01)), (lambda: with_weather(wind_at_mast_mps=limit))
-
 
 BARE_SHEET = changed(VAN, test_mass_kg=None)
 FAR, NEAR = 1.003 * _IMPOSSIBLE_SD, 0.997 * _IMPOSSIBLE_SD
@@ -198,6 +79,7 @@ CASES: dict[str, list[tuple[Maker, Maker]]] = {
         (lambda: lasting(whole_s=1000, moving_s=900, said_s=1116), lambda: lasting(1000, 900, 1115)),
         (lambda: lasting(whole_s=1000, moving_s=900, said_s=799), lambda: lasting(1000, 900, 801)),
     ],
+    "sparse-track": [(lambda: every(5.1), lambda: every(5.0))],
     "recording-paused": [
         (
             lambda: with_track(gaps=(Gap(NOON_S, NOON_S + 20.1, 0.0, False),)),
@@ -309,8 +191,13 @@ CASES: dict[str, list[tuple[Maker, Maker]]] = {
     "readings-spread": [
         (
             lambda: with_run(weighings=readings(9.0, 9.0155)),
-            lambda: with_run(weighings=readings(9.0, 9.0149)),
-        )
+            lambda: with_run(weighings=readings(9.0, 9.015)),
+        ),
+        (
+            # a fine display of a scale that is known to scatter
+            lambda: with_run(weighings=readings(9.0, 9.017), scale=Scale(resolution_kg=1e-3, repeatability_kg=4e-3)),
+            lambda: with_run(weighings=readings(9.0, 9.016), scale=Scale(resolution_kg=1e-3, repeatability_kg=4e-3)),
+        ),
     ],
     "tare-on-one-side": [
         (
@@ -376,6 +263,16 @@ CASES: dict[str, list[tuple[Maker, Maker]]] = {
             lambda: with_run(weather=Weather(readings=(reading(qnh_pa=None),))),
         ),
     ],
+    "pressure-of-another-height": [
+        # p0 (1 - 0.0065 z / 288.15)^5.2559 (ICAO Doc 7488/3, from memory): 77 hPa less at 660 m than at sea level
+        (lambda: read_at(660.0, 101_325.0), lambda: read_at(660.0, 93_700.0)),
+        (lambda: read_at(20.0, 101_090 - 6010.0), lambda: read_at(20.0, 101_080 - 5990.0)),
+    ],
+    "temperature-unlikely": [
+        (lambda: with_temperatures(318.2), lambda: with_temperatures(318.1)),
+        (lambda: with_temperatures(287.0, 302.1), lambda: with_temperatures(287.0, 301.9)),
+        (lambda: with_temperatures(287.0, 303.0), lambda: with_temperatures(287.0, 303.0, hours=3.1)),
+    ],
     "assumed-by-class": [(lambda: with_run(vehicle=BARE_SHEET), plain)],
     "curve-unit": [
         (lambda: curve(1.35962), lambda: curve(1.0)),  # PS (CV-46: 735.49875 W)
@@ -394,7 +291,3 @@ CASES: dict[str, list[tuple[Maker, Maker]]] = {
     "published-figure-is-another-test": [(lambda: published(1.0), plain)],
     "one-run": [(plain, plain)],
 }
-
-
-def odd_limit() -> float:
-    return 0.02 * len(tracked().path.track.time_s)

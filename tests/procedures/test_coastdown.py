@@ -9,6 +9,7 @@ import math
 import msgspec
 import numpy as np
 import pytest
+from weighed_samples import FROM
 
 from calmday.errors import InputError
 from calmday.operations.coastdown import reduce_coastdown
@@ -18,12 +19,16 @@ from calmday.procedures.coastdown import CoastdownFit, fit_coastdown
 from calmday.procedures.coastdown_forward import neutral_drag_n
 from calmday.procedures.coastdown_load import more_passes, parts_at
 from calmday.procedures.coastdown_noise import WAVES, Sizes, doubtful_total, parts_of
+from calmday.procedures.coastdown_result import DoubtLine
 from calmday.procedures.coastdown_samples import rolls_in, speed_noise_mps
+from calmday.procedures.coastdown_summary import result_of_coastdown
 from calmday.records.coastdown import CoastdownDay, CoastdownPass
 from calmday.records.declared import Declared
 from calmday.records.track import Track
 from calmday.records.vehicle import Vehicle
 from calmday.records.weather import Weather, WeatherReading
+from calmday.reports.coastdown_sheet import coastdown_sheet
+from calmday.reports.sheet import Table
 from calmday.synthetic.coastdown_truth import invented_coastdown
 
 G = 9.80665
@@ -175,7 +180,10 @@ def test_one_pass_with_the_brake_on_is_named_and_drags_nothing_along():
         tracks.append(log_of(np.arange(len(seen), dtype=float), np.array(seen)))
     fitted = fit_coastdown(calm_day(tracks), 400)
     assert set(fitted.fit.odd) == {3}
-    assert 40 < fitted.fit.odd[3] < 100
+    told = [one.extra_force for one in result_of_coastdown(fitted, FROM).passes]
+    assert told[3].low < 90 < told[3].high
+    assert told[3].low > 30, "a pass that is called odd is not within its doubt of the others"
+    assert all(one.low < 0 < one.high for k, one in enumerate(told) if k != 3)
     p, v = fitted.values, 60 / 3.6
     force = sum(parts_at(p, v))
     assert force.mean() == pytest.approx(190 + 0.6 * v**2, rel=0.04)
@@ -237,3 +245,23 @@ def test_more_passes_never_know_less_however_well_the_road_is_known():
         halves = [half for _, half in more_passes(msgspec.structs.replace(fitted, top=top)).table]
         assert all(later <= earlier for earlier, later in itertools.pairwise(halves))
         assert halves[-1] > 0
+
+
+def test_what_more_passes_cannot_do_is_said_with_what_would_help():
+    """A floor below what is wanted is not called out of reach, and who doubts the mass is told to weigh."""
+    _, day = invented_coastdown(2, 4)
+    result = result_of_coastdown(fit_coastdown(day, 300), FROM)
+    doubt = (DoubtLine(source="mass", share=0.6), DoubtLine(source="wind", share=0.4))
+
+    def said(floor: float) -> str:
+        more = msgspec.structs.replace(
+            result.more_passes, now_percent=6.0, wanted_percent=5.0, passes=None, floor_percent=floor
+        )
+        changed = msgspec.structs.replace(result, more_passes=more, doubt=doubt)
+        return next(
+            b.note for b in coastdown_sheet(changed).blocks if isinstance(b, Table) and "would be known" in b.title
+        )
+
+    assert said(4.5).startswith("Dozens of passes like these do not reach 5.0 %")
+    assert said(5.5).startswith("No number of passes like these reaches 5.0 %")
+    assert said(4.5).endswith("Weigh the vehicle.")

@@ -16,7 +16,7 @@ from calmday.model.cruise import steady_drive
 from calmday.model.vehicle_model import build
 from calmday.physics.pacing import pace, paced_speed
 from calmday.procedures.plan_result import FitsScale, FuelReserve, Holds, Improvement, PlannedChange
-from calmday.procedures.plan_verdict import blocked, of_capability, of_change, of_figure
+from calmday.procedures.plan_verdict import blocked, enough, of_capability, of_change, of_figure
 from calmday.procedures.planned_days import FORECAST_WIND_SD_MPS, days_of
 from calmday.procedures.planned_holding import holds
 from calmday.procedures.planned_route import drive_laps, route_of, usual_lap
@@ -339,3 +339,9 @@ def test_warm_laps_counted_on_are_laps_driven() -> None:
         fuel.append(float(draw_day(plan, day, weights, scores).log_fuel[0, 0]))
     # what is left of the warming up in the laps that are counted on
     assert fuel[0] == pytest.approx(fuel[1], abs=0.002)
+
+
+def test_what_is_printed_as_enough_is_enough() -> None:
+    assert enough(0.0304, 0.03), "printed as 3.0 %, and 3 % is wanted"
+    assert not enough(0.0306, 0.03), "printed as 3.1 %"
+    assert enough(3.0, 3.0)

@@ -73,6 +73,7 @@ AT_AND_INSIDE: list[tuple[str, dict[str, object], dict[str, object]]] = [
     ("one-of-several-tried", {"of_several": 2}, {"of_several": 1}),
     ("not-blind", {"blind": False}, {"blind": None}),
     ("seal-broken", {"seal_fits": False}, {"seal_fits": None}),
+    ("sealed-order-not-driven", {"left_sealed_order": ("A-B-B-A", "A-A-B-B")}, {}),
     ("odd-run", {"odd": ("run 3",)}, {}),
     ("odd-baseline", {"odd_baseline_decides": True}, {}),
     ("same-readings-twice", {"same_readings": ("run 1 and run 2",)}, {}),

@@ -6,23 +6,8 @@ import re
 from pathlib import Path
 
 import pytest
-from flag_cases import (
-    BARE_SHEET,
-    CASES,
-    FAR,
-    OVER,
-    Maker,
-    burnt,
-    curve,
-    effective,
-    flags_by_code,
-    fuel_at,
-    plain,
-    readings,
-    tracked,
-    two,
-    with_run,
-)
+from flag_cases import BARE_SHEET, CASES, FAR, OVER
+from flag_runs import Maker, burnt, curve, effective, flags_by_code, fuel_at, plain, readings, tracked, two, with_run
 from run_factory import changed
 
 import calmday.procedures

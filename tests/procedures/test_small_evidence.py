@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from calmday.model.evidence import SHARED
+from calmday.operations.knowledge import knowledge_result
 from calmday.procedures.knowledge import know
 from calmday.procedures.small_evidence import piece_of_evidence
 from calmday.records.declared import Declared
@@ -69,3 +70,14 @@ def test_the_worst_reading_stands_for_the_place_it_was_made_at() -> None:
     low = read_to(0.25, 0.25, 0.03, 0.03, 0.03, 0.03)
     assert moved_by_chart(low, "chart_level") == pytest.approx(0.0, abs=1e-9)
     assert moved_by_chart(low, "chart_tilt") == pytest.approx(0.0, abs=1e-9)
+
+
+def test_what_a_roll_down_is_said_to_be_worth_is_what_it_narrows() -> None:
+    """The half width foretold for a roll-down from the draws before it, against pooling one that reads as expected."""
+    before = knowledge_result(know(VAN, draws=1500))
+    foretold = next(one for one in before.next_measurements if one.code == "roll-down")
+    watch = SmallEvidence(kind="roll-down", label="watch", vehicle=VAN, readings=(17.7,), from_mps=80 / 3.6,
+                          to_mps=60 / 3.6, both_ways=True)  # fmt: skip
+    after = knowledge_result(know(VAN, evidence=[watch], draws=1500))
+    narrowed = [one.half_width / one.value for one in (before.level_cruise_80, after.level_cruise_80)]
+    assert foretold.half_width_then / foretold.half_width_now == pytest.approx(narrowed[1] / narrowed[0], abs=0.08)

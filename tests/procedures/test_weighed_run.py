@@ -10,6 +10,7 @@ from run_factory import VAN, changed, reading, reduced, round_track, run_of, wit
 from weighed_samples import NORMAL, sheet, tracked, tracked_sheet
 
 from calmday.metrology.air_density import moist_air_density
+from calmday.procedures import simulated_run
 from calmday.procedures.weighed_run import FEWEST_DRAWS, WeighedRun, reduce_weighed_run
 from calmday.records.declared import Declared
 from calmday.records.run import FuelBatch, FuelSystem, Run, Scale, Weighing
@@ -292,3 +293,15 @@ def test_too_few_draws_are_refused() -> None:
     with pytest.raises(ValueError, match=str(FEWEST_DRAWS)):
         reduce_weighed_run(without_track(), FEWEST_DRAWS - 1)
     assert reduce_weighed_run(without_track(), FEWEST_DRAWS).calm_day is not None
+
+
+def test_shares_of_many_stretches_are_the_same_in_pieces(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What a day of many laps does not hold in memory at once, to the last digit but rounding."""
+    simulated = tracked().simulated
+    assert simulated is not None
+    generator = np.random.default_rng(0)
+    weights = np.column_stack([np.ones(len(tracked().path.drive)), generator.random((len(tracked().path.drive), 7))])
+    rows = np.arange(50)
+    whole = simulated_run.shares_of_fuel(simulated, weights, rows)
+    monkeypatch.setattr(simulated_run, "_WEIGHTS_AT_ONCE", 3 * len(weights))
+    assert simulated_run.shares_of_fuel(simulated, weights, rows) == pytest.approx(whole, rel=1e-12)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from pathlib import Path
 
 import msgspec
@@ -29,6 +30,7 @@ from calmday.procedures.what_if_draws import as_it_is, changed
 from calmday.procedures.what_if_result import Considered, WhatIfResult
 from calmday.procedures.what_if_year import cold_start_m3
 from calmday.records.what_if import Circumstances
+from calmday.reports.what_if_sentence import what_if_headline
 
 SEED = 7
 
@@ -309,3 +311,33 @@ def test_difference_turns_round_with_its_sides(sheet: Path) -> None:
     there, back = difference(one, other), difference(other, one)
     assert known(there.litres).value == pytest.approx(-known(back.litres).value)
     assert there.probability_less_fuel == 1 - (back.probability_less_fuel or 0)
+
+
+def test_another_governor_changes_no_fuel_at_a_speed_that_it_allows(sheet: Path) -> None:
+    change = only(ask(sheet, "governed_speed=3600 rpm"))
+    assert change.after.gear == 5
+    assert change.difference.windy_percent is not None
+    assert change.difference.windy_percent.value == pytest.approx(0.0, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("setting", "said"),
+    [
+        ("speed=100 km/h", r"With speed 100 km/h it would use [\d.]+ % more fuel, .*%, than at 80 km/h"),
+        ("full_load=full_load.csv", "With full load full_load.csv it would use as much fuel as now at 80 km/h"),
+        ("drag_coefficient=-5 %", "With drag coefficient \u22125 % it would use"),
+    ],
+)
+def test_the_sentence_says_a_change_as_one_would(sheet: Path, setting: str, said: str) -> None:
+    assert re.match(said, what_if_headline(ask(sheet, setting)))
+
+
+def test_another_class_of_engine_is_as_sure_as_a_build_sheet_of_that_class(sheet: Path) -> None:
+    """A diesel imagined on petrol, against a build sheet that says petrol: throttling it never had is no wild guess."""
+    imagined = only(ask(sheet, "fuel=petrol")).after.windy
+    petrol = sheet.with_name("petrol.toml")
+    petrol.write_text(VEHICLE.replace('fuel = "diesel"', 'fuel = "petrol"'), encoding="utf-8")
+    stated = ask(petrol).before.windy
+    assert imagined is not None and stated is not None
+    assert imagined.value == pytest.approx(stated.value, rel=0.02)
+    assert imagined.half_width == pytest.approx(stated.half_width, rel=0.25)

@@ -77,3 +77,25 @@ def test_odd_speeds_are_told_and_do_not_rule_the_distance():
     out = reduce_track(recorded)
     assert "odd speeds" in {finding.kind for finding in out.findings}
     assert out.total_distance_m == pytest.approx(truth.distance_m, rel=2e-3)
+
+
+@pytest.mark.parametrize("part", [1.0, 0.5])
+def test_a_receiver_that_writes_nought_for_no_speed_was_not_parked(part):
+    """All speeds nought, or from half way on: the positions tell the way."""
+    road = sim.loop_road((1800, 900, 1800, 900), 40, 2, 20.0)
+    generator = np.random.default_rng(3)
+    truth = sim.drive(road, generator)
+    recorded = sim.record(truth, sim.Receiver(doppler_mps=0.1), generator)
+    recorded.speed_mps[-int(part * len(recorded)) :] = 0.0
+    out = reduce_track(recorded)
+    assert out.total_distance_m == pytest.approx(truth.distance_m, rel=3e-3)
+
+
+def test_a_few_wild_speeds_do_not_lengthen_the_way():
+    road = sim.loop_road((1800, 900, 1800, 900), 40, 2, 20.0)
+    generator = np.random.default_rng(3)
+    truth = sim.drive(road, generator)
+    recorded = sim.record(truth, sim.Receiver(doppler_mps=0.1), generator)
+    recorded.speed_mps[::50] = 140.0
+    out = reduce_track(recorded)
+    assert out.total_distance_m == pytest.approx(truth.distance_m, rel=1e-3)

@@ -10,6 +10,7 @@ import msgspec
 import pypdf
 import pytest
 
+from calmday.metrology.figure import exact
 from calmday.operations import plan_file
 from calmday.procedures.plan_result import PlanResult
 from calmday.reports.field_sheet import field_pdf
@@ -105,3 +106,9 @@ def test_a_hostile_name_is_only_a_name() -> None:
 
 def test_more_laps_than_rows_ask_for_a_second_card() -> None:
     assert "second card" in words("lap-card", "a5", msgspec.structs.replace(planned(), laps=30))
+
+
+def test_a_temperature_that_nobody_foretold_has_no_range_to_read_within() -> None:
+    unknown = msgspec.structs.replace(planned(), temperature=exact(15.0, "degC"))
+    assert "15 to 15" not in words("run-sheet", result=unknown)
+    assert "in the shade" in words("run-sheet", result=unknown)

@@ -6,14 +6,30 @@ import json
 from html.parser import HTMLParser
 from types import SimpleNamespace
 
+import pytest
 from sample_results import NOWHERE, consumption, flag, full_result
 
 from calmday.procedures.weighed_run_result import RunResult
 from calmday.reports.check_sheet import check_sheet
+from calmday.reports.guess_sheet import moment
 from calmday.reports.json_result import json_result
 from calmday.reports.notebook import reduction_html
 from calmday.reports.plain_sheet import plain_sheet
 from calmday.reports.truth_sheet import truth_lines, truth_sheet
+
+
+@pytest.mark.parametrize(
+    ("kept", "said"),
+    [
+        ("2026-11-26T06:59:49.226137Z", "26 November 2026, 06:59 (UTC)"),
+        ("2026-04-12T09:30:00+02:00", "12 April 2026, 09:30 (UTC+02:00)"),
+        ("2026-04-12", "12 April 2026"),
+        ("at breakfast", "at breakfast"),
+    ],
+)
+def test_a_time_is_said_without_its_microseconds(kept: str, said: str) -> None:
+    assert moment(kept) == said
+
 
 TRUTH = {
     "note": "invented",

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import io
 import re
 import sys
 
 import msgspec
+import pypdf
 import pytest
 from sample_reports import (
     HOSTILE,
@@ -220,3 +222,14 @@ def test_names_that_no_page_was_made_for_still_leave_one_page(name: str) -> None
     """Letters that no font holds are spelt out and take ten times the room; half a character is no character."""
     document, size = fitted(run_document(a_report(result=a_result(vehicle=name, label=name), question=name)))
     assert squeezed("NameSignatureDate") in words_of_pages(pdf_document(document, size))[0]
+
+
+def test_a_figure_is_not_parted_from_its_unit_at_the_edge() -> None:
+    """In both writers: no line ends between a number and its per cent, nor before what it is give or take."""
+    document = run_document(a_report())
+    page = html_document(document)
+    assert "\u00a0%" in page
+    assert not re.search(r"\d %(?![\w])", re.sub(r"<style>.*?</style>|<svg.*?</svg>", "", page, flags=re.DOTALL))
+    lines = [line.strip() for p in pypdf.PdfReader(io.BytesIO(pdf_document(*fitted(document)))).pages
+             for line in p.extract_text().splitlines()]  # fmt: skip
+    assert not [line for line in lines if line.startswith(("% ", "± "))]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+import re
 from pathlib import Path
 
 import pytest
@@ -309,3 +311,77 @@ def test_what_is_believed_is_not_printed_to_six_digits(tmp_path: Path) -> None:
 
 def test_too_few_settings_say_how_many_it_takes(tmp_path: Path) -> None:
     assert "needs at least 5 runs" in compared(tmp_path, _swept([4, 8, 4, 8], [1850, 1848, 1860, 1858])).sentence
+
+
+@pytest.mark.parametrize(
+    ("letters", "left"), [("ABBA", False), ("ABB", False), ("AABB", True)], ids=["kept", "ended early", "left"]
+)
+def test_a_sealed_order_is_held_against_the_order_driven(tmp_path: Path, letters: str, left: bool) -> None:
+    line = "A-B-B-A 00112233445566778899aabbccddeeff"
+    digest = hashlib.sha256(line.encode()).hexdigest()
+    grams = [(letter, 1000.0 + i) for i, letter in enumerate(letters)]
+    said = f'sealed_order = "{digest}"\nsealed_with = "{line}"\n' + in_order(len(grams))
+    result = compared(tmp_path, said + weighed(grams, 30))
+    assert result.design.digest_fits is True
+    assert ("sealed-order-not-driven" in codes(result)) == left
+
+
+def test_two_changes_described_on_the_build_sheet_are_several(tmp_path: Path) -> None:
+    """Neither touches a figure of the sheet: what is written beside the date says that there were two."""
+    text = _files(tmp_path, GRAMS, SAME, ["date = 2026-03-01", "date = 2026-03-02"] + ["date = 2026-04-01"] * 2)
+    sheet = tmp_path / "vehicle.toml"
+    one = '[[change]]\ndate = 2026-03-20\nwhat = "wheel covers"\n'
+    sheet.write_text(sheet.read_text() + one)
+    assert "several-changes" not in codes(compared(tmp_path, text))
+    sheet.write_text(sheet.read_text() + one.replace("wheel covers", "thin oil").replace("-20", "-21"))
+    result = compared(tmp_path, text)
+    flag = next(flag for flag in result.flags if flag.code == "several-changes")
+    assert "wheel covers, thin oil" in flag.saw
+    assert (result.baseline, result.changed) == ("before", "after")
+
+
+def test_another_wheel_said_as_tyre_and_as_circumference_is_one_change(tmp_path: Path) -> None:
+    text = _files(tmp_path, GRAMS, SAME, PLAIN)
+    for name, tyre, round_ in (("vehicle.toml", "175/70 R13", "1.79 m"), ("other.toml", "185/70 R13", "1.83 m")):
+        (tmp_path / name).write_text(VEHICLE + f'tyre = "{tyre}"\nrolling_circumference = "{round_}"\n')
+    for name in ("r3.toml", "r4.toml"):
+        (tmp_path / name).write_text((tmp_path / name).read_text().replace("vehicle.toml", "other.toml"))
+    result = compared(tmp_path, text)
+    assert "several-changes" not in codes(result)
+    assert result.changed == "tyre 185/70 R13"
+
+
+def test_an_answer_smaller_than_its_corrections_is_an_indication(tmp_path: Path) -> None:
+    """Four runs a side, and a drift taken off that is twice what is left: no result to lean on."""
+    grams = [("A", 1000), ("A", 990), ("B", 978), ("A", 972), ("B", 955), ("B", 949), ("A", 950), ("B", 935)]
+    text = in_order(8) + weighed(grams, 30)
+    leaning = compared(tmp_path, 'take_off = ["order"]\n' + text)
+    assert leaning.verdict == "less fuel"
+    assert any("an indication" in line for line in comparison_sheet(leaning).under)
+    raw = compared(tmp_path, "take_off = []\n" + text)
+    assert any(line.endswith("a result.") for line in comparison_sheet(raw).under)
+
+
+def test_what_cannot_be_told_is_not_called_a_result(tmp_path: Path) -> None:
+    grams = [("A", 1000), ("B", 960), ("B", 962), ("A", 1150), ("A", 1003), ("B", 955), ("B", 958), ("A", 1001)]
+    result = compared(tmp_path, in_order(8) + weighed(grams, 30))
+    assert result.verdict == "cannot tell"
+    assert not any("a result" in line for line in comparison_sheet(result).under)
+
+
+@pytest.mark.parametrize("grams", [[1850, 1848, 1860, 1858, 1851, 1853], [1850, 1862, 1851, 1852, 1860, 1853]])
+def test_a_setting_that_was_not_seen_to_matter_is_told_how_much_it_could(tmp_path: Path, grams: list[float]) -> None:
+    """Whichever way the curve bends: not seeing it is no proof that there is nothing."""
+    result = compared(tmp_path, _swept([4, 8, 6, 10, 6, 8], grams))
+    assert result.sweep is not None and result.sweep.probability > 0.15
+    assert "could not see that the setting matters between 4 and 10 deg" in result.sentence
+    most = max(point.above_best_percent.high for point in result.sweep.points)
+    told = re.search(r"less than about ([\d.]+) %", result.sentence)
+    assert told is not None and float(told[1]) == pytest.approx(most, abs=0.51)
+
+
+def test_runs_of_a_setting_need_no_side(tmp_path: Path) -> None:
+    """What `calmday settings --runs-of` prints is a comparison as it stands."""
+    _files(tmp_path, GRAMS, SAME, PLAIN)
+    text = "".join(table(file=f"r{i}.toml", setting=f"{mm} mm") for i, mm in enumerate((0.80, 0.85, 0.90, 0.85), 1))
+    assert [run.setting for run in compared(tmp_path, text).runs] == ["0.80 mm", "0.85 mm", "0.90 mm", "0.85 mm"]

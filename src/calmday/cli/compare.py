@@ -56,9 +56,9 @@ def command(
 ) -> int:
     """Compare, look at claims, or draw an order."""
     if claims:
-        return _claims(claims)
+        return _claims(claims, as_json)
     if draw_order is not None:
-        return _order(draw_order)
+        return _order(draw_order, as_json)
     if comparison is None:
         raise InputError.one("calmday compare", "COMPARISON", "is missing", f"a folder with a {COMPARISON_FILE}")
     path = comparison_file(comparison)
@@ -77,9 +77,12 @@ def command(
     return of_flags(result.flags)
 
 
-def _claims(claims: tuple[str, ...]) -> int:
+def _claims(claims: tuple[str, ...], as_json: bool) -> int:
     from calmday.operations import check_claim  # noqa: PLC0415
 
+    if as_json:
+        show_json([{"text": claim, "flags": check_claim(claim)} for claim in claims])
+        return 0
     for claim in claims:
         found = check_claim(claim)
         if not found:
@@ -89,15 +92,19 @@ def _claims(claims: tuple[str, ...]) -> int:
     return 0
 
 
-def _order(runs: int) -> int:
+def _order(runs: int, as_json: bool) -> int:
     from calmday.operations import sealed_order  # noqa: PLC0415
 
     drawn = sealed_order(runs)
+    if as_json:
+        show_json(drawn)
+        return 0
     text = (
         f"Digest, to show before the first run:\n  {drawn.digest}\n"
         f"For the helper who sets the vehicle (A before, B after the change), kept from the driver:\n"
         f"  {drawn.sealed_with}\n"
-        f'Afterwards put both into the comparison: sealed_order = the digest, sealed_with = "the helper\'s line".'
+        f'Afterwards put both into the comparison: sealed_order = the digest, sealed_with = "the helper\'s line".\n'
+        f"Anyone can check then, with this program or without:\n  printf '%s' 'THE LINE' | sha256sum"
     )
     click.echo(writable(text, err=False))
     return 0

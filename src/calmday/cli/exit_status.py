@@ -20,6 +20,8 @@ DONE = 0
 MUST_NOT_BE_USED = 1
 INPUT_AT_FAULT = 2
 _NO_ROOM = (errno.ENOSPC, errno.EDQUOT)
+_OF_THE_PLACE = (errno.EACCES, errno.EPERM, errno.EROFS, errno.ENAMETOOLONG, errno.ELOOP)
+_LONGEST_NAME = 200
 PROGRAM_AT_FAULT = 3
 STOPPED = 130
 
@@ -46,11 +48,20 @@ def say(error: Exception) -> int:
     if isinstance(error, OSError) and error.errno in _NO_ROOM:
         _to_stderr(f"calmday: the result cannot be written ({error.strerror}); free some room and run it again")
         return INPUT_AT_FAULT
+    if isinstance(error, OSError) and error.filename is not None and error.errno in _OF_THE_PLACE:
+        _to_stderr(f"{_short(error.filename)}: file: {error.strerror}; a place that you may read and write")
+        return INPUT_AT_FAULT
     _to_stderr(
         f"calmday: a fault of the program, not of your files ({type(error).__name__}); "
         "please report it with the command you ran, and with what CALMDAY_TRACEBACK=1 adds"
     )
     return PROGRAM_AT_FAULT
+
+
+def _short(name: object) -> str:
+    """The name of a file as it was given, cut where it is absurdly long."""
+    text = str(name)
+    return text if len(text) <= _LONGEST_NAME else f"{text[:_LONGEST_NAME]}..."
 
 
 def _usage(error: click.ClickException) -> str:

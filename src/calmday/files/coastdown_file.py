@@ -35,7 +35,7 @@ def coastdown_of(named: NamedDocument, file: str, stem: str, *, today: dt.date |
     table = Table(named.tables, faults)
     latest = (today or dt.date.today()) + dt.timedelta(days=1)
     zone = read_zone(table)
-    passes = tuple(p for t in table.tables("pass") if (p := _pass(t, named.files)) is not None)
+    passes = tuple(p for t in table.tables("pass") if (p := _pass(t, named.files, zone)) is not None)
     days = days_of((one.track for one in passes), zone)
     date = table.date("date", latest) or (days[0] if days else None)
     clock = LocalTime(zone, date, latest)
@@ -61,8 +61,8 @@ def coastdown_of(named: NamedDocument, file: str, stem: str, *, today: dt.date |
     return day
 
 
-def _pass(table: Table, files: NamedFiles) -> CoastdownPass | None:
-    track = named_track(table, files)
+def _pass(table: Table, files: NamedFiles, zone: dt.tzinfo | None) -> CoastdownPass | None:
+    track = named_track(table, files, zone)
     if "track" not in table:
         table.fault("track", "is missing", "the recording of this roll: a track, or a CSV with time_s,speed_kmh")
     angle = table.quantity("heading", "angle", ("0 deg", "360 deg"))

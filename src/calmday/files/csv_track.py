@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from itertools import pairwise
 from pathlib import Path
@@ -11,7 +12,15 @@ import numpy as np
 from calmday.errors import InputError
 from calmday.files.delimited import Delimited, read_delimited
 from calmday.files.text_file import MEGABYTE, decoded, read_bytes
-from calmday.files.track_columns import MAX_POINTS, TrackColumns, floats, times, too_many, track_from_columns
+from calmday.files.track_columns import (
+    MAX_POINTS,
+    TrackColumns,
+    floats,
+    times,
+    too_many,
+    track_from_columns,
+    without_offset,
+)
 from calmday.metrology.rounding import counted
 from calmday.metrology.units import shown
 from calmday.records.track import Clock, FloatArray, IntArray, Track
@@ -45,6 +54,9 @@ _TIME = (
     "unix_time",
     "seconds",
 )
+_DATE = ("date", "day", "date_utc")
+_TIME_OF_DAY = re.compile(r"\d\d:\d\d")
+_UTC_TIMES = ("time_utc", "utc")
 _HEIGHT = {
     **dict.fromkeys(("elevation_m", "elevation", "ele", "altitude", "alt", "altitude_m", "alt_m", "height"), 1.0),
     **dict.fromkeys(("height_m", "gps_elevation", "gps_altitude", "ele_m", "z"), 1.0),
@@ -149,17 +161,20 @@ def _time(table: Delimited, name: str, notes: list[str], *, needed: bool) -> tup
             raise InputError.one(name, "line 1", "has no column for time", _RIGHT)
         return np.full(len(table.rows), np.nan), "relative"
     cells = table.column(index)
+    if (day := _find(table, _DATE)) is not None and _TIME_OF_DAY.match(next((cell for cell in cells if cell), "")):
+        cells = [f"{date}T{cell}" if date and cell else "" for date, cell in zip(table.column(day), cells, strict=True)]
     first = next((cell for cell in cells if cell), "")
     if ":" in first or first.count("-") == 2:
         found, naive, unreadable = times([cell or None for cell in cells])
-        if naive:
-            notes.append(f"{counted(naive, 'time')} without offset taken as UTC")
+        says_utc = table.header[index] in _UTC_TIMES
+        if naive and not says_utc:
+            notes.append(without_offset(naive))
         if unreadable:
             notes.append(f"{counted(unreadable, 'time')} cannot be read")
-        if unreadable == len(cells):
+        if unreadable and unreadable == len(cells) - cells.count(""):
             right = "ISO 8601 such as 2026-04-12T13:30:00Z, or seconds"
             raise InputError.one(name, f"line {table.lines[0]}", f"{shown(first)} is not a time", right)
-        return found, "utc"
+        return found, "local" if not says_utc and naive == len(cells) - cells.count("") - unreadable else "utc"
     found = floats(cells)
     if table.header[index].endswith("_ms") or np.nanmax(found, initial=0.0) > 1e11:
         found = found / 1000.0

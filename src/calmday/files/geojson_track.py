@@ -11,10 +11,10 @@ import numpy as np
 
 from calmday.errors import InputError
 from calmday.files.text_file import MEGABYTE, decoded, read_bytes
-from calmday.files.track_columns import MAX_POINTS, TrackColumns, times, too_many, track_from_columns
+from calmday.files.track_columns import MAX_POINTS, TrackColumns, times, too_many, track_from_columns, without_offset
 from calmday.metrology.rounding import counted
 from calmday.metrology.units import shown
-from calmday.records.track import FloatArray, Track
+from calmday.records.track import Clock, FloatArray, Track
 
 SIZE_LIMIT = 400 * MEGABYTE
 _TIME_KEYS = ("coordTimes", "times", "time", "timestamps", "timestamp")
@@ -78,8 +78,9 @@ def parse_geojson(data: bytes, name: str) -> Track:
             raise too_many(name)
     if not fixes.time:
         raise InputError.one(name, "file", "has no line and no point with a time", _RIGHT)
+    time, clock = _seconds(fixes.time, notes)
     columns = TrackColumns(
-        time_s=_seconds(fixes.time, notes),
+        time_s=time,
         latitude_deg=np.array(fixes.latitude),
         longitude_deg=np.array(fixes.longitude),
         height_m=np.array(fixes.height),
@@ -88,7 +89,7 @@ def parse_geojson(data: bytes, name: str) -> Track:
         hdop=np.array(fixes.hdop),
         segment=np.array(fixes.segment, dtype=np.int64),
     )
-    return track_from_columns(columns, name, notes)
+    return track_from_columns(columns, name, notes, clock=clock)
 
 
 def _features(node: object, depth: int) -> Iterator[tuple[dict[str, object], dict[str, object]]]:
@@ -145,17 +146,18 @@ def _of_line(given: object, i: int) -> object:
     return given
 
 
-def _seconds(stamps: list[object], notes: list[str]) -> FloatArray:
-    """Times as seconds since 1970: ISO 8601 texts, or numbers of seconds or milliseconds."""
+def _seconds(stamps: list[object], notes: list[str]) -> tuple[FloatArray, Clock]:
+    """Times as seconds since 1970: ISO 8601 texts, or numbers of seconds or milliseconds; and by which clock."""
     numbers = np.array([_float(stamp) for stamp in stamps])
     with np.errstate(invalid="ignore"):
         numbers = np.where(numbers > 1e11, numbers / 1000.0, numbers)
     parsed, naive, unreadable = times([stamp if isinstance(stamp, str) else None for stamp in stamps])
     if naive:
-        notes.append(f"{counted(naive, 'time')} without offset taken as UTC")
+        notes.append(without_offset(naive))
     if unreadable:
         notes.append(f"{counted(unreadable, 'time')} cannot be read")
-    return np.where(np.isnan(parsed), numbers, parsed)
+    found = np.where(np.isnan(parsed), numbers, parsed)
+    return found, "local" if naive and naive == np.isfinite(found).sum() else "utc"
 
 
 def _float(value: object) -> float:

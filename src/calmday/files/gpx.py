@@ -14,7 +14,7 @@ import numpy as np
 
 from calmday.errors import InputError
 from calmday.files.text_file import MEGABYTE, read_bytes
-from calmday.files.track_columns import MAX_POINTS, TrackColumns, floats, times, track_from_columns
+from calmday.files.track_columns import MAX_POINTS, TrackColumns, floats, times, track_from_columns, without_offset
 from calmday.metrology.rounding import counted
 from calmday.metrology.units import shown
 from calmday.records.track import FloatArray, Track
@@ -103,7 +103,8 @@ def parse_gpx(data: bytes, name: str) -> Track:
     if not points.count:
         right = "a GPX file with <trk>; routes and waypoints do not count"
         raise InputError.one(name, "file", "has no track point", right)
-    notes = [f"{counted(points.naive, 'time')} without offset taken as UTC"] if points.naive else []
+    # Times in GPX are UTC, said or not (GPX 1.1 schema, type wptType).
+    notes = [without_offset(points.naive)] if points.naive else []
     if points.unreadable:
         notes.append(f"{counted(points.unreadable, 'time')} cannot be read")
     return track_from_columns(points.columns(), name, notes)
@@ -113,16 +114,17 @@ def _attach(parser: XMLParserType, points: _Points) -> None:
     """Give the parser callbacks that fill `points`; closures, because they run a dozen times per point."""
     rows, fields, texts = points.rows, _FIELDS, list[str]()
     clear = texts.clear
-    slots: dict[str, int] = {"trkpt": -1}
+    slots: dict[str, int] = {}
     segment = 0
     root = ""
+    point = "trkpt"
     row: _Row | None = None
 
     def start(tag: str, attributes: dict[str, str]) -> None:
         nonlocal row
         clear()
         if row is None:
-            if tag == "trkpt":
+            if tag == point:
                 row = [attributes.get("lat"), attributes.get("lon"), segment, None, None, None, None, None]
             else:
                 outside(tag)
@@ -145,10 +147,13 @@ def _attach(parser: XMLParserType, points: _Points) -> None:
                 points.pack()
 
     def outside(tag: str) -> None:
-        nonlocal segment, root
-        local = tag.rpartition(":")[2]
+        nonlocal segment, root, point
+        prefix, colon, local = tag.rpartition(":")
         if not root:
             root = local
+            # Some writers give the names of GPX itself a prefix: <ns0:gpx>, <ns0:trkpt>.
+            point = f"{prefix}{colon}trkpt"
+            slots[point] = -1
             if local != "gpx":
                 raise _RefusedError(f"is an XML file of {shown(local)}, not GPX", "a GPX track")
         if local in ("trk", "trkseg"):

@@ -24,14 +24,17 @@ SAME_SESSION_S: Final = 6 * 3600.0
 """A pause longer than this ends a session; assumed."""
 
 
-def named_track(table: Table, files: NamedFiles) -> Track | None:
-    """The track of a table, of one file or several; None where there is none or it is at fault, which is noted."""
+def named_track(table: Table, files: NamedFiles, zone: dt.tzinfo | None = None) -> Track | None:
+    """The track of a table, of one file or several; None where there is none or it is at fault, which is noted.
+
+    `zone` that of times that do not say theirs.
+    """
     entries = table.file_names("track")
     if not entries:
         return None
     folder = Path(table.faults.file).parent
     try:
-        return read_named_tracks(files, entries, [str(folder / entry) for entry in entries])
+        return read_named_tracks(files, entries, [str(folder / entry) for entry in entries], zone)
     except InputError as error:
         table.faults.extend(error.faults)
         return None

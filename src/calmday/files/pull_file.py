@@ -36,7 +36,7 @@ def pulls_of(named: NamedDocument, file: str, stem: str, *, today: dt.date | Non
     table = Table(named.tables, faults)
     latest = (today or dt.date.today()) + dt.timedelta(days=1)
     zone = read_zone(table)
-    pulls = tuple(p for t in table.tables("pull") if (p := _pull(t, named.files)) is not None)
+    pulls = tuple(p for t in table.tables("pull") if (p := _pull(t, named.files, zone)) is not None)
     tracks = [pull.track for pull in pulls if pull.track is not None]
     days = days_of(tracks, zone)
     date = table.date("date", latest) or (days[0] if days else None)
@@ -74,10 +74,10 @@ def _check_gears(day: PullDay, table: Table) -> None:
             table.fault(f"pull[{i}].gear", f"{pull.gear} is not a gear of this vehicle", f"from 1 to {gears}")
 
 
-def _pull(table: Table, files: NamedFiles) -> Pull | None:
+def _pull(table: Table, files: NamedFiles, zone: dt.tzinfo | None) -> Pull | None:
     kind = table.choice("kind", PULL_KINDS)
     gear = table.integer("gear", 1, 24)
-    track = named_track(table, files)
+    track = named_track(table, files, zone)
     pull = Pull(
         kind=cast(PullKind, kind or "acceleration"),
         gear=gear or 1,

@@ -73,7 +73,7 @@ def run_of(
     latest = (today or dt.date.today()) + dt.timedelta(days=1)
     date = table.date("date", latest)
     zone = read_zone(table)
-    track = _track(table, named.files, latest)
+    track = _track(table, named.files, zone, latest)
     if date is None:
         date = date_of(track, zone)
     elif track is not None:
@@ -153,14 +153,14 @@ def _vehicle(table: Table, files: NamedFiles, date: dt.date | None) -> Vehicle:
         return Vehicle(name=NAMELESS)
 
 
-def _track(table: Table, files: NamedFiles, latest: dt.date) -> Track | None:
+def _track(table: Table, files: NamedFiles, zone: dt.tzinfo | None, latest: dt.date) -> Track | None:
     entries = table.file_names("track")
     if not entries:
         if "track" in table and table.raw("track") == []:
             table.fault("track", "is an empty list", "one or more files, or leave it out")
         return None
     try:
-        track = read_named_tracks(files, entries, [_beside(table, e) for e in entries])
+        track = read_named_tracks(files, entries, [_beside(table, e) for e in entries], zone)
     except InputError as e:
         table.faults.extend(e.faults)
         return None

@@ -50,7 +50,7 @@ def sound_of(named: NamedDocument, file: str, stem: str, *, today: dt.date | Non
         strokes=strokes,
         uneven=table.boolean("uneven_firing") or False,
         date=date,
-        track=named_track(table, named.files),
+        track=named_track(table, named.files, clock.zone),
         started_s=clock.seconds(table, "started"),
         speed_mps=table.declared("speed", "speed", ("3 km/h", "300 km/h")),
         gear=gear,

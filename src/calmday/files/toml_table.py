@@ -349,5 +349,10 @@ def _toml_hint(text: str, line: int) -> str:
     """What would be right on a line that TOML cannot read."""
     lines = text.splitlines()
     found = lines[line - 1] if 0 < line <= len(lines) else ""
-    bare = re.match(r"\s*[A-Za-z_]+\s*=\s*[-+.\d]+\s*[A-Za-z%]", found)
-    return 'put a quantity in quotes: "38 psi"' if bare else "lines such as key = value under [table] headings"
+    if re.search("[\u2018\u2019\u201c\u201d\u00ab\u00bb]", found):
+        return 'straight quotes: "cold"'
+    if re.match(r"\s*[A-Za-z_]+\s*=\s*[-+.\d]+\s*[A-Za-z%]", found):
+        return 'put a quantity in quotes: "38 psi"'
+    if re.match(r"\s*[A-Za-z_]+\s*=\s*(?!true\b|false\b|nan\b|inf\b)[A-Za-z]", found):
+        return 'put words in quotes: "cold"'
+    return "lines such as key = value under [table] headings"

@@ -10,8 +10,10 @@ import msgspec
 import numpy as np
 
 from calmday.errors import InputError
+from calmday.metrology.rounding import counted
 from calmday.records.track import Clock, FloatArray, IntArray, Track
 
+_TAKEN_AS_UTC = " without offset taken as UTC"
 MAX_POINTS = 5_000_000
 LATEST_S = 4_102_444_800.0
 """2100-01-01."""
@@ -65,6 +67,26 @@ def times(cells: Sequence[str | None]) -> tuple[FloatArray, int, int]:
             when = when.replace(tzinfo=utc)
         found[i] = (when - epoch) / second
     return found, without_offset, unreadable
+
+
+def without_offset(count: int) -> str:
+    """The note on times that do not say how far they are from UTC."""
+    return f"{counted(count, 'time')}{_TAKEN_AS_UTC}"
+
+
+def in_zone(track: Track, zone: dt.tzinfo | None) -> Track:
+    """A track by a clock that does not name its zone, taken as in that of the test where that is known."""
+    if zone is None or track.clock != "local":
+        return track
+    first = dt.datetime.fromtimestamp(float(np.nanmin(track.time_s)), dt.UTC).replace(tzinfo=zone)
+    offset = first.utcoffset() or dt.timedelta()
+    kept = tuple(note for note in track.notes if not note.endswith(_TAKEN_AS_UTC))
+    return msgspec.structs.replace(
+        track,
+        time_s=track.time_s - offset.total_seconds(),
+        clock="utc",
+        notes=(*kept, f"times without offset taken as local, {first:%z} from UTC"),
+    )
 
 
 def track_from_columns(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path, PurePath
@@ -11,6 +12,7 @@ import numpy as np
 from calmday.errors import Fault, InputError
 from calmday.files.named_files import NamedFiles
 from calmday.files.text_file import MEGABYTE, decoded, read_bytes
+from calmday.files.track_columns import in_zone
 from calmday.metrology.units import shown
 from calmday.records.track import Track
 
@@ -55,11 +57,13 @@ def read_tracks(paths: Sequence[Path], names: Sequence[str] | None = None) -> Tr
     return _all([partial(read_track, path, name) for path, name in zip(paths, names, strict=True)])
 
 
-def read_named_tracks(files: NamedFiles, entries: Sequence[str], names: Sequence[str]) -> Track:
-    """As `read_tracks`, for the tracks that a document names."""
+def read_named_tracks(
+    files: NamedFiles, entries: Sequence[str], names: Sequence[str], zone: dt.tzinfo | None = None
+) -> Track:
+    """As `read_tracks`, for the tracks that a document names; `zone` that of times that do not say theirs."""
 
     def read(entry: str, name: str) -> Track:
-        return parse_track(files.data(entry, name, SIZE_LIMIT), PurePath(entry).suffix, name)
+        return in_zone(parse_track(files.data(entry, name, SIZE_LIMIT), PurePath(entry).suffix, name), zone)
 
     return _all([partial(read, entry, name) for entry, name in zip(entries, names, strict=True)])
 

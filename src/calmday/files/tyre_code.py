@@ -18,7 +18,7 @@ _METRIC = re.compile(
     rf"(?:P|LT|ST|T)?\s*(\d{{3}})\s*(?:/\s*(\d{{2,3}}))?\s*(Z?R|-|B|D)F?\s*(\d{{1,2}}(?:\.5)?)\s*(?:C|LT)?{_SERVICE}"
 )
 _INCH = re.compile(rf"(\d{{1,2}}(?:\.\d{{1,2}})?)\s*(R|-)\s*(\d{{1,2}}(?:\.5)?)\s*(?:C|LT)?{_SERVICE}")
-_RIGHT = 'a tyre size such as "195/75 R16", "165 R13" or "6.00-16"'
+_RIGHT = 'a tyre size such as "195/75 R16", "165 R13" or "6.00-16"; or rolling_circumference in its place'
 
 
 def parse_tyre(text: object) -> TyreSize:

@@ -92,6 +92,9 @@ def _roadside(table: Table, clock: LocalTime, notes: list[str]) -> WeatherReadin
     if height is None and speed is not None:
         height = _HAND_HELD_HEIGHT_M
         notes.append(f"{table.key}: no height of the anemometer given; {height:g} m, hand-held, assumed")
+    lost = [key for key, value in (("gust", gust), ("wind_from", bearing)) if value is not None and speed is None]
+    if lost:
+        notes.append(f"{table.key}: {' and '.join(lost)} without wind_speed left out")
     if time_s is None:
         return None
     return WeatherReading(

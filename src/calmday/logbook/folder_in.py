@@ -25,6 +25,7 @@ from calmday.logbook.history_file import NAME, SOURCE, History
 from calmday.logbook.records import OF_A_VEHICLE, File, Kind, Value
 from calmday.logbook.render import FILE_NAMES, Rendered, file_names, same_tables
 from calmday.logbook.schema import BLOB, SUBJECT
+from calmday.records.evidence import EVIDENCE_KINDS
 
 LARGEST_FILE = 400 * MEGABYTE
 _DEEPEST, _MOST_FILES = 8, 50_000
@@ -331,6 +332,10 @@ def _kind(path: Path, tables: Mapping[str, Any]) -> Kind | None:
         return "vehicle"
     if "weighing" in tables or "fill" in tables or path.name.startswith("run"):
         return "run"
+    if isinstance(tables.get("pass"), list):
+        return "coastdown"
+    if tables.get("kind") in EVIDENCE_KINDS:
+        return "evidence"
     return None
 
 

@@ -96,10 +96,19 @@ def parse_unit_price(text: object) -> UnitPrice:
     if not money.amount > 0:
         raise QuantityError(f"{shown(tidy)} is not a possible price", "an amount above zero")
     per: Per = "mass" if match[2] in UNITS["mass"] else "volume"
-    one = parse_quantity(f"1 {match[2]}", per)
+    one = _measure(match[2], per, tidy)
     if not one > 0 or not money.amount / one <= MOST:
         raise QuantityError(f"{shown(tidy)} is not a possible price", PRICE_RIGHT)
     return UnitPrice(money.amount / one, money.currency, per, match[2])
+
+
+def _measure(unit: str, per: Per, tidy: str) -> float:
+    """One of a unit in m^3 or kg; what is wrong with it is said of the whole price as it was typed."""
+    one = f"1 {unit}"
+    try:
+        return parse_quantity(one, per)
+    except QuantityError as error:
+        raise QuantityError(error.wrong.replace(shown(one), shown(tidy)), error.right) from None
 
 
 def parse_rate(text: object) -> Rate:

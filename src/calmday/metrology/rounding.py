@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from decimal import ROUND_HALF_EVEN, Decimal
 
 MINUS = "−"
@@ -127,6 +128,16 @@ def format_shorthand(value: float, standard_uncertainty: float) -> str:
     doubt = _quantize(standard_uncertainty, places)
     digits = f"{int(doubt.scaleb(places))}" if places > 0 and doubt < 1 else f"{doubt:f}"
     return f"{format_to(value, places)}({digits})"
+
+
+def common_decimals(values: Iterable[float], most: int = 4) -> int:
+    """Fewest decimal places, at most `most`, that show every value as it is, so that they stand alike: 0.80 by 0.85.
+
+    >>> common_decimals([0.8, 0.85, 1.0]), common_decimals([4.0, 6.0])
+    (2, 0)
+    """
+    known = list(values)
+    return next((n for n in range(most) if all(abs(round(v, n) - v) <= 1e-9 * abs(v) for v in known)), most)
 
 
 def counted(count: int, one: str, several: str = "") -> str:

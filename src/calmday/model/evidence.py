@@ -102,6 +102,12 @@ def state_maps(kept: Sequence[dict[str, float]]) -> FloatArray:
     return maps
 
 
+DIRECT = frozenset({"weighbridge", "roll-out"})
+"""Measurements that read one figure of the build sheet off by themselves, far better than a sheet states it."""
+ANSWERED = 0.8
+"""Other tests speak of a figure where they leave less than this share of the variance that the sheet leaves it."""
+
+
 class _Joint:
     """Residuals of all pieces over one vector of scores: latent ones of the vehicle, then each piece's own."""
 
@@ -139,8 +145,7 @@ def pool(pieces: Sequence[Piece], kept: Sequence[dict[str, float]], draws: int, 
     joint = _Joint(pieces, maps)
     rows = joint.rows()
     top = peak(joint, joint.size)
-    first = _off(top, rows)
-    odd = first
+    odd = first = _off(top, rows) * _answerable(top, joint, rows)
     for _ in range((len(pieces) + 1) // 2):
         worst = int(np.argmax(odd))
         if odd[worst] <= ODD_Z or (len(pieces) == 1):
@@ -148,7 +153,7 @@ def pool(pieces: Sequence[Piece], kept: Sequence[dict[str, float]], draws: int, 
         both = np.flatnonzero(odd > ODD_Z) if len(pieces) == 2 else np.array([worst])
         joint.widened[both] *= odd[worst] / WIDENED_TO
         top = peak(joint, joint.size, top.mode)
-        odd = _off(top, rows)
+        odd = _off(top, rows) * _answerable(top, joint, rows)
     posterior = drawn(joint, top, draws, seed, SHARED.index(EXACT))
     mean, sd = _ladder(top, rows, maps[-1])
     judged = tuple(
@@ -190,6 +195,21 @@ def _off(top: Peak, rows: Sequence[slice]) -> FloatArray:
         square = float(np.sum(along**2 / (1 + values[-count:])))
         root = (square / count) ** (1 / 3)
         found.append((root - (1 - 2 / (9 * count))) / math.sqrt(2 / (9 * count)) if count > 1 else math.sqrt(square))
+    return np.array(found)
+
+
+def _answerable(top: Peak, joint: _Joint, rows: Sequence[slice]) -> FloatArray:
+    """Which pieces others may call odd: 0 for a direct measurement of something that the other tests know little more
+    of than the build sheet does. Where it disagrees, the sheet is the likelier to be off."""
+    precision = np.linalg.inv(top.covariance)
+    latent = slice(0, joint.latent)
+    found = []
+    for piece, part in zip(joint.pieces, rows, strict=True):
+        slope = top.slope[part]
+        others = np.linalg.inv(precision - slope.T @ slope)[latent, latent]
+        left = np.trace(slope[:, latent] @ others @ slope[:, latent].T)
+        alone = piece.kind in DIRECT and left > ANSWERED * np.sum(slope[:, latent] ** 2)
+        found.append(0.0 if alone else 1.0)
     return np.array(found)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import cast
 
 import msgspec
 
@@ -28,7 +29,7 @@ from calmday.procedures.what_if_flags import flags_of_what_if
 from calmday.procedures.what_if_result import Axle, OverSpeed, WhatIfResult
 from calmday.procedures.what_if_worth import ranked
 from calmday.procedures.what_if_year import year_total
-from calmday.records.vehicle import Vehicle
+from calmday.records.vehicle import FUEL_KINDS, FuelKind, Vehicle
 from calmday.records.what_if import Circumstances, ImaginedChange, WhatIf
 from calmday.reports.what_if_sentence import what_if_headline
 from calmday.reports.words import listed, spoken_setting
@@ -142,25 +143,36 @@ def _axle(question: WhatIf, now: Drawn) -> Axle | None:
 
 
 def what_if_of_factors(
-    vehicle: Vehicle, factors: Mapping[str, float], states: Mapping[str, float], *, axle: bool = False
+    vehicle: Vehicle, factors: Mapping[str, float], states: Mapping[str, float], *, fuel: str = "", axle: bool = False
 ) -> WhatIf:
     """The question of some sliders: `factors` by the keys that may change in per cent, `states` circumstances in SI by
-    their keys. Several changes are also made together."""
+    their keys, `fuel` another kind of fuel. Several changes are also made together."""
     here = Circumstances(**{STATES[key][0]: value for key, value in states.items()})
+    other = _with_fuel(vehicle, fuel)
 
-    def imagined(keys: Sequence[str], what: str) -> ImaginedChange:
+    def imagined(keys: Sequence[str], what: str, on: Vehicle, words: tuple[str, ...] = ()) -> ImaginedChange:
         made = tuple((RELATIVE[key][0], factors[key] ** RELATIVE[key][1]) for key in keys)
-        told = tuple(f"{key} {format_change(100 * (factors[key] - 1))} %" for key in keys)
-        return ImaginedChange(what=what, told=told, vehicle=vehicle, circumstances=here, factors=made)
+        told = (*(f"{key} {format_change(100 * (factors[key] - 1))} %" for key in keys), *words)
+        return ImaginedChange(what=what, told=told, vehicle=on, circumstances=here, factors=made)
 
+    changes = [imagined([key], _words(key, factors[key]), vehicle) for key in factors]
+    said = (f"fuel = {fuel}",) if other is not vehicle else ()
+    changes += [imagined([], f"fuel {fuel}", other, said)] if said else []
     return WhatIf(
         vehicle=vehicle,
         circumstances=here,
-        changes=tuple(imagined([key], _words(key, factors[key])) for key in factors),
-        together=imagined(list(factors), "all together") if len(factors) > 1 else None,
+        changes=tuple(changes),
+        together=imagined(list(factors), "all together", other, said) if len(changes) > 1 else None,
         axle=axle,
         file="the page",
     )
+
+
+def _with_fuel(vehicle: Vehicle, fuel: str) -> Vehicle:
+    """The vehicle on another fuel; the same where none of that name is known, or it is the one that it burns."""
+    if fuel not in FUEL_KINDS or fuel == vehicle.engine.fuel:
+        return vehicle
+    return msgspec.structs.replace(vehicle, engine=msgspec.structs.replace(vehicle.engine, fuel=cast("FuelKind", fuel)))
 
 
 def _words(key: str, factor: float) -> str:

@@ -77,7 +77,7 @@ class CoastdownFit:
         self._reads = reading_matrix(self.passes)
         self.sizes = Sizes()
         self.odd: dict[int, float] = {}
-        self.covariance, self._root = self._tuned()
+        self.covariance, self._root, self._push = self._tuned()
 
     def predicted(self, values: Values) -> FloatArray:
         """Speeds at the bins, then heights where recorded, for draws `values`, (m, n)."""
@@ -95,36 +95,31 @@ class CoastdownFit:
         off = self.readings - self.predicted(self.parameters.values(scores))
         return np.asarray(np.linalg.solve(self._root, off.T).T)
 
-    def own_force(self, k: int, off: FloatArray, mass: float) -> tuple[float, float]:
+    def own_force(self, k: int, off: FloatArray) -> tuple[float, float]:
         """Constant force on pass `k` alone that the rest of the day does not explain, and its standard deviation (N).
 
-        Generalised least squares of the residuals `off` (n,) on -t/m in that pass, with the covariance of gusts, road
-        and receiver.
+        Generalised least squares of the residuals `off` (n,) on how the readings answer to such a force, with the
+        covariance of gusts, road and receiver; what an odd pass was allowed is no doubt of its force.
         """
-        effect = self._effect(k, mass)
+        effect = self._push[k]
         weighted = np.linalg.solve(self.covariance, effect)
         information = float(effect @ weighted)
-        return float(weighted @ off) / information, information**-0.5
-
-    def _effect(self, k: int, mass: float) -> FloatArray:
-        effect = np.zeros(self.readings.size)
-        effect[self.edges[k] : self.edges[k + 1]] = -self.passes[k].time_s / mass
-        return effect
+        allowed = self.odd.get(k, 0.0) ** 2
+        return float(weighted @ off) / information, max(1 / information - allowed, 0.0) ** 0.5
 
     def set_aside(self, top: Peak) -> bool:
         """Allow a force of its own to every pass that stands out, so that it drags nothing along; whether any does."""
         centre = self.parameters.values(top.mode[None])
         off, mass = self.readings - self.predicted(centre)[0], float(centre["test_mass"][0])
         for k, one in enumerate(self.passes):
-            force, sd = self.own_force(k, off, mass)
+            force, sd = self.own_force(k, off)
             typical = mass * float(one.speed_mps[0] - one.speed_mps[-1]) / one.duration_s
             if abs(force) > ODD_PASS_Z * sd and abs(force) > ODD_FORCE_SHARE * typical:
                 self.odd[k] = force
         if len(self.odd) > len(self.passes) // 2:
             self.odd = {}
-        for k in self.odd:
-            effect = self._effect(k, mass)
-            self.covariance = self.covariance + (self.odd[k] ** 2) * np.outer(effect, effect)
+        for k, force in self.odd.items():
+            self.covariance = self.covariance + force**2 * np.outer(self._push[k], self._push[k])
         if self.odd:
             self._root = np.asarray(np.linalg.cholesky(self.covariance), dtype=np.float64)
         return bool(self.odd)
@@ -132,10 +127,10 @@ class CoastdownFit:
     def _plain(self, scores: FloatArray) -> FloatArray:
         return self.readings - self.predicted(self.parameters.values(scores))
 
-    def _tuned(self) -> tuple[FloatArray, FloatArray]:
-        """The covariance about the most probable motion, its sizes chosen by the readings; twice round."""
+    def _tuned(self) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """The covariance about the most probable motion, its sizes chosen by the readings; its root; `Parts.push`."""
         mode = np.zeros(len(self.parameters))
-        covariance = np.eye(self.readings.size)
+        covariance = push = np.eye(self.readings.size)
         for turn in range(3):
             values = self.parameters.values(mode[None])
             at = {key: float(value[0]) for key, value in values.items()}
@@ -145,10 +140,10 @@ class CoastdownFit:
             off, slope = slope_of(self._plain, mode)
             at_zero = off - slope @ mode
             self.sizes = best_sizes(parts, at_zero, slope, self.sizes)
-            covariance = doubtful_total(parts, at_zero, slope, self.sizes)
+            covariance, push = doubtful_total(parts, at_zero, slope, self.sizes), parts.push
             self._root = np.asarray(np.linalg.cholesky(covariance), dtype=np.float64)
             mode = peak(self.residuals, len(self.parameters), mode, passes=3).mode
-        return covariance, self._root
+        return covariance, self._root, push
 
     def _speed_at(self, mode: FloatArray) -> FloatArray:
         return np.asarray(speeds(self.model, self.rolls, self._still, self.parameters.values(mode[None]))[0])

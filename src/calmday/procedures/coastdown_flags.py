@@ -93,7 +93,7 @@ def _of_weather(fitted: FittedCoastdown, result: CoastdownResult) -> Iterator[Fl
         )  # fmt: skip
     mean = float(rolls.wind_mps.mean())
     across = abs(result.wind_across.value)
-    if weather.wind_known and (mean > WIND_MEAN_MPS or across > WIND_ACROSS_MPS):
+    if weather.wind_known and (round(mean, 1) > WIND_MEAN_MPS or round(across, 1) > WIND_ACROSS_MPS):
         yield flag(
             "wind-above-procedure-limit", "caution",
             f"The wind at the vehicle was {mean:.1f} m/s, {across:.1f} m/s of it across.",
@@ -127,17 +127,19 @@ def _of_figures(fitted: FittedCoastdown, result: CoastdownResult) -> Iterator[Fl
             "Choose a road that is nearer to level.",
         )  # fmt: skip
     parameters, scores = fitted.fit.parameters, fitted.posterior.scores
+    far = []
     for key, words in (("drag_area", "drag area"), ("rolling_resistance", "rolling resistance"), ("test_mass", "mass")):
         column = scores[:, parameters.column(key)]
-        far = float(column.mean()) / max(1 - float(column.var()), 0.05) ** 0.5
-        if abs(far) > PRIOR_FAR:
-            side = "above" if far > 0 else "below"
-            yield flag(
-                "build-sheet-doubted", "caution",
-                f"The passes say a {words} far {side} what the build sheet makes likely.",
-                "Either the sheet states something that is not so, or something held the vehicle back in every pass.",
-                "Check mass, tyre pressure and brakes, then drag_coefficient, frontal_area and rolling_resistance.",
-            )  # fmt: skip
+        off = float(column.mean()) / max(1 - float(column.var()), 0.05) ** 0.5
+        if abs(off) > PRIOR_FAR:
+            far.append(f"a {words} far {'above' if off > 0 else 'below'}")
+    if far:
+        yield flag(
+            "build-sheet-doubted", "caution",
+            f"The passes say {' and '.join(far)} what the build sheet makes likely.",
+            "Either the sheet states something that is not so, or something held the vehicle back in every pass.",
+            "Check mass, tyre pressure and brakes, then drag_coefficient, frontal_area and rolling_resistance.",
+        )  # fmt: skip
     if not fitted.posterior.sound:
         yield flag(
             "few-effective-draws", "caution",

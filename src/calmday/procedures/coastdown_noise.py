@@ -66,7 +66,9 @@ class Sizes(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Parts(msgspec.Struct, frozen=True, kw_only=True):
-    """Covariances of the readings (n, n), each for a disturbance of unit size, with one gust part for each memory."""
+    """Covariances of the readings (n, n), each for a disturbance of unit size, with one gust part for each memory.
+
+    `push` (P, n): how the readings answer to one newton that holds one pass back from its start to its end."""
 
     fixed: FloatArray
     noise: FloatArray
@@ -75,6 +77,7 @@ class Parts(msgspec.Struct, frozen=True, kw_only=True):
     slow_share: FloatArray
     slow_gust: FloatArray
     drift: FloatArray
+    push: FloatArray
 
     def total(self, s: Sizes) -> FloatArray:
         """The covariance of the readings for sizes `s`."""
@@ -101,7 +104,7 @@ def reading_matrix(passes: list[PassSamples]) -> list[FloatArray]:
 class _Felt(msgspec.Struct, frozen=True, kw_only=True):
     """How readings answer to disturbances on the grid (n, P (N+1)): `force` per unit of dF/M, `climb` heights per unit
     of grade; `fixed`, `noise`, `drift` covariances that do not come from the grid; `per_head`, `per_side` dF/M for
-    1 m/s of gust; `ratio` what m/M makes of gravity."""
+    1 m/s of gust; `ratio` what m/M makes of gravity; `push` as in `Parts`."""
 
     force: FloatArray
     climb: FloatArray
@@ -111,6 +114,7 @@ class _Felt(msgspec.Struct, frozen=True, kw_only=True):
     per_head: FloatArray
     per_side: FloatArray
     ratio: FloatArray
+    push: FloatArray
 
 
 def _felt(rolls: Rolls, passes: list[PassSamples], speed: FloatArray, at: dict[str, float]) -> _Felt:
@@ -147,6 +151,7 @@ def _felt(rolls: Rolls, passes: list[PassSamples], speed: FloatArray, at: dict[s
         force=force, climb=climb, fixed=fixed, noise=noise, drift=drift, per_head=per_head,
         per_side=area * (SIDE_SHARE + LEVELLED * at["yaw_growth"]) * side / inertia,
         ratio=np.broadcast_to(mass / inertia, speed.shape),
+        push=force.reshape(n, rolls.count, points).sum(axis=2).T / inertia,
     )  # fmt: skip
 
 
@@ -186,7 +191,7 @@ def parts_of(rolls: Rolls, passes: list[PassSamples], speed: FloatArray, at: dic
     slow = np.exp(-apart / SLOW_S)
     wind, spread = rolls.wind_mps.ravel(), np.sqrt(rolls.gust_along).ravel()
     return Parts(
-        fixed=felt.fixed + long, noise=felt.noise, drift=felt.drift, gusts=gusts, waves=waves,
+        fixed=felt.fixed + long, noise=felt.noise, drift=felt.drift, gusts=gusts, waves=waves, push=felt.push,
         slow_share=respond @ (both * slow * np.outer(wind, wind)) @ respond.T,
         slow_gust=respond @ (both * slow * np.outer(spread, spread)) @ respond.T,
     )  # fmt: skip

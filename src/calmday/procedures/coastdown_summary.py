@@ -126,13 +126,11 @@ def _passes(fitted: FittedCoastdown) -> tuple[OnePass, ...]:
     centre = fit.parameters.values(fitted.top.mode[None])
     modelled = fit.predicted(centre)[0]
     off = fit.readings - modelled
-    mass = float(centre["test_mass"][0])
     found = []
     for k, one in enumerate(fit.passes):
         rows = slice(int(fit.edges[k]), int(fit.edges[k + 1]))
-        force, sd = fit.own_force(k, off, mass)
+        force, sd = fit.own_force(k, off)
         odd = k in fit.odd
-        force = fit.odd.get(k, force)
         wind = from_draws(_met(fitted, k)[0], "m/s") if one.heading_known else exact(math.nan, "m/s")
         thin = np.unique(np.linspace(0, one.time_s.size - 1, min(_MOST_POINTS, one.time_s.size)).astype(int))
         found.append(

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 
 import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
+from calmday.metrology.rounding import common_decimals
 from calmday.records.comparison import Comparison, Entry
 
 FloatArray = NDArray[np.float64]
@@ -100,11 +100,12 @@ def in_step_with_order(asked: Comparison, entries: Sequence[Entry]) -> tuple[str
 
 
 def order_of_settings(entries: Sequence[Entry], unit: str) -> str:
-    """The settings in the order driven, such as `0.9, 1, 0.8 mm`; empty where there are none or it is not known."""
+    """The settings in the order driven, such as `0.9, 1.0, 0.8 mm`; empty where there are none or it is not known."""
     if not unit or not order_known(entries):
         return ""
     ordered = sorted(entries, key=lambda entry: entry.order or 0)
-    return f"{', '.join('-' if e.setting is None else f'{e.setting:g}' for e in ordered)} {unit}"
+    places = common_decimals(e.setting for e in ordered if e.setting is not None)
+    return f"{', '.join('-' if e.setting is None else f'{e.setting:.{places}f}' for e in ordered)} {unit}"
 
 
 def order_in_letters(entries: Sequence[Entry]) -> str:
@@ -222,8 +223,3 @@ def _covariates(
         air = np.array([t if t is not None else np.nan for t in temperatures], dtype=np.float64)
         found.append((TEMPERATURE, air - air.mean()))
     return found
-
-
-def twice(labels: Sequence[str]) -> tuple[str, ...]:
-    """Labels that stand more than once."""
-    return tuple(label for label, count in Counter(labels).items() if count > 1)

@@ -19,6 +19,7 @@ from calmday.procedures.comparison_design import (
     two_groups,
 )
 from calmday.procedures.comparison_levels import batch_of
+from calmday.procedures.comparison_names import described_changes
 from calmday.procedures.guard_facts import Facts
 from calmday.procedures.weighed_run import WeighedRun
 from calmday.records.comparison import Entry
@@ -89,6 +90,7 @@ def facts_of(found: Compared, **judged: object) -> Facts:
         left_out_unsaid=unsaid,
         of_several=found.asked.of_several,
         blind=found.asked.blind,
+        left_sealed_order=_left_sealed_order(found),
         same_readings=_same_readings(found),
         published_kind=_published_kind(runs),
         published_differs=_published_differs(runs),
@@ -214,13 +216,28 @@ def _uses_odometer(run: Run) -> bool:
 
 
 def _sheet_differences(found: Compared) -> tuple[str, ...]:
-    return tuple(_SHEET[key] for key in _differences(found, tuple(_SHEET)))
+    """What the groups differ in: figures of the build sheet, or the changes it describes, whichever are more."""
+    keys = _differences(found, tuple(_SHEET))
+    if "tyre" in keys and "rolling_circumference_m" in keys:  # one wheel, said twice
+        keys.remove("rolling_circumference_m")
+    before, after = ([e.run for e in found.entries if e.changed == side] for side in (False, True))
+    described = described_changes(before, after)
+    return described if len(described) > len(keys) else tuple(_SHEET[key] for key in keys)
 
 
 def _left_out(entries: Sequence[Entry]) -> tuple[tuple[str, ...], tuple[str, ...]]:
     late = tuple(f"{e.label} ({e.left_out})" for e in entries if e.left_out and e.known_before is False)
     unsaid = tuple(f"{e.label} ({e.left_out})" for e in entries if e.left_out and e.known_before is None)
     return late, unsaid
+
+
+def _left_sealed_order(found: Compared) -> tuple[str, str] | None:
+    """The order sealed and the one driven, runs left out counted, where they differ; fewer runs alone do not."""
+    sealed = found.asked.seal.split(" ")[0] if found.asked.sealed_order else ""
+    driven = order_in_letters(found.asked.entries)
+    if not sealed or set(sealed) - set("AB-") or not driven or f"{sealed}-".startswith(f"{driven}-"):
+        return None
+    return sealed, driven
 
 
 def _same_readings(found: Compared) -> tuple[str, ...]:

@@ -59,9 +59,9 @@ def names_of(asked: Comparison, entries: Sequence[Entry]) -> tuple[str, str]:
     if len(runs) < len(entries) or not before or not after:
         return BEFORE, AFTER
     told = [pair for says in _SAYS if (pair := _apart({says(r) for r in before if r}, {says(r) for r in after if r}))]
-    described = _described(before, after)
-    if described and len(told) != 1:
-        return BEFORE, described
+    described = described_changes(before, after)
+    if len(described) == 1 and len(told) != 1:
+        return BEFORE, described[0]
     return told[0] if len(told) == 1 else (BEFORE, AFTER)
 
 
@@ -73,12 +73,11 @@ def _apart(before: set[str], after: set[str]) -> tuple[str, str] | None:
     return pair if all(pair) else None
 
 
-def _described(before: Sequence[Run | None], after: Sequence[Run | None]) -> str:
-    """What the build sheet says was done between the two groups, where it is one thing."""
+def described_changes(before: Sequence[Run | None], after: Sequence[Run | None]) -> tuple[str, ...]:
+    """What the build sheet says was done between the two groups; nothing where the states within a group differ."""
     done = {run.vehicle.changes for run in before if run is not None}
     now = {run.vehicle.changes for run in after if run is not None}
     if len(done) != 1 or len(now) != 1:
-        return ""
+        return ()
     earlier, later = done.pop(), now.pop()
-    new = later[len(earlier) :] if later[: len(earlier)] == earlier else ()
-    return new[0] if len(new) == 1 else ""
+    return later[len(earlier) :] if later[: len(earlier)] == earlier else ()

@@ -10,13 +10,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calmday.metrology.figure import Figure, exact, from_draws
+from calmday.metrology.rounding import common_decimals
 from calmday.procedures.comparison import Compared
 from calmday.procedures.comparison_design import CHANGE, LEVEL
 from calmday.procedures.comparison_result import ComparedRun
 from calmday.procedures.flag import Flag
 from calmday.procedures.run_flags import flags_of_run
 from calmday.procedures.weighed_run import FEWEST_DRAWS, reduce_weighed_run
-from calmday.records.comparison import Entry
+from calmday.records.comparison import Comparison, Entry
 
 
 def grams(log_level: Figure) -> Figure:
@@ -74,7 +75,7 @@ def _run(
         "order": entry.order,
         "date": date.isoformat() if date is not None else "",
         "block": entry.block,
-        "setting": "" if entry.setting is None else f"{entry.setting:g} {asked.setting_unit}",
+        "setting": setting_words(entry, asked),
         "left_out_because": entry.left_out,
         "known_before_weighing": entry.known_before,
         "file": entry.file,
@@ -110,6 +111,14 @@ def _run(
         odd=odd[place],
         used=True,
     )
+
+
+def setting_words(entry: Entry, asked: Comparison) -> str:
+    """The setting of a run with its unit, with as many decimals as any of them needs."""
+    if entry.setting is None:
+        return ""
+    places = common_decimals(each.setting for each in asked.entries if each.setting is not None)
+    return f"{entry.setting:.{places}f} {asked.setting_unit}"
 
 
 def _percent_of_normal(log_value: float, sd: float) -> Figure:

@@ -116,7 +116,7 @@ def _drive_of_loop(run: Run, distance: Distance) -> tuple[Drive | None, VehicleW
 
 def _weather_time(run: Run, time_s: FloatArray) -> FloatArray:
     """When the drive was, for the weather: a track without a date is taken to start with the first report."""
-    if run.track is None or run.track.clock == "utc" or not run.weather.readings or not time_s.size:
+    if run.track is None or run.track.dated or not run.weather.readings or not time_s.size:
         return time_s
     return np.asarray(time_s - time_s[0] + run.weather.readings[0].time_s)
 

@@ -11,7 +11,8 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
     `order` letters such as A-B-B-A; `order_tie` correlation of the change with the order; `in_step` settings or
     changes that went up or down with the order driven; `effect`, `low`, `high` the change; `raw_effect`, `raw_low`,
     `raw_high` the same as driven; `correction` how far the corrections moved the difference, `taken_off` what they are;
-    `loop_penalty` what the wind cost over the round trip.
+    `left_sealed_order` the order sealed and the one driven, where they differ; `loop_penalty` what the wind cost over
+    the round trip.
     """
 
     modelled: bool | None = None
@@ -54,6 +55,7 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
     of_several: int | None = None
     blind: bool | None = None
     seal_fits: bool | None = None
+    left_sealed_order: tuple[str, str] | None = None
     odd: tuple[str, ...] = ()
     odd_baseline_decides: bool = False
     same_readings: tuple[str, ...] = ()

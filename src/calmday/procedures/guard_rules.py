@@ -171,6 +171,11 @@ RULES: tuple[Rule, ...] = (
         remedy="Where it is safe (tyre pressure, ballast, settings) let somebody else set it in a sealed order.",
     ),
     Rule(
+        code="sealed-order-not-driven", severity="caution", sees=guard_sees.left_sealed_order,
+        why="An order drawn by lot hides what is fitted and spreads a drift only where it is the order driven.",
+        remedy="See that order and groups of the runs are right; if they are, say which run left the order, and why.",
+    ),
+    Rule(
         code="odd-run", severity="note", sees=guard_sees.odd,
         why="One such run moves the mean and widens the give-or-take.",
         remedy="Look for what happened on the road. Without a reason it stays in.",

@@ -228,6 +228,13 @@ def seal_broken(f: Facts) -> str:
     return "The order opened is not the one that was sealed: its digest differs." if f.seal_fits is False else ""
 
 
+def left_sealed_order(f: Facts) -> str:
+    if f.left_sealed_order is None:
+        return ""
+    sealed, driven = f.left_sealed_order
+    return f"The order that was sealed is {sealed}; the runs were driven {driven}."
+
+
 def odd(f: Facts) -> str:
     return f"Far from where the other runs put it: {', '.join(f.odd)}." if f.odd else ""
 

@@ -68,6 +68,10 @@ def next_measurements(
             lambda _m, p: (_log_force(p, 12.0), _log_force(p, 25.0)), 0.03,
         ),
         _Measurement(
+            "roll-down", "Time it from 80 down to 60 km/h out of gear with a watch, both ways", 25, "drag and rolling",
+            lambda _m, p: (_log_force(p, 19.4),), 0.04,
+        ),
+        _Measurement(
             "weighbridge", "Weigh the vehicle as driven", 30, "its mass",
             lambda _m, p: (np.log(p["test_mass"]),), 0.005,
         ),

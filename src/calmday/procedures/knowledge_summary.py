@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator
 from typing import Final
@@ -198,24 +199,26 @@ def _flags(known: Knowledge, result: KnowledgeResult) -> Iterator[Flag]:
                 f"It counts for {100 * test.weight:.0f} % of what it would, so that it does not drag the rest along.",
                 "Look at its scale, wind, units, and at which state of the build sheet it belongs to.",
             )  # fmt: skip
-    for one in result.parameters:
-        if abs(one.off_prior) > FAR_FROM_SHEET and one.narrowed_to < 0.9:
-            side = "above" if one.off_prior > 0 else "below"
-            keys = SHEET_KEYS.get(one.key, one.key)
-            yield flag(
-                "build-sheet-doubted", "caution",
-                f"The tests put {one.key.replace('_', ' ')} far {side} what the build sheet makes likely.",
-                "If the sheet states something that is not so, everything that rests on it is off with it.",
-                f"Check in the build sheet: {keys}.",
-            )  # fmt: skip
-    for before, after in zip(known.states[:-1], known.states[1:], strict=True):
-        if untold(before, after):
-            yield flag(
-                "change-untold", "note",
-                "A change of the build sheet does not say what it touches.",
-                "Drag, rolling, engine and mass are all taken to have changed a little.",
-                "Say in its what = \"...\" which part it was: tyres, axle, timing, bodywork.",
-            )  # fmt: skip
+    far = [one for one in result.parameters if abs(one.off_prior) > FAR_FROM_SHEET and one.narrowed_to < 0.9]
+    if far:
+        said = [f"{one.key.replace('_', ' ')} far {'above' if one.off_prior > 0 else 'below'}" for one in far]
+        yield flag(
+            "build-sheet-doubted", "caution",
+            f"The tests put {' and '.join(said)} what the build sheet makes likely.",
+            "Either the sheet states something that is not so, or the tests that told most of it.",
+            f"Check in the build sheet: {'; '.join(SHEET_KEYS.get(one.key, one.key) for one in far)}.",
+        )  # fmt: skip
+    silent = [after for before, after in itertools.pairwise(known.states) if untold(before, after)]
+    if silent:
+        dates = ", ".join(state.since.isoformat() for state in silent if state.since is not None)
+        many = "A change" if len(silent) == 1 else f"{len(silent)} changes"
+        yield flag(
+            "change-untold", "note",
+            f"{many} of the build sheet{f' ({dates})' if dates else ''} "
+            f"{'does' if len(silent) == 1 else 'do'} not say what was touched.",
+            "Drag, rolling, engine and mass are all taken to have changed a little.",
+            "Say in its what = \"...\" which part it was: tyres, axle, timing, bodywork.",
+        )  # fmt: skip
     if known.pieces and not result.quality.sound:
         yield flag(
             "few-effective-draws", "caution",

@@ -35,7 +35,7 @@ from calmday.procedures.plan_result import (
     SmallestChange,
     StopCost,
 )
-from calmday.procedures.plan_verdict import WANTED, blocked, of_capability, of_change, of_figure
+from calmday.procedures.plan_verdict import WANTED, blocked, enough, of_capability, of_change, of_figure
 from calmday.procedures.planned_days import forecast_day, foretold
 from calmday.procedures.planned_holding import holds
 from calmday.procedures.planned_route import drive_laps
@@ -150,7 +150,7 @@ def laps_advised(test: PlannedTest, wanted: float) -> tuple[int, bool]:
             if scatter <= SCATTER_HARDLY * best:
                 return candidate.laps, True
     for candidate in test.candidates:
-        if candidate.accuracy.half_width <= wanted:
+        if enough(candidate.accuracy.half_width, wanted):
             return candidate.laps, True
     least = min(c.accuracy.half_width for c in test.candidates)
     return next(c.laps for c in test.candidates if c.accuracy.half_width <= HARDLY * least), False

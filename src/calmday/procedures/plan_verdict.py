@@ -59,6 +59,11 @@ def blocked(fits: FitsScale, reserve: FuelReserve) -> PlanVerdict | None:
     return None
 
 
+def enough(half_width: float, wanted: float) -> bool:
+    """Whether a give-or-take, as it is printed, is what is wanted: 3.04 % is 3.0 %, and 3 % is wanted."""
+    return float(f"{half_width:.2g}") <= wanted * (1 + 1e-9)
+
+
 def of_figure(
     wanted: float, chosen: Candidate, candidates: tuple[Candidate, ...], calm: float, better: tuple[Improvement, ...]
 ) -> PlanVerdict:
@@ -67,7 +72,7 @@ def of_figure(
     shown = f"{100 * now:.2g} %"
     aim = f"{100 * wanted:.2g} %"
     helps = tuple(_then(b) for b in better)
-    if now <= wanted:
+    if enough(now, wanted):
         if now > WIND_PENALTY * calm:
             return PlanVerdict(
                 answer="go with a penalty",
@@ -76,7 +81,7 @@ def of_figure(
                 penalty=_penalty(CAUSES["calm-day"], now, calm),
             )
         return PlanVerdict(answer="go", why=f"It will be good to {shown}, and {aim} is wanted.", instead=helps)
-    longer = next((c for c in candidates if c.laps > chosen.laps and c.accuracy.half_width <= wanted), None)
+    longer = next((c for c in candidates if c.laps > chosen.laps and enough(c.accuracy.half_width, wanted)), None)
     if longer is not None:
         return PlanVerdict(
             answer="go with a penalty",
@@ -93,13 +98,13 @@ def of_figure(
             instead=helps,
             penalty=_biggest(now, better),
         )
-    enough = tuple(_then(b) for b in better if b.uncertainty_percent <= 100 * wanted)
-    rest = tuple(f"{_then(b)}, not enough alone" for b in better if b.uncertainty_percent > 100 * wanted)
+    helping = tuple(_then(b) for b in better if enough(b.uncertainty_percent, 100 * wanted))
+    rest = tuple(f"{_then(b)}, not enough alone" for b in better if not enough(b.uncertainty_percent, 100 * wanted))
     return PlanVerdict(
         answer="no go",
         why=f"Do not drive this test for {aim}: it cannot give that. It will be good to {shown}, and "
         f"{_more(chosen, best)}.",
-        instead=enough + rest if enough or rest else ("ask for less: no single thing makes it much surer",),
+        instead=helping + rest if helping or rest else ("ask for less: no single thing makes it much surer",),
     )
 
 

@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from calmday.metrology.middle import quantiles
+from calmday.metrology.middle import median, quantiles
 from calmday.metrology.rounding import counted, format_signed
 from calmday.procedures.drive_of_run import odometer_distance
 from calmday.procedures.flag import Flag, flag
@@ -22,6 +22,7 @@ SHORT_COLD_RUN_M: Final = 30_000.0
 DEFAULT_CHANGE_OF_INTEREST: Final = 0.03
 LEAST_DISTANCE_M: Final = 100.0
 UNDER_WAY_MPS: Final = 5.0
+SPARSE_S: Final = 5.0
 _WHOLE_PERCENT_FROM: Final = 10.0
 _DISTANCE_TOLERANCE: Final = 0.02
 _DURATION_TOLERANCE: Final = 0.05
@@ -42,7 +43,7 @@ def _wind(weighed: WeighedRun) -> Iterator[Flag]:
         gusts = f" with gusts of {gust:.0f} m/s" if gust is not None else ""
         yield flag(
             "wind-above-procedure-limit", "caution",
-            f"The wind was {mean:.0f} m/s at the mast{gusts}; published test procedures stop at a mean of "
+            f"The wind was {mean:.0f} m/s{gusts}, 10 m above the ground; published test procedures stop at a mean of "
             f"{WIND_LIMIT_MPS:.0f} m/s or gusts of {GUST_LIMIT_MPS:.0f}.",
             "Wind does not cancel on a loop, and how much of it reaches the vehicle is the least known of all.",
             "Use the calm-day figure with its full give-or-take, and repeat on a quieter day if it matters.",
@@ -194,6 +195,14 @@ def _gaps(weighed: WeighedRun) -> Iterator[Flag]:
             "Fuel was burnt there that the track knows nothing of; the distance across is a guess.",
             "The answer is wider for it. Keep the receiver in sight of the sky and the phone awake.",
         )  # fmt: skip
+    apart = _usual_interval_s(weighed)
+    if apart > SPARSE_S:
+        yield flag(
+            "sparse-track", "caution",
+            f"The track has a fix every {apart:.0f} s only.",
+            "What the vehicle did in between, bends, stops and speed, is a guess, and the distance with it.",
+            "Set the receiver to record every second.",
+        )  # fmt: skip
     odd = sum(finding.count for finding in track.findings if finding.kind == "outliers")
     if odd > _MANY_ODD_FIXES * len(track.time_s):
         yield flag(
@@ -202,6 +211,13 @@ def _gaps(weighed: WeighedRun) -> Iterator[Flag]:
             "The receiver had a poor view of the sky.",
             "Nothing to do now; place it on the dashboard next time.",
         )  # fmt: skip
+
+
+def _usual_interval_s(weighed: WeighedRun) -> float:
+    """Time from one fix to the next, as a rule [s]; 0 where there are too few to say."""
+    raw = weighed.run.track
+    steps = np.diff(np.unique(raw.time_s[np.isfinite(raw.time_s)])) if raw is not None else np.zeros(0)
+    return median(steps) if steps.size else 0.0
 
 
 def _gearing(weighed: WeighedRun) -> Iterator[Flag]:

@@ -35,6 +35,8 @@ _IMPOSSIBLE_SD: Final = 4.5
 """Of 3800 invented drives none lay so far off (`studies/calm_day.py`); large petrol engines idling along reach 4.4."""
 _IMPOSSIBLE_RATIO: Final = 1.7
 _SPREAD_DIVISIONS: Final = 3.0
+_SPREAD_SD: Final = 4.0
+"""The range of three honest readings exceeds 4.1 standard deviations once in a hundred times."""
 _POOR_FUEL: Final = 0.03
 _CHANCE_WORTH_TELLING: Final = 0.25
 
@@ -153,11 +155,13 @@ def _weighings(weighed: WeighedRun) -> Iterator[Flag]:
                 "Lift the can off between readings and write down each display.",
             )  # fmt: skip
         division = run.scale.resolution_kg
-        if division and len(weighing.gross_kg) > 1 and spread_in_divisions(weighing, division) > _SPREAD_DIVISIONS:
+        # Scatter that was declared is no surprise.
+        honest = max(_SPREAD_DIVISIONS, _SPREAD_SD * (run.scale.repeatability_kg or 0.0) / division) if division else 0
+        if division and len(weighing.gross_kg) > 1 and spread_in_divisions(weighing, division) > honest:
             yield flag(
                 "readings-spread", "caution",
-                f"The readings of weighing {number} ({weighing.when}) differ by more than three divisions of the "
-                f"display.",
+                f"The readings of weighing {number} ({weighing.when}) differ by "
+                f"{spread_in_divisions(weighing, division):.0f} divisions of the display.",
                 "Wind on the pan, soft ground or an off-centre can make a scale wander.",
                 "Shelter the scale, set it on firm level ground and take three more readings.",
             )  # fmt: skip

@@ -4,13 +4,21 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator
+from itertools import combinations
 from typing import Final
 
+import numpy as np
+
+from calmday.metrology.constants import ZERO_CELSIUS_K
 from calmday.metrology.rounding import counted
 from calmday.procedures.flag import Flag, flag
 from calmday.procedures.run_flags_curve import curve_flags
 from calmday.procedures.weighed_run import WeighedRun
+from calmday.reduction.pressure import standard_pressure
 
+_HOTTEST_K: Final = 318.15
+_TEMPERATURES_APART_K: Final = 15.0
+_WEATHER_SWING_PA: Final = 6000.0
 _GALLON_BAND: Final = (1.17, 1.24)
 _WEATHER_WINDOW_S: Final = 3 * 3600.0
 _ANOTHER_DAY_S: Final = 36 * 3600.0
@@ -18,7 +26,7 @@ _ANOTHER_DAY_S: Final = 36 * 3600.0
 
 def _clock(weighed: WeighedRun) -> Iterator[Flag]:
     run, track = weighed.run, weighed.path.track
-    if track is None or track.time_s.size == 0 or run.track is None or run.track.clock != "utc":
+    if track is None or track.time_s.size == 0 or run.track is None or not run.track.dated:
         return
     offset = run.utc_offset_s or 0.0
     started = dt.datetime.fromtimestamp(float(track.time_s[0]) + offset, dt.UTC)
@@ -118,6 +126,47 @@ def _missing(weighed: WeighedRun) -> Iterator[Flag]:
         )  # fmt: skip
 
 
+def _sea_level(weighed: WeighedRun) -> Iterator[Flag]:
+    """A pressure read as on the road that no weather makes at the road's height."""
+    track = weighed.path.track
+    if track is None or not track.has_height:
+        return
+    height = float(np.mean(track.height_m))
+    usual = float(standard_pressure(height))
+    for reading in weighed.run.weather.readings:
+        if reading.pressure_pa is None or abs(reading.pressure_pa - usual) <= _WEATHER_SWING_PA:
+            continue
+        yield flag(
+            "pressure-of-another-height", "caution",
+            f"A pressure of {reading.pressure_pa / 100:.0f} hPa on the road is written down; the road lies at "
+            f"{height:.0f} m, where {usual / 100:.0f} hPa is usual.",
+            "Barometers and forecasts mostly tell the pressure as it would be at sea level; taken for the pressure on "
+            "the road it makes the air too thick by as much.",
+            "Read the pressure without reduction to sea level, or leave it out and give a METAR with field_elevation.",
+        )  # fmt: skip
+        return
+
+
+def _temperature(weighed: WeighedRun) -> Iterator[Flag]:
+    """A temperature that is rare in the shade, or that another report of the drive contradicts."""
+    known = [(r.temperature_k, r.time_s) for r in weighed.run.weather.readings if r.temperature_k is not None]
+    odd = {kelvin for kelvin, _ in known if kelvin > _HOTTEST_K}
+    for (one, when), (other, then) in combinations(known, 2):
+        if abs(when - then) <= _WEATHER_WINDOW_S and abs(one - other) > _TEMPERATURES_APART_K:
+            odd |= {one, other}
+    if not odd:
+        return
+    celsius = [temperature - ZERO_CELSIUS_K for temperature in (min(odd), max(odd))]
+    between = f"between {celsius[0]:.0f} and {celsius[1]:.0f}" if celsius[1] - celsius[0] >= 1 else f"{celsius[1]:.0f}"
+    yield flag(
+        "temperature-unlikely", "caution",
+        f"The temperature is said to be {between} °C.",
+        "Degrees Fahrenheit taken for Celsius, a thermometer in the sun, or a minus sign lost looks like this; air and "
+        "tyres are wrong with it.",
+        'Check the unit: "57 degF" is 14 °C. Read the thermometer in the shade.',
+    )  # fmt: skip
+
+
 def _curve(weighed: WeighedRun) -> Iterator[Flag]:
     yield from curve_flags(weighed.run.vehicle.engine.full_load)
 
@@ -155,4 +204,4 @@ def _one_run(weighed: WeighedRun) -> Iterator[Flag]:
     )  # fmt: skip
 
 
-RULES = (_clock, _missing, _curve, _published, _one_run)
+RULES = (_clock, _missing, _sea_level, _temperature, _curve, _published, _one_run)

@@ -25,6 +25,7 @@ DrawIndex = NDArray[np.int64]
 
 ENOUGH_SHARE = 0.4
 MOST_CANDIDATES = 8
+_WEIGHTS_AT_ONCE = 2_000_000
 """When fewer than this share of the draws count after the weighing, up to so many times more are tried."""
 
 STEPS: tuple[tuple[str, Conditions], ...] = (
@@ -167,5 +168,11 @@ def thinned(simulated: SimulatedRun, count: int) -> DrawIndex:
 def shares_of_fuel(simulated: SimulatedRun, weights: FloatArray, rows: DrawIndex) -> FloatArray:
     """Share of the drive's fuel in each column of `weights` (n, q) in seconds, for the draws `rows`: (len(rows), q)."""
     values = {key: value[rows] for key, value in simulated.values.items()}
-    energy = simulated.forward.indicated_energy_j(values, AS_DRIVEN, weights)
-    return np.asarray(energy[:, 1:] / energy[:, :1])
+    # In pieces: a day of many laps has more weights than are good to hold at once.
+    pieces = range(0, weights.shape[1], max(1, _WEIGHTS_AT_ONCE // len(weights)))
+    width = pieces.step
+    energy = [
+        simulated.forward.indicated_energy_j(values, AS_DRIVEN, weights[:, first : first + width]) for first in pieces
+    ]
+    joined = np.concatenate(energy, axis=1)
+    return np.asarray(joined[:, 1:] / joined[:, :1])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from calmday.metrology.rounding import format_signed
+from calmday.metrology.rounding import format_to
 from calmday.procedures.flag import Flag, flag
 from calmday.procedures.sound import SoundStudy
 from calmday.procedures.sound_gears import SUSPICIOUS, difference_of, gears_heard
@@ -58,8 +58,8 @@ def _road_flags(study: SoundStudy, found: tuple[Candidate, ...], slipped: tuple[
         flags.append(
             flag(
                 "ratio-or-tyre-not-as-declared", "caution",
-                f"The sound says {format_signed(difference.value, 1)} % engine turns per metre against the build "
-                f"sheet.",
+                f"By the sound the engine turns {format_to(abs(difference.value), 1)} % "
+                f"{'more' if difference.value > 0 else 'less'} for each metre than the build sheet says.",
                 f"More than {100 * SUSPICIOUS:.0f} % apart: ratio or tyre is not what you think.",
                 f"It would fit with {ways}.",
             )

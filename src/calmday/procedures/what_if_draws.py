@@ -69,6 +69,7 @@ def changed(now: Drawn, vehicle: Vehicle, factors: Sequence[tuple[str, float]], 
         for i, p in enumerate(plain.model.parameters.parameters)
         for own in (plain.values[p.key],)
     }
+    _same_friction(values, now.vehicle.model, plain.model)
     for key, factor in factors:
         if key == "tyre_pressure":
             exponent = PRESSURE_EXPONENT + PRESSURE_EXPONENT_SD * fresh[:, -1]
@@ -77,6 +78,20 @@ def changed(now: Drawn, vehicle: Vehicle, factors: Sequence[tuple[str, float]], 
             column = plain.model.parameters.column(key)
             values[key] = values[key] * _factor(key, factor, fresh[:, column])
     return with_fuel(msgspec.structs.replace(plain, values=values), seed)
+
+
+def _same_friction(values: dict[str, FloatArray], before: VehicleModel, after: VehicleModel) -> None:
+    """Friction is stated at a share of the governed speed: another governor on the same engine leaves friction at every
+    engine speed as it was."""
+    moved = after.friction_reference_rps / before.friction_reference_rps
+    same = (before.displacement_m3, before.strokes, before.engine_class) == (
+        after.displacement_m3, after.strokes, after.engine_class,
+    )  # fmt: skip
+    if moved == 1 or not same:
+        return
+    level, slope = values["friction_mep"], values["friction_slope"]
+    values["friction_mep"] = level * (1 + slope * (moved - 1))
+    values["friction_slope"] = slope * moved * level / values["friction_mep"]
 
 
 def _factor(key: str, factor: float, scores: FloatArray) -> FloatArray:
@@ -93,6 +108,8 @@ def _carried(new: Parameter, old: Parameter, values: FloatArray, own: FloatArray
     if old.shape == new.shape == "log" and old.centre > 0 and old.spread > 0:
         scores = np.log(values / old.centre) / old.spread
         moved = new.centre * np.exp(new.spread * scores)
+        if new.origin != "declared":  # another class: how it differs is in the spread of that class
+            return np.asarray(moved)
         return np.asarray(moved * _factor(new.key, new.centre / old.centre, fresh) * (old.centre / new.centre))
     return own
 

@@ -19,6 +19,9 @@ _FINEST_MPS = 0.02
 _FIRST_VARIANCE = 0.1**2
 _LEAST_VARIANCE = 0.02**2
 _DRIVEN_MPS = 3.0
+_NOUGHT_MPS = 0.3
+_MANY_NOUGHTS = 0.05
+_WILD_MPS, _WILD_SHARE, _FEW_WILD = 15.0, 0.5, 0.1
 _LEAST_SHARE = 0.2
 _OFFSET_SD_MPS = 0.003
 """Spread of the constant offset of a sound receiver's speed (assumed; makers claim 0.03 m/s and better)."""
@@ -58,8 +61,10 @@ class Speeds(msgspec.Struct, frozen=True):
 
 def usable_speeds(recorded_mps: FloatArray, driven: Driven, at_rest: BoolArray) -> Speeds | None:
     """Recorded speeds (NaN: none) held against those that the positions give at the same fixes; None if too few."""
-    known = np.isfinite(recorded_mps)
-    known &= ~((driven.speed_mps > _DRIVEN_MPS) & (recorded_mps < 0.3))  # nought where the receiver had none
+    known = np.isfinite(recorded_mps) & ~_nought_under_way(recorded_mps, driven.speed_mps)
+    wild = known & (np.abs(recorded_mps - driven.speed_mps) > _WILD_MPS + _WILD_SHARE * driven.speed_mps)
+    if wild.sum() < _FEW_WILD * known.sum():  # of more than a few, the unit is wrong, or the positions are
+        known &= ~wild
     if known.sum() < max(5.0, _LEAST_SHARE * known.size):
         return None
     fix = np.flatnonzero(known)
@@ -70,6 +75,20 @@ def usable_speeds(recorded_mps: FloatArray, driven: Driven, at_rest: BoolArray) 
     corrected = np.where(speed > 0.0, (speed - offset) / factor, speed)
     usable = abs(factor - 1) <= _BAD_RATIO
     return Speeds(fix, corrected, max(_FIRST_VARIANCE, floor), floor, offset_sd, usable, trouble)
+
+
+def without_false_noughts(recorded_mps: FloatArray, driven_mps: FloatArray) -> FloatArray:
+    """Recorded speeds without the noughts of a receiver that writes them where it has none to tell.
+
+    It does where many stand under way; a few are a vehicle at rest whose positions leapt.
+    """
+    many = _nought_under_way(recorded_mps, driven_mps).sum() > _MANY_NOUGHTS * (driven_mps > _DRIVEN_MPS).sum()
+    return np.where(recorded_mps < _NOUGHT_MPS, np.nan, recorded_mps) if many else recorded_mps
+
+
+def _nought_under_way(recorded_mps: FloatArray, driven_mps: FloatArray) -> BoolArray:
+    with np.errstate(invalid="ignore"):
+        return np.asarray((driven_mps > _DRIVEN_MPS) & (recorded_mps < _NOUGHT_MPS))
 
 
 def _against_positions(

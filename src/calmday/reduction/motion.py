@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from calmday.metrology.middle import median
 from calmday.reduction.distance import excess_speed, way_per_step
-from calmday.reduction.doppler import Driven, Speeds, usable_speeds
+from calmday.reduction.doppler import Driven, Speeds, usable_speeds, without_false_noughts
 from calmday.reduction.drive_fit import DriveFit, Wander, fit_drive
 from calmday.reduction.fixes import Fixes
 from calmday.reduction.smoother import Fit, Measured, grid_for, smooth
@@ -66,11 +66,12 @@ def find_motion(fixes: Fixes, east_m: FloatArray, north_m: FloatArray) -> Motion
     belief = _first_belief(fixes.time_s, xy, fixes.stretch, white)
     position = Measured(rows, xy, relative, white, True, belief, _POSITION_FLOOR_M2)
     plain = smooth(grid, [position], _FIRST_KICK, _PASSES)
-    supported, doppler = _nearby(grid, fixes)
+    wander = _likely_wander(plain.variances[0])
+    driven = _driven(plain, fixes, step, fraction, wander)
+    supported, doppler = _nearby(grid, fixes, without_false_noughts(fixes.speed_mps, driven.speed_mps))
     still = _standing(plain, doppler)
     at_rest = _at_rest(grid, step, fraction, fixes.stretch, still)
-    wander = _likely_wander(plain.variances[0])
-    speeds = usable_speeds(fixes.speed_mps, _driven(plain, fixes, step, fraction, wander), at_rest)
+    speeds = usable_speeds(fixes.speed_mps, driven, at_rest)
     held = np.where(at_rest, np.maximum(relative, _PARKED_POSITION_VARIANCE_M2 / plain.variances[0]), relative)
     fit = fit_drive(
         plain, rows.first, fraction, xy, held, still, speeds if speeds and speeds.usable else None,
@@ -184,19 +185,19 @@ def _relative_variance(hdop: FloatArray) -> FloatArray:
     return np.asarray(np.clip(ratio, 0.5, 5.0) ** 2)
 
 
-def _nearby(grid: Grid, fixes: Fixes) -> tuple[BoolArray, FloatArray]:
+def _nearby(grid: Grid, fixes: Fixes, recorded_mps: FloatArray) -> tuple[BoolArray, FloatArray]:
     """Which grid times have a fix within a step, and the receiver's own speed there."""
     stretch, step = grid.knots()
     time = grid.start_s[stretch] + step * grid.step_s
     after = np.clip(np.searchsorted(fixes.time_s, time), 1, len(fixes) - 1)
     gap = np.minimum(np.abs(fixes.time_s[after] - time), np.abs(time - fixes.time_s[after - 1]))
     doppler = np.full(time.size, np.nan)
-    known = np.isfinite(fixes.speed_mps)
+    known = np.isfinite(recorded_mps)
     if known.sum() > 1:
         times = fixes.time_s[known]
         near = np.clip(np.searchsorted(times, time), 1, times.size - 1)
         close = np.minimum(np.abs(times[near] - time), np.abs(time - times[near - 1])) <= 1.5 * grid.step_s
-        doppler[close] = np.interp(time[close], times, fixes.speed_mps[known])
+        doppler[close] = np.interp(time[close], times, recorded_mps[known])
     return np.asarray(gap <= grid.step_s), doppler
 
 

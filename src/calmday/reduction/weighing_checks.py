@@ -25,7 +25,7 @@ def identical_readings(weighing: Weighing, least: int = 3) -> bool:
 
 def spread_in_divisions(weighing: Weighing, division_kg: float) -> float:
     """Range of the repeat readings in divisions of the display [1]."""
-    return (max(weighing.gross_kg) - min(weighing.gross_kg)) / division_kg
+    return round((max(weighing.gross_kg) - min(weighing.gross_kg)) / division_kg, 6)
 
 
 def heaviest_gross_kg(run: Run) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from calmday.metrology.rounding import decimals_for_half_width
 from calmday.reports.run_sheet import remarks
@@ -13,6 +13,14 @@ from calmday.reports.words import amount, clean, file_words, number
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
     from calmday.procedures.coastdown_result import CoastdownResult, ForceAt
+
+
+BETTER: Final = {
+    "mass": "Weigh the vehicle.",
+    "rotating parts": "Say in rotating_mass what wheels and shafts add.",
+    "wind": "Roll on a calmer day.",
+}
+"""What to do about the largest source of doubt."""
 
 
 def coastdown_headline(result: CoastdownResult) -> str:
@@ -164,13 +172,21 @@ def _more(result: CoastdownResult) -> Table:
     elif more.passes is not None:
         note = f"{more.passes} passes like these would reach the {wanted} % asked for."
     else:
+        out_of_reach = more.floor_percent > more.wanted_percent
+        reach = "No number of passes like these reaches" if out_of_reach else "Dozens of passes like these do not reach"
         note = (
-            f"No number of passes like these reaches {wanted} %: mass, rotating parts, tyres and driveline leave "
-            f"{number(more.floor_percent, 1)} %. Weigh the vehicle, or roll on another day."
+            f"{reach} {wanted} %: mass, rotating parts, tyres, driveline and the road itself leave "
+            f"{number(more.floor_percent, 1)} %. {_better(result)}"
         )
     columns = (Column("passes in all"), Column("give or take", "right"))
     title = f"How well the force at {number(more.speed.value, 0)} km/h would be known"
     return Table(title=title, columns=columns, rows=rows, note=note)
+
+
+def _better(result: CoastdownResult) -> str:
+    """What would help where more passes do not, by what most of the doubt comes from."""
+    most = result.doubt[0].source if result.doubt else ""
+    return BETTER.get(most, "Roll on another day, or on another road.")
 
 
 def _doubt(result: CoastdownResult) -> Bars | None:

@@ -117,19 +117,19 @@ def verdict_words(result: ComparisonResult) -> str:
 
 def _sweep(sweep: Sweep) -> str:
     best = sweep.best
+    if sweep.probability >= LIKELY:
+        most = max((point.above_best_percent for point in sweep.points), key=lambda above: above.high)
+        return (
+            f"We could not see that the setting matters between {sweep.points[0].setting:g} and "
+            f"{sweep.points[-1].setting:g} {clean(sweep.unit)}. If it does, it is worth less than about "
+            f"{number(most.high, places(most))} %."
+        )
     if best is None:
         return sweep.best_words
     at = max(decimals_for_half_width(best.half_width), 0) if best.half_width > 0 else 2
     band = f"{number(sweep.equal_from, at)} to {number(sweep.equal_to, at)} {clean(sweep.unit)}"
-    if sweep.probability < PROVEN:
-        matters = "The setting matters"
-    elif sweep.probability < LIKELY:
-        matters = "The setting probably matters, but that is not proven"
-    else:
-        return (
-            f"We could not see that the setting matters between {number(sweep.points[0].setting, at)} and "
-            f"{number(sweep.points[-1].setting, at)} {clean(sweep.unit)}."
-        )
+    proven = sweep.probability < PROVEN
+    matters = "The setting matters" if proven else "The setting probably matters, but that is not proven"
     return f"Anything from {band} is the same to us; the lowest is near {number(best.value, at)}. {matters}."
 
 

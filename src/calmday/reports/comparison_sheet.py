@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from calmday.metrology.rounding import counted
+from calmday.metrology.rounding import common_decimals, counted
 from calmday.reports.comparison_runs_sheet import left_out_table, runs_table
 from calmday.reports.comparison_sentence import comparison_headline, places, same_to_us, span, way
 from calmday.reports.run_sheet import remarks
@@ -54,18 +54,21 @@ def comparison_sheet(result: ComparisonResult) -> Sheet:
 
 
 def _confidence(result: ComparisonResult) -> str:
-    """Confidence tied to how the test was laid out, not to adjectives."""
+    """Confidence tied to how the test was laid out, not to adjectives; less where the answer stands on corrections."""
     design = result.design
     fewest = min(design.baseline_runs, design.changed_runs)
-    if result.change_percent is None:
+    leaning = any(flag.code == "correction-larger-than-effect" for flag in result.flags)
+    several_days = design.days is not None and design.days > 1
+    if result.change_percent is None or (result.verdict == "cannot tell" and fewest > 1):
         return ""
     if fewest <= 1:
         return "One run on a side: an indication."
+    if leaning and result.verdict in ("less fuel", "more fuel"):
+        return "What was taken off is more than what is left: an indication, whatever the number of runs."
     if fewest < 4:
         return "Two or three runs on a side: a fair figure if they agree."
-    if design.days is not None and design.days > 1:
-        return "Four runs or more on each side, over several days: you can argue with it."
-    return "Four runs or more on each side: a result."
+    worth = ", over several days: you can argue with it." if several_days else ": a result."
+    return f"Four runs or more on each side{worth}"
 
 
 def _other_story(result: ComparisonResult) -> str:
@@ -118,7 +121,7 @@ def _answer(result: ComparisonResult) -> Table | None:
         rows.append((f"more runs until {result.aim_percent:g} % would be seen", _needed(result.runs_needed), ""))
     return Table(
         title="The answer",
-        columns=(Column("", wrap=True), Column("change", "right"), Column("somewhere", "left", 1)),
+        columns=(Column("", wrap=True), Column("figure", "right"), Column("somewhere", "left", 1)),
         rows=tuple(rows),
         note="The first two lines are one and the same change, counted on two bases.",
     )
@@ -168,9 +171,10 @@ def _sweep(result: ComparisonResult) -> Table | None:
     sweep = result.sweep
     if sweep is None:
         return None
+    places_of = common_decimals(point.setting for point in sweep.points)
     rows = tuple(
         (
-            f"{point.setting:g} {clean(sweep.unit)}",
+            f"{point.setting:.{places_of}f} {clean(sweep.unit)}",
             str(point.runs),
             amount(point.above_best_percent, most_decimals=1),
             same_to_us(sweep, point),

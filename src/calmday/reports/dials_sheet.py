@@ -19,6 +19,15 @@ R39 = (
 )
 
 
+CAUTIONS = Prose(
+    title="On the road and with fuel",
+    lines=(
+        "The driver drives, somebody else reads and writes. Stay within the limit by the receiver.",
+        "Fuel is drained and filled outside, engine off, an extinguisher at hand, nothing that sparks near.",
+    ),
+)
+
+
 def dials_headline(result: DialsResult) -> str:
     """What a driver does with it."""
     parts = []
@@ -63,6 +72,7 @@ def dials_sheet(result: DialsResult) -> Sheet:
         _changes(result),
         remarks("Worth knowing", result.flags, ("caution", "note")),
         _how(result),
+        CAUTIONS,
     ]
     return Sheet(
         title=f"{clean(result.vehicle)}: {clean(result.label)}",

@@ -62,6 +62,11 @@ def _between(figure: Figure, places: int) -> str:
     return f"{number(figure.low, places)} to {number(figure.high, places)}"
 
 
+def _foretold(temperature: Figure) -> str:
+    """The range of a temperature that was foretold; where none was, how to read it."""
+    return _between(temperature, 0) if temperature.half_width > 0 else "in the shade"
+
+
 def run_sheet(result: PlanResult, paper: Paper = "a4") -> FieldSheet:
     """One weighed run: readings before and after, clock, laps, wind, what happened."""
     fits = result.fits_scale
@@ -88,7 +93,7 @@ def run_sheet(result: PlanResult, paper: Paper = "a4") -> FieldSheet:
         Entries(
             columns=3,
             boxes=(
-                Entry(label="Air", unit="°C", range=_between(result.temperature, 0)),
+                Entry(label="Air", unit="°C", range=_foretold(result.temperature)),
                 Entry(label="Wind", unit="m/s", range=f"{_between(_not_below_zero(result.wind.at_mast), 0)} at 10 m"),
                 Entry(label="From", unit="°", range=_from(result)),
             ),

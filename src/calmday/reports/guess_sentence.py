@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from calmday.metrology.rounding import decimals_for_half_width
-from calmday.reports.words import clean, is_known, listed, number, unit_words
+from calmday.reports.words import clean, is_known, listed, number, typed, unit_words
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
@@ -31,7 +31,7 @@ def guess_headline(board: GuessBoard) -> str:
         return "Nobody guessed, or the result is not known."
     unit = unit_words(board.unit)
     first = [row for row in board.guesses if row.place == 1]
-    names = [f"{clean(row.by) or 'somebody'} with {clean(row.as_entered)}" for row in first[:MOST_NAMED]]
+    names = [f"{clean(row.by) or 'somebody'} with {typed(row.as_entered)}" for row in first[:MOST_NAMED]]
     more = f" and {len(first) - MOST_NAMED} more" if len(first) > MOST_NAMED else ""
     together = " alike" if len(first) > 1 else ""
     said = f"It used {spoken(board.result)} {unit}{_doubt(board.result)}; "
@@ -44,7 +44,7 @@ def guess_headline(board: GuessBoard) -> str:
 def own_guess_headline(made: OwnGuess) -> str:
     """What the program expects, before anything is weighed."""
     litres = made.L_per_100km
-    return f"Calmday guesses {clean(made.text)} ({spoken(litres)} L/100 km{_doubt(litres)}), from {clean(made.basis)}."
+    return f"Calmday guesses {typed(made.text)} ({spoken(litres)} L/100 km{_doubt(litres)}), from {clean(made.basis)}."
 
 
 def spoken(figure: Figure) -> str:

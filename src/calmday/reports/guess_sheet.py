@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import TYPE_CHECKING
 
 from calmday.reports.guess_sentence import RULE_WORDS, guess_headline, in_steps
 from calmday.reports.run_sheet import remarks
 from calmday.reports.sheet import Block, Column, Prose, Sheet, Table
-from calmday.reports.words import amount, clean, number, unit_words
+from calmday.reports.words import amount, clean, number, typed, unit_words
 
 if TYPE_CHECKING:
     from calmday.procedures.guess_result import GuessBoard, GuessRow
@@ -43,8 +44,25 @@ def rule_words(board: GuessBoard) -> str:
     said = f"Nearest by {RULE_WORDS[board.rule]}, against the figure {'on the ' if board.figure == 'calm day' else ''}"
     said += board.figure
     if board.declared:
-        return f"{said}; declared {clean(board.declared)}."
+        return f"{said}; declared {moment(board.declared)}."
     return f"{said}; nobody declared a rule beforehand."
+
+
+def moment(text: str) -> str:
+    """A time as the logbook or a file keeps it, as people say it.
+
+    >>> moment("2026-04-12T09:30:00+02:00"), moment("2026-04-12")
+    ('12 April 2026, 09:30 (UTC+02:00)', '12 April 2026')
+    """
+    try:
+        found = dt.datetime.fromisoformat(text)
+    except ValueError:
+        return clean(text)
+    day = f"{found.day} {found:%B %Y}"
+    if len(text) <= len("2026-04-12"):
+        return day
+    zone = f" ({found.tzname()})" if found.tzinfo is not None else ""
+    return f"{day}, {found:%H:%M}{zone}"
 
 
 def ranking(board: GuessBoard) -> Table:
@@ -71,7 +89,7 @@ def _row(board: GuessBoard, row: GuessRow, tied: bool) -> tuple[str, ...]:
     return (
         f"{row.place}{' =' if tied else ''}",
         f"{clean(row.by) or 'somebody'}{' (the program itself)' if row.own else ''}",
-        clean(row.as_entered),
+        typed(row.as_entered),
         in_steps(row.shown, board.result),
         number(row.off_by, 2 if board.off_unit == "L/100km" else 1),
         "yes" if row.within else "no",

@@ -11,6 +11,7 @@ from calmday.reports.sheet import Bar, Bars, Block, Column, Prose, Sheet, Table
 from calmday.reports.words import amount, clean, file_words, number, unit_words
 
 if TYPE_CHECKING:
+    from calmday.metrology.figure import Figure
     from calmday.procedures.knowledge_result import KnowledgeResult
 
 
@@ -47,6 +48,7 @@ def knowledge_sheet(result: KnowledgeResult) -> Sheet:
     blocks: list[Block | None] = [
         stops,
         _parameters(result),
+        _told(result),
         _tests(result),
         _tied(result),
         _next(result),
@@ -64,11 +66,11 @@ def knowledge_sheet(result: KnowledgeResult) -> Sheet:
 
 def _parameters(result: KnowledgeResult) -> Table:
     columns = (
-        Column("parameter"),
-        Column("build sheet", "right", 1),
-        Column("now", "right"),
+        Column("parameter", wrap=True),
+        Column("build sheet", "right", wrap=True),
+        Column("now", "right", wrap=True),
         Column("unit"),
-        Column("doubt left, %", "right", 1),
+        Column("left, %", "right", 1),
         Column("told most by", rank=2, wrap=True),
     )
     rows = tuple(
@@ -86,9 +88,41 @@ def _parameters(result: KnowledgeResult) -> Table:
         title="The vehicle",
         columns=columns,
         rows=rows,
-        note="Doubt left: of what the build sheet alone would leave. Growth of rolling: up to 100 km/h, as a share. "
-        "How late gears are changed: 0 early, 1 late.",
+        note="Left: what the tests leave of the doubt of the build sheet. Growth of rolling: up to 100 km/h, as a "
+        "share. How late gears are changed: 0 early, 1 late.",
     )
+
+
+def moved(before: Figure, after: Figure) -> bool:
+    """Whether a test said something of a parameter: its doubt fell by a tenth, or it moved by a quarter of it."""
+    doubt = before.standard_uncertainty
+    told = after.standard_uncertainty < 0.9 * doubt or abs(after.value - before.value) > 0.25 * doubt
+    return told and amount(before) != amount(after)
+
+
+def _told(result: KnowledgeResult) -> Table | None:
+    """Test by test in the order in which they went in, every parameter that it moved."""
+    columns = (
+        Column("test", wrap=True),
+        Column("told of", wrap=True),
+        Column("before it", "right", wrap=True),
+        Column("after it", "right", wrap=True),
+        Column("unit", rank=1),
+    )
+    rows = []
+    for place, test in enumerate(result.tests, start=1):
+        steps = [(one, one.ladder[place - 1].figure, one.ladder[place].figure) for one in result.parameters]
+        said = [(one, was, now) for one, was, now in steps if moved(was, now)]
+        rows += [
+            (clean(test.label) if first else "", words_of(one.key), amount(was), amount(now), unit_words(now.unit))
+            for first, (one, was, now) in zip([True] + [False] * len(said), said, strict=False)
+        ]
+        if not said:
+            rows.append((clean(test.label), "hardly anything of it as it is now", "-", "-", ""))
+    if not rows:
+        return None
+    note = "In the order in which they went in; what a test hardly moved is left out."
+    return Table(title="What each test told", columns=columns, rows=tuple(rows), note=note)
 
 
 def _tests(result: KnowledgeResult) -> Table | None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from calmday.procedures.label_rules import LABEL_RULES
 from calmday.reports.run_sheet import remarks
 from calmday.reports.sheet import Block, Column, Prose, Sheet, Table
-from calmday.reports.words import amount, clean, file_words, headed, listed, number, unit_words
+from calmday.reports.words import amount, clean, file_words, headed, listed, number, typed, unit_words
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
@@ -24,7 +24,7 @@ def published_headline(result: PublishedResult) -> str:
     """
     main = next((line for line in result.lines if line.kind == "combined"), result.lines[0])
     kind = "" if main.kind == "figure" else f" {main.kind}"
-    said = f"Published: {clean(main.as_entered)}{kind} ({number(main.L_per_100km.value, 1)} L/100 km)"
+    said = f"Published: {typed(main.as_entered)}{kind} ({number(main.L_per_100km.value, 1)} L/100 km)"
     if result.ours is None:
         return f"{said}, {clean(result.rule_words) or 'by a rule that nobody names'}."
     names = [each.what for each in result.differences]
@@ -63,7 +63,7 @@ def _figures(result: PublishedResult) -> Table:
     rows = [
         (
             clean(line.kind),
-            clean(line.as_entered),
+            typed(line.as_entered),
             _figure(line.L_per_100km),
             _figure(line.mpg_us),
             _figure(line.mpg_imp),
@@ -91,9 +91,10 @@ def _figures(result: PublishedResult) -> Table:
             Column("L/100 km", "right"),
             Column("mpg US", "right"),
             Column("mpg imp", "right", 2),
-            *([Column("mpg US before the label's adjustment", "right", 3, wrap=True)] if before else []),
+            *([Column("unadjusted, mpg US", "right", 3)] if before else []),
         ),
         rows=tuple(rows),
+        note="Unadjusted: before what the rule of the label took off." if before else "",
     )
 
 

@@ -18,6 +18,15 @@ if TYPE_CHECKING:
 KILOWATT_PER_HP = 0.7456998715822702
 KILOWATT_PER_PS = 0.73549875
 
+CAUTIONS = Prose(
+    title="On the road",
+    lines=(
+        "A road is no test track: keep within its limits and the law of the place, and use a closed course where there "
+        "is one.",
+        "Somebody else works the recorder. Stop the pull at once when anyone comes.",
+    ),
+)
+
 
 def pull_headline(result: PullResult) -> str:
     """Peak power with its doubt, in kW and hp, against the chart.
@@ -55,6 +64,7 @@ def pull_sheet(result: PullResult) -> Sheet:
         _doubt(result),
         remarks("Worth knowing", result.flags, ("caution", "note")),
         _how(result),
+        CAUTIONS,
     ]
     return Sheet(
         title=f"{clean(result.vehicle)}: {clean(result.label)}",

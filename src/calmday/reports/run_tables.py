@@ -168,7 +168,12 @@ def laps(result: RunResult) -> Table | None:
 def _lap_row(lap: Lap) -> tuple[str, ...]:
     time = duration(lap.moving_time.value) if lap.moving_time.unit == "s" else amount_unit(lap.moving_time)
     shares = (amount(lap.L_per_100km), percent(lap.fuel_share))
-    return (str(lap.number), amount(lap.distance), time, amount(lap.speed), *shares)
+    return (str(lap.number), _way(lap.distance), time, amount(lap.speed), *shares)
+
+
+def _way(distance: Figure) -> str:
+    """A distance; one that carries no doubt to the metre, like its neighbours."""
+    return amount(distance) if distance.half_width > 0 else number(distance.value, 3)
 
 
 def legs(result: RunResult) -> Table | None:
@@ -198,7 +203,7 @@ def _leg_row(leg: Leg) -> tuple[str, ...]:
         compass(leg.heading_deg),
         along,
         across,
-        amount(leg.distance),
+        _way(leg.distance),
         amount(leg.speed) if leg.speed.half_width > 0 else number(leg.speed.value, 1),
         *shares,
     )

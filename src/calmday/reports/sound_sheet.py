@@ -17,6 +17,15 @@ if TYPE_CHECKING:
     from calmday.procedures.sound_result import SoundResult, SteadyStretch
 
 MOST_STRETCHES = 20
+ALL_KNOWN = 99.5
+"""Share, in percent, from which a recording is known throughout as printed."""
+CAUTIONS = Prose(
+    title="While recording",
+    lines=(
+        "The passenger handles the recorder, the driver drives. Hands, hair and cables stay away from fans and belts.",
+        "Never run an engine in a closed room, and protect your ears.",
+    ),
+)
 
 
 def sound_headline(result: SoundResult) -> str:
@@ -69,14 +78,15 @@ def sound_sheet(result: SoundResult) -> Sheet:
         _silences(result),
         remarks("Worth knowing", result.flags, ("caution", "note")),
         _how(result),
+        CAUTIONS,
     ]
     share = 100 * result.share_known.value
     return Sheet(
         title=f"{clean(result.vehicle)}: {clean(result.label)}",
         lead=clean(result.sentence) or sound_headline(result),
         under=(
-            f"Engine speed is known for {number(share, 0)} % of {duration(result.duration.value)}; "
-            "where it is not, that is said rather than guessed.",
+            f"Engine speed is known for {number(share, 0)} % of {duration(result.duration.value)}"
+            + ("." if share >= ALL_KNOWN else "; where it is not, that is said rather than guessed."),
         ),
         blocks=tuple(block for block in blocks if block is not None),
         sound=stops is None,

@@ -36,8 +36,9 @@ def what_if_headline(result: WhatIfResult) -> str:
         if considered is not result.together
         else "all changes"
     )
-    said = f"With {name} it would use {_change(considered)} at {_speed(result)}"
-    return f"{said}{_top(considered)}."
+    said = f"With {name} it would use {_change(considered)}"
+    other = considered.after.speed.value != result.before.speed.value
+    return f"{said} {'than at' if other else 'at'} {_speed(result)}{_top(considered)}."
 
 
 def change_name(considered: Considered) -> str:

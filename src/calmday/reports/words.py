@@ -76,6 +76,15 @@ def clean(text: str) -> str:
     return _CONTROL.sub(" ", text).strip()
 
 
+def typed(text: str) -> str:
+    """An amount as somebody typed it, its unit as printed.
+
+    >>> typed("7.9 L/100km")
+    '7.9 L/100 km'
+    """
+    return clean(text).replace("L/100km", UNIT_WORDS["L/100km"])
+
+
 def text_width(text: str) -> int:
     """Columns the text takes on a terminal; wide East Asian characters take two, combining marks none."""
     if text.isascii():
@@ -198,5 +207,6 @@ def spoken_setting(setting: str) -> str:
     >>> spoken_setting("final_drive = 3.7"), spoken_setting("test_mass = -5 %")
     ('axle ratio 3.7', 'test mass −5 %')
     """
-    said = clean(setting).replace("final_drive", "axle ratio").replace("_", " ").replace(" = ", " ")
-    return _NEGATIVE.sub(MINUS, said)
+    key, equals, value = clean(setting).partition(" = ")
+    said = key.replace("final_drive", "axle ratio").replace("_", " ")
+    return _NEGATIVE.sub(MINUS, f"{said} {value}" if equals else said)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import logging
 from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import asynccontextmanager
+from urllib.parse import urlsplit
 
 from anyio.to_thread import run_sync
 from starlette.applications import Starlette
@@ -19,6 +20,7 @@ from calmday.errors import CalmdayError, InputError
 from calmday.web.addresses import PATHS
 from calmday.web.asked import Asked, read_form
 from calmday.web.desk import Desk
+from calmday.web.forms import fault_sentence
 from calmday.web.guard import Guard, TooMuchError
 from calmday.web.keys import Keys
 from calmday.web.pages.table import HANDLERS, Handler
@@ -90,11 +92,18 @@ async def _http_error(_request: Request, error: Exception) -> Response:
     return plain_answer(status, title, sentence)
 
 
-async def _calmday_error(_request: Request, error: Exception) -> Response:
+async def _calmday_error(request: Request, error: Exception) -> Response:
     """What a page did not turn into words of its own: the input, or the logbook."""
     if isinstance(error, InputError):
-        return plain_answer(422, "That cannot be used", "; ".join(str(fault) for fault in error.faults[:5]))
+        told = " ".join(fault_sentence(fault) for fault in error.faults[:5])
+        return plain_answer(422, "That cannot be used", told, _came_from(request))
     return plain_answer(503, "The logbook cannot be used just now", str(error))
+
+
+def _came_from(request: Request) -> str:
+    """The path of the page that a form was on; empty where the browser does not say, or it was none of ours."""
+    came = urlsplit(request.headers.get("referer", ""))
+    return came.path if came.netloc == request.headers.get("host") and came.path.startswith("/") else ""
 
 
 async def _fault(request: Request, error: Exception) -> Response:

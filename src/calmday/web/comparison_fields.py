@@ -84,9 +84,9 @@ def _question() -> tuple[Field, ...]:
         field("question", "What do you want to know?", "One sentence; it stands on top of the answer.", kind="text",
               room=50, example="Does the deflector pay for itself?"),
         field("baseline_name", "What is it called before?", "", kind="text", room=20, example="bare roof",
-              left_out="before"),
+              left_out="what the runs differ in, where that is one thing; else before"),
         field("changed_name", "And after the change?", "", kind="text", room=20, example="deflector",
-              left_out="after"),
+              left_out="what the runs differ in, where that is one thing; else after"),
     )  # fmt: skip
 
 

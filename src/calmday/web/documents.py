@@ -14,7 +14,7 @@ the list and the page of such a kind answer by `pages/worked.py`.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Mapping
 from functools import cache
 from importlib import import_module
 from typing import TYPE_CHECKING, Any, Final
@@ -51,7 +51,8 @@ class DocumentKind(msgspec.Struct, frozen=True, kw_only=True):
 
     `kind` as the logbook names it; `words` what one is called ("Coastdown"); `page` the name of the address that shows
     one (its path has `{document}`), `home` the name of the address that lists them for a vehicle (`{vehicle}`).
-    `groups` the boxes, given every key that is in use, so that lists can grow. `read` judges a document and raises
+    `groups` the boxes, given every key that is in use, so that lists can grow; `shown` those that are drawn, given what
+    stands in them, where that is not all. `read` judges a document and raises
     InputError with every fault; tracks and other files are left out there. `task` what `work_out` does (see `work.py`).
     """
 
@@ -61,6 +62,7 @@ class DocumentKind(msgspec.Struct, frozen=True, kw_only=True):
     home: str
     groups: Callable[[Collection[str]], tuple[Group, ...]]
     read: Callable[[NamedDocument], Any]
+    shown: Callable[[Mapping[str, str]], tuple[Group, ...]] | None = None
     files: tuple[FileRole, ...] = ()
     file_keys: frozenset[str] = frozenset({"track"})
     task: str = ""

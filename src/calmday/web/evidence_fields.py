@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from typing import TYPE_CHECKING, Any, Final
+
+import msgspec
 
 from calmday.web.documents import DocumentKind, read_ours
 from calmday.web.fields import Field, Group, field
@@ -22,7 +24,61 @@ KINDS: Final = (
     ("hill roll", "Hill roll: steady speed down a long hill, gear out"),
     ("weighed litre", "Weighed litre: density of the fuel"),
 )
+READINGS: Final[Mapping[str, tuple[str, str, str]]] = {
+    "tow force": ("force", "Force on the rope", "190 N"),
+    "weighbridge": ("mass", "Mass of the vehicle", "1500 kg"),
+    "idle burn": ("mass", "Fuel burnt", "320 g"),
+    "roll-out": ("length", "Way rolled", "21.2 m"),
+    "roll-down": ("time", "Time between the two speeds", "10.4 s"),
+    "held speed": ("speed", "Speed held", "97 km/h"),
+    "hill roll": ("speed", "Speed that no longer changed", "84 km/h"),
+    "weighed litre": ("mass", "Mass of the fuel", "836 g"),
+}
+"""What is read for each kind: key, words, an example."""
+BESIDE: Final[Mapping[str, tuple[str, ...]]] = {
+    "tow force": ("both_ways", "grade", "payload"),
+    "weighbridge": ("payload",),
+    "idle burn": ("duration", "idle_speed"),
+    "roll-out": ("turns",),
+    "roll-down": ("from_speed", "to_speed", "both_ways", "headwind", "grade", "payload"),
+    "held speed": ("gear", "both_ways", "headwind", "grade", "payload"),
+    "hill roll": ("grade", "headwind", "payload"),
+    "weighed litre": ("volume", "temperature"),
+}
+"""What belongs to the readings of each kind."""
 _ELSEWHERE = re.compile(r"vehicle.*|engine.*|file")
+
+
+def shown(texts: Mapping[str, str]) -> tuple[Group, ...]:
+    """The boxes of the chosen kind, and those of other kinds that hold something; without a kind only what it was."""
+    kind = texts.get("kind", "")
+    what = Group(
+        name="what",
+        title="What was measured?",
+        lead="" if kind in READINGS else "Choose the kind and save: the boxes that belong to it come then.",
+        fields=_what(),
+    )
+    held = {key.partition("[")[0] for key, text in texts.items() if text}
+    if kind not in READINGS:
+        return what, *_left_over(held)
+    key, label, example = READINGS[kind]
+    readings = {one.key: one for one in _readings()}
+    own = (msgspec.structs.replace(readings[key], label=label, example=example), readings["instrument"])
+    beside = tuple(one for wanted in BESIDE[kind] for one in _beside() if one.key == wanted)
+    lead = "Each repeat on a line of its own, with its unit."
+    return (
+        what,
+        Group(name="readings", title="Readings", lead=lead, fields=own),
+        Group(name="beside", title="What belongs to it", fields=beside),
+        *_left_over(held - {key, "instrument", *BESIDE[kind]}),
+    )
+
+
+def _left_over(held: Collection[str]) -> tuple[Group, ...]:
+    """What was filled in and belongs to no box of the chosen kind: nothing that was typed is out of sight."""
+    fields = tuple(one for one in (*_readings(), *_beside()) if one.key in held)
+    lead = "It was filled in, and does not belong to this kind: empty it, or choose another kind."
+    return (Group(name="left", title="Not of this kind", lead=lead, fields=fields),) if fields else ()
 
 
 def groups(_keys: Collection[str]) -> tuple[Group, ...]:
@@ -94,5 +150,6 @@ EVIDENCE: Final = DocumentKind(
     page="evidence",
     home="knowledge",
     groups=groups,
+    shown=shown,
     read=judge,
 )

@@ -70,8 +70,8 @@ class Field(msgspec.Struct, frozen=True, kw_only=True):
     """One thing to ask: `key` as in the interchange files, `purpose` what it is for, `left_out` what happens without.
 
     `units` names a row of UNITS; `choices` pairs of value and words; `unsaid` what a choice says while nothing is
-    chosen; `room` how many characters are usual. `listed`: one text here is a list there, numbers between commas or one
-    text on each line.
+    chosen; `bare` the unit of a number without one in a text; `room` how many characters are usual. `listed`: one text
+    here is a list there, numbers between commas or one text on each line.
     """
 
     key: str
@@ -83,6 +83,7 @@ class Field(msgspec.Struct, frozen=True, kw_only=True):
     choices: tuple[tuple[str, str], ...] = ()
     unsaid: str = "don’t know"
     example: str = ""
+    bare: str = ""
     room: int = 8
     listed: bool = False
 

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 
 import msgspec
 
+from calmday.errors import Fault
 from calmday.web.fields import UNIT_WORDS, UNITS, Field
 from calmday.web.habits import Habits
 
@@ -38,7 +39,14 @@ def fault_words(wrong: str, right: str) -> str:
     """What a reader found, as a sentence: `"38" has no unit` already is one, `is missing` is not."""
     if not wrong:
         return ""
-    return f"{wrong if wrong.startswith(chr(34)) else f'It {wrong}'}. Right would be: {right}."
+    said = wrong if wrong.startswith(chr(34)) else f"It {wrong}"
+    return f"{said}{'' if said.endswith('?') else '.'} Right would be: {right}."
+
+
+def fault_sentence(fault: Fault) -> str:
+    """A fault of a file that was sent, as a sentence: which file, and where in it."""
+    place = "" if fault.key in ("file", "folder") else f", {fault.key}"
+    return f"{fault.file}{place}: {fault_words(fault.wrong, fault.right)}"
 
 
 def box(field: Field, text: str | None, habits: Habits, fault: tuple[str, str] = ("", ""), *, assumed: str = "") -> Box:
@@ -89,7 +97,7 @@ def _text(field: Field, form: Mapping[str, str], habits: Habits) -> str | None:
         typed = _pointed(typed, habits)
         unit = _KEPT.sub("", form.get(field.key + UNIT_BOX, ""))[:30].strip()
         return f"{typed} {unit}".strip() if field.units else typed
-    return typed
+    return f"{typed} {field.bare}" if field.bare and _PURE.fullmatch(typed) else typed
 
 
 def _pointed(typed: str, habits: Habits) -> str:

@@ -14,13 +14,21 @@ _PAGE = """<!doctype html>
 <meta name="viewport" content="width=device-width, initial-scale=1">
 <title>{title} · Calmday</title><link rel="stylesheet" href="{style}"></head>
 <body><main class="page page-plain" id="main"><h1>{title}</h1><p class="lead">{sentence}</p>
-<p><a class="button" href="{home}">To the logbook</a></p></main></body></html>
+<p class="actions">{back}<a class="{look}" href="{home}">To the logbook</a></p></main></body></html>
 """
 
 
-def plain_answer(status: int, title: str, sentence: str) -> HTMLResponse:
-    """A small page of its own: it needs no logbook, so it can say that the logbook is not there."""
+def plain_answer(status: int, title: str, sentence: str, back: str = "") -> HTMLResponse:
+    """A small page of its own: it needs no logbook, so it can say that the logbook is not there.
+
+    `back` the path of the page that one came from, where it is one of ours.
+    """
     text = _PAGE.format(
-        title=escape(title), sentence=escape(sentence), style=static_address("calmday.css"), home=address("home")
+        title=escape(title),
+        sentence=escape(sentence),
+        style=static_address("calmday.css"),
+        home=address("home"),
+        back=f'<a class="button" href="{escape(back)}">Back to where you were</a> ' if back else "",
+        look="tap" if back else "button",
     )
     return HTMLResponse(text, status)

@@ -11,10 +11,10 @@ from markupsafe import Markup
 from starlette.responses import HTMLResponse
 
 from calmday import __version__
+from calmday.reports.unbroken import paired, whole
 from calmday.web.addresses import address
 from calmday.web.spoken import spoken
 from calmday.web.static_files import static_address
-from calmday.web.unbroken import whole
 
 MORE_QUESTIONS: tuple[tuple[str, str], ...] = (
     ("gears", "Has it the power?"),
@@ -107,7 +107,7 @@ def environment() -> Environment:
         cache_size=200,
     )
     made.globals |= {"address": address, "static": static_address}
-    made.filters |= {"hidden": _hidden, "spoken": spoken, "whole": whole}
+    made.filters |= {"hidden": _hidden, "spoken": spoken, "whole": whole, "paired": paired}
     return made
 
 

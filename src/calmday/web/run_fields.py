@@ -277,7 +277,13 @@ STEPS: Final = (
                 example="5",
             ),
             field(
-                "weather.reading[0].wind_from", "From where?", "N, NNW, or degrees.", kind="text", example="NNW", room=8
+                "weather.reading[0].wind_from",
+                "From where?",
+                "N, NNW, or degrees.",
+                kind="text",
+                bare="deg",
+                example="NNW",
+                room=8,
             ),
             field("weather.reading[0].gust", "Gusts", "The peak in those two minutes.", "speed", example="9"),
             field(

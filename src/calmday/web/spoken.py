@@ -10,7 +10,7 @@ from calmday.web.documents import STANDS_IN, document_kind
 from calmday.web.run_fields import STEPS
 from calmday.web.vehicle_fields import build_fields
 
-_KEY: Final = re.compile(r"\b[a-z]+(?:_[a-z]+)+\b(?!\.\w)")
+_KEY: Final = re.compile(r"\b(?:[a-z]+\.)*[a-z]+(?:_[a-z]+)+\b(?!\.\w)")
 _PHRASES: Final = {
     'Add heading = "340 deg" to the [[pass]] table, or record positions.': "Say of each recording which way it went, "
     "or record positions.",
@@ -41,7 +41,8 @@ def spoken(text: str) -> str:
     """
     if "_" not in text:
         return _PHRASES.get(text, text)
-    return _KEY.sub(lambda key: labels().get(key[0], key[0]), _PHRASES.get(text, text))
+    said = _KEY.sub(lambda key: labels().get(key[0].rpartition(".")[2], key[0]), _PHRASES.get(text, text))
+    return said[:1].upper() + said[1:] if said != text and _KEY.match(text) else said
 
 
 @cache

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 import threading
 from collections import OrderedDict
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import msgspec
 
+from calmday.errors import CalmdayError
 from calmday.web.memory import Memory
 
 if TYPE_CHECKING:
@@ -70,8 +72,13 @@ class Studies:
         if not days:
             return self._make(key, book, vehicle_id, run, ())
         if begin:  # coastdowns take half a minute: the page does not wait for them
-            threading.Thread(target=self._make, args=(key, book, vehicle_id, run, days), daemon=True).start()
+            threading.Thread(target=self._try, args=(key, book, vehicle_id, run, days), daemon=True).start()
         return msgspec.structs.replace(self._get(book, vehicle_id, run, (), mark), waiting=True)
+
+    def _try(self, *asked: Any) -> None:
+        """Make it beside the pages; whatever is wrong with the build sheet, the page that asked says itself."""
+        with contextlib.suppress(CalmdayError):
+            self._make(*asked)
 
     def _make(
         self, key: tuple[str, str], book: Logbook, vehicle_id: str, run: str | None, days: tuple[str, ...]

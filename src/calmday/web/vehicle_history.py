@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
+from calmday.web.forms import fault_words
 from calmday.web.vehicle_fields import build_fields
 
 if TYPE_CHECKING:
+    from calmday.errors import InputError
     from calmday.logbook.records import Value
     from calmday.web.asked import Asked
 
@@ -39,6 +41,11 @@ def label_of(key: str) -> str:
     if key == "engine.full_load":
         return "Full-load curve"
     return next((field.label for field in build_fields() if field.key == key), key)
+
+
+def faults_told(error: InputError) -> tuple[str, ...]:
+    """What is wrong with a build sheet, by the names of its boxes."""
+    return tuple(f"{label_of(fault.key)}: {fault_words(fault.wrong, fault.right)}" for fault in error.faults[:12])
 
 
 def changes_since_last_run(asked: Asked, run_id: str) -> tuple[str, tuple[ChangeLine, ...]]:

@@ -11,7 +11,7 @@ from calmday.reports.charts.coastdown import bars
 from calmday.reports.charts.lettering import width
 from calmday.reports.charts.rows import Row, draw_marks, lay_out, room_for
 from calmday.reports.charts.scale import Scale
-from calmday.reports.knowledge_sheet import words_of
+from calmday.reports.knowledge_sheet import moved, words_of
 from calmday.reports.words import amount, listed, number, unit_words
 
 if TYPE_CHECKING:
@@ -30,6 +30,8 @@ def ladder_charts(result: KnowledgeResult) -> tuple[Chart, ...]:
 
 def _ladder(one: KnownParameter) -> Chart:
     words, unit = words_of(one.key), unit_words(one.estimate.unit)
+    steps = zip(one.ladder[:-1], one.ladder[1:], strict=True)
+    told = [one.ladder[0], *(after for before, after in steps if moved(before.figure, after.figure))]
     rows = [
         Row(
             label=rung.after if place == 0 else f"+ {rung.after}",
@@ -38,11 +40,14 @@ def _ladder(one: KnownParameter) -> Chart:
             high=rung.figure.high,
             start=float("nan"),
             text=f"{amount(rung.figure)} {unit}".rstrip(),
-            strong=place == len(one.ladder) - 1,
+            strong=place == len(told) - 1,
         )
-        for place, rung in enumerate(one.ladder)
+        for place, rung in enumerate(told)
     ]
-    title, note = f"{words.capitalize()}, test by test", "From the build sheet alone downwards; 95 % intervals"
+    title, note = (
+        f"{words.capitalize()}, test by test",
+        "From the build sheet downwards, the tests that moved it; 95 % intervals",
+    )
 
     def draw(canvas: Canvas) -> None:
         top = canvas.heading(title, note)

@@ -18,7 +18,7 @@ from calmday.reports.words import clean, is_known, number
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure
-    from calmday.procedures.comparison_result import ComparisonResult
+    from calmday.procedures.comparison_result import ComparisonResult, Story
 
 HOLDS: Final = 0.6
 """Added where the test was laid out so that the objection holds."""
@@ -199,12 +199,19 @@ def _computed(result: ComparisonResult) -> Objection | None:
     size = min(1.0, moved / _half(result))
     answer = (
         f"Both stand in the report: {percent_of(plain.change_percent)} as driven ({span(plain.change_percent)}),"
-        f" {percent_of(told.change_percent)} with the day taken off ({span(told.change_percent)})."
+        f" {percent_of(told.change_percent)} {_as_told(result, told)} ({span(told.change_percent)})."
     )
     answer += " They tell the same story." if size < 1 else " They tell different stories, and the report says so."
     return Objection(
         code="computed", says="You corrected until it fitted.", answer=answer, fair=size >= 1, weight=0.5 + size
     )
+
+
+def _as_told(result: ComparisonResult, told: Story) -> str:
+    """What the headline's figures are, after their figure."""
+    if result.basis == "calm day":
+        return "with the day taken off"
+    return f"with {told.name}" if told.name.endswith("taken off") else told.name
 
 
 def _several(result: ComparisonResult) -> Objection | None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from calmday.metrology.rounding import counted
+from calmday.procedures.comparison_names import AFTER, BEFORE
 from calmday.procedures.comparison_result import ComparisonResult
 from calmday.reports.charts.compared import compared_chart, setting_chart
 from calmday.reports.charts.doubt import doubt_chart
@@ -115,6 +116,8 @@ def _laid_out(result: ComparisonResult) -> str:
     if any(run.setting for run in used):
         settings = {run.setting for run in used}
         return f"{counted(len(used), 'run')} at {counted(len(settings), 'setting')}"
+    if not is_named(result):
+        return f"{design.baseline_runs} before and {design.changed_runs} after the change"
     return f"{design.baseline_runs} with {_name(result.baseline)}, {design.changed_runs} with {_name(result.changed)}"
 
 
@@ -149,7 +152,8 @@ def _tested(result: ComparisonResult) -> tuple[tuple[str, str], ...]:
 
 
 def _name(name: str) -> str:
-    return f"“{clean(name)}”"
+    """A name in quotes; before and after are none."""
+    return clean(name) if name in (BEFORE, AFTER) else f"“{clean(name)}”"
 
 
 def _scatter(result: ComparisonResult) -> str:

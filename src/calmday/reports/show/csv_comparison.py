@@ -35,8 +35,9 @@ def compared_runs_csv(result: ComparisonResult) -> CsvTable:
         CsvColumn("order", "place in the order driven, where it is known"),
         CsvColumn("block", "runs driven together"),
         CsvColumn("setting", "setting of this run, with its unit"),
+        CsvColumn("fitted", "which of several changes this run had"),
         CsvColumn("temperature [degC]", "of the air"),
-        *two_columns("as driven", "g/km", "fuel over distance, nothing corrected"),
+        *two_columns("as driven", "g/km", "fuel over distance, nothing corrected; empty where nobody knows how good"),
         *two_columns("calm day", "g/km", "in still air at 20 degC and 100 kPa, engine and tyres warm"),
         *two_columns("calm day, same drive", "g/km", "brought to the one drive that all runs are compared on"),
         *two_columns("correction", "%", "from as driven to the calm day over the same drive"),
@@ -51,9 +52,10 @@ def compared_runs_csv(result: ComparisonResult) -> CsvTable:
 
 
 def _row(run: ComparedRun) -> tuple[CsvCell, ...]:
+    driven, doubt = figure_cells(run.as_driven)
     return (
-        run.label, run.date or None, run.number, run.group, run.order, run.block, run.setting, run.temperature_C,
-        *figure_cells(run.as_driven), *figure_cells(run.calm_day), *figure_cells(run.level),
+        run.label, run.date or None, run.number, run.group, run.order, run.block, run.setting, " + ".join(run.fitted),
+        run.temperature_C, driven, doubt or None, *figure_cells(run.calm_day), *figure_cells(run.level),
         *figure_cells(run.correction_percent), run.off_group_percent, run.residual_percent, _yes(run.used),
         run.left_out_because, _yes(run.known_before_weighing), _yes(run.odd),
     )  # fmt: skip

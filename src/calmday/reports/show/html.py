@@ -21,12 +21,19 @@ from calmday.reports.show.document import (
     item_text,
     rows_of,
 )
+from calmday.reports.unbroken import whole
 
 
 def escape(text: str) -> str:
-    """A text as one line that HTML takes for nothing but text."""
-    return _escaped(plain(text))
+    """A text as one line that HTML takes for nothing but text, its figures held together."""
+    return _escaped(whole(plain(text)))
 
+
+MOST_ABREAST = 2
+"""Columns that stand side by side on the narrowest screen; rows of wider tables are stacked there."""
+
+STACKS = ' class="stacks"'
+"""Roles are said outright, because a table laid out as blocks is no table to a screen reader any more."""
 
 POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'"
 
@@ -63,7 +70,20 @@ thead th { color: var(--soft); border-bottom: 2px solid var(--rule); }
 tbody tr { border-bottom: 1px solid var(--rule); }
 .right { text-align: right; }
 .whole { white-space: nowrap; }
-@media screen and (max-width: 32rem) { dl.facts > div { grid-template-columns: 1fr; gap: 0; } }
+@media screen and (max-width: 32rem) {
+  dl.facts > div { grid-template-columns: 1fr; gap: 0; }
+  .stacks, .stacks tbody, .stacks tr, .stacks th, .stacks td { display: block; }
+  .stacks thead { position: absolute; width: 1px; height: 1px; overflow: hidden; clip-path: inset(50%); }
+  .stacks tr { padding: 0.5rem 0; }
+  .stacks th, .stacks td { padding: 0.1rem 0; text-align: left; white-space: normal; min-width: 0; max-width: none; }
+  .stacks tbody th { font-weight: 700; }
+  .stacks td { display: grid; grid-template-columns: minmax(0, 9fr) minmax(0, 11fr); gap: 0 0.8rem; }
+  .stacks td::before { content: attr(data-head); color: var(--soft); }
+  .stacks th.right[data-head]::before { content: attr(data-head) " "; font-weight: 400; color: var(--soft); }
+  .stacks td[data-head=""] { grid-template-columns: minmax(0, 1fr); }
+  .stacks td[data-head=""]::before { content: none; }
+  .stacks td:empty { display: none; }
+}
 caption { text-align: left; font-weight: 700; padding: 0.6rem 0 0.2rem; }
 @media screen and (min-width: 52rem) { .pair { display: grid; grid-template-columns: 1fr 1fr; gap: 2rem; } }
 .pair > section { min-width: 0; }
@@ -183,22 +203,29 @@ def _table(table: Table, section: str) -> str:
         for c in table.columns
     ]
     heads = "".join(
-        f'<th scope="col"{kind}>{escape(column.head)}</th>' if column.head else "<td></td>"
+        f'<th scope="col" role="columnheader"{kind}>{escape(column.head)}</th>'
+        if column.head
+        else '<td role="cell"></td>'
         for column, kind in zip(table.columns, kinds, strict=True)
     )
-    head = f"<thead><tr>{heads}</tr></thead>" if any(column.head for column in table.columns) else ""
-    rows = "".join(_row(row, kinds) for row in table.rows)
+    headed = any(column.head for column in table.columns)
+    head = f'<thead role="rowgroup"><tr role="row">{heads}</tr></thead>' if headed else ""
+    names = [f' data-head="{escape(column.head)}"' for column in table.columns]
+    stacks = headed and len(table.columns) > MOST_ABREAST
+    rows = "".join(_row(row, kinds, names if stacks else [""] * len(names)) for row in table.rows)
     caption = f"<caption>{escape(table.title)}</caption>" if table.title else ""
     note = f'<p class="small">{escape(table.note)}</p>' if table.note else ""
     named = escape(table.title or section) or "Table"
     scroll = f'<div class="scroll" tabindex="0" role="group" aria-label="{named}">'
-    return f"{scroll}<table>{caption}{head}<tbody>{rows}</tbody></table></div>{note}"
+    body = f'<tbody role="rowgroup">{rows}</tbody>'
+    return f'{scroll}<table role="table"{STACKS if stacks else ""}>{caption}{head}{body}</table></div>{note}'
 
 
-def _row(row: tuple[str, ...], kinds: list[str]) -> str:
-    first, *rest = zip(row, kinds, strict=True)
-    cells = "".join(f"<td{kind}>{escape(cell)}</td>" for cell, kind in rest)
-    return f'<tr><th scope="row"{first[1]}>{escape(first[0])}</th>{cells}</tr>'
+def _row(row: tuple[str, ...], kinds: list[str], names: list[str]) -> str:
+    """A row; `names` what each cell is called where it stands under the one before, on a narrow screen."""
+    first, *rest = zip(row, kinds, names, strict=True)
+    cells = "".join(f'<td role="cell"{kind}{name}>{escape(cell)}</td>' for cell, kind, name in rest)
+    return f'<tr role="row"><th scope="row" role="rowheader"{first[1]}{first[2]}>{escape(first[0])}</th>{cells}</tr>'
 
 
 def _picture(picture: Picture) -> str:

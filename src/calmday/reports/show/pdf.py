@@ -27,6 +27,7 @@ from calmday.reports.show.document import (
     rows_of,
     with_room_for,
 )
+from calmday.reports.unbroken import whole
 
 TEMPLATE = "report"
 LETTERS_PT = (9.5, 9.0, 8.5, 8.0)
@@ -87,7 +88,7 @@ def _data(document: Document, size: float) -> tuple[dict[str, Any], dict[str, Pr
 def _plain(value: Any) -> Any:
     """The same value with every text as one line without characters that no page may hold."""
     if isinstance(value, str):
-        return plain(value)
+        return whole(plain(value))
     if isinstance(value, list):
         return [_plain(each) for each in value]
     return {key: _plain(each) for key, each in value.items()} if isinstance(value, dict) else value

@@ -11,7 +11,7 @@ from starlette.responses import Response
 from calmday.errors import InputError
 from calmday.reports.guess_sheet import guess_sheet, rule_words
 from calmday.reports.json_result import json_result
-from calmday.reports.words import clean, number, unit_words
+from calmday.reports.words import clean, number, typed, unit_words
 from calmday.web.addresses import address
 from calmday.web.chart_view import ChartView, chart_view, picture_of, pictures_to_take
 from calmday.web.pages.checking import BlockView, blocks_of
@@ -27,11 +27,13 @@ PODIUM = 3
 
 
 class BoardLine(msgspec.Struct, frozen=True, kw_only=True):
-    """One guess on the board or on the sheet of the run."""
+    """One guess on the board or on the sheet of the run. `sealed` name and guess letter by letter, as the seal has
+    them."""
 
     place: str
     by: str
     text: str
+    sealed: str
     off: str
     digest: str
     salt: str
@@ -75,7 +77,8 @@ def _line(board: GuessBoard, row: GuessRow, tied: bool) -> BoardLine:
     return BoardLine(
         place=f"{row.place}{' =' if tied else ''}",
         by=f"{clean(row.by) or 'somebody'}{' (the program itself)' if row.own else ''}",
-        text=clean(row.as_entered),
+        text=typed(row.as_entered),
+        sealed=f"{clean(row.by)}, {clean(row.as_entered)}",
         off=f"{number(row.off_by, places)} {unit_words(board.off_unit)}",
         digest=row.digest,
         salt=row.salt,

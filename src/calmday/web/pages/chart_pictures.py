@@ -23,6 +23,7 @@ from calmday.web.pages.documents import (
     keep_document,
     lines,
     newest_result,
+    readable,
     spec_of,
 )
 from calmday.web.pages.files import PICTURES
@@ -123,7 +124,7 @@ def _page(asked: Asked, found: Subject, kept: Kept | None = None) -> Response:
     spec = spec_of("chart")
     vehicle = subject(asked, "vehicle", found.parent) if found.parent else None
     stored = newest_result(asked, found)
-    result = trace_result_of(stored) if stored is not None else None
+    result = readable(trace_result_of, stored)
     shown = trace_sheet(result) if result is not None else None
     form = form_view(asked, found, spec, kept=kept)
     return page(

@@ -25,6 +25,7 @@ from calmday.web.pages.documents import (
     keep_document,
     lines,
     spec_of,
+    words_on_a_page,
 )
 from calmday.web.pages.worked import Listing, ListingPage
 from calmday.web.render import Context, page
@@ -102,7 +103,8 @@ def _result(asked: Asked, found: Subject) -> tuple[DialsResult | None, tuple[str
     try:
         return check_dials_logged(asked.desk.book, found.id), ()
     except InputError as error:
-        return None, tuple(f"{fault.key}: {fault_words(fault.wrong, fault.right)}" for fault in error.faults[:8])
+        told = tuple((fault.key, f"{fault.key}: {fault_words(fault.wrong, fault.right)}") for fault in error.faults[:8])
+        return None, words_on_a_page(asked, found, spec_of("dials"), told)
 
 
 def _page(asked: Asked, found: Subject, kept: Kept | None = None) -> Response:

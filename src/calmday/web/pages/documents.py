@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from typing import TYPE_CHECKING, Final, cast
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING, Final, TypeVar, cast
 
 import msgspec
 from starlette.exceptions import HTTPException
@@ -19,11 +19,15 @@ from calmday.web.pages.common import go, subject, vehicle_of, when
 from calmday.web.pages.entering import boxes, current_texts, missing_words
 from calmday.web.pages.long_work import PATIENCE_S
 from calmday.web.pages.saving import Kept, keep_form
+from calmday.web.vehicle_history import label_of
 
 if TYPE_CHECKING:
     from calmday.logbook.records import Kind, StoredResult, Subject, Value
     from calmday.web.asked import Asked
     from calmday.web.fields import Group
+
+
+R = TypeVar("R")
 
 
 class HeldFile(msgspec.Struct, frozen=True, kw_only=True):
@@ -69,7 +73,7 @@ class FormView(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class DocumentLine(msgspec.Struct, frozen=True, kw_only=True):
-    """One document in a list."""
+    """One document in a list; `date` with what was measured before it, where there are several kinds of it."""
 
     where: str
     name: str
@@ -106,7 +110,8 @@ def any_document(asked: Asked) -> tuple[Subject, DocumentKind]:
 def documents_of(asked: Asked, kind: str, vehicle_id: str) -> tuple[Subject, ...]:
     """The documents of a kind about a vehicle, oldest first, with their dates."""
     book = asked.desk.book
-    every = asked.desk.memory.get(book, ("documents", kind), lambda: book.subjects(cast("Kind", kind), keys=["date"]))
+    keys = ["date", "kind"]
+    every = asked.desk.memory.get(book, ("documents", kind), lambda: book.subjects(cast("Kind", kind), keys=keys))
     return tuple(found for found in every if found.parent == vehicle_id)
 
 
@@ -116,7 +121,9 @@ def lines(spec: DocumentKind, found: Sequence[Subject]) -> tuple[DocumentLine, .
         DocumentLine(
             where=address(spec.page, document=each.id),
             name=each.name or f"{spec.words} without a name",
-            date=each.values.get("date", ""),
+            date=", ".join(
+                filter(None, (each.values.get("kind", "") if spec.shown else "", each.values.get("date", "")))
+            ),
             void=bool(each.void),
         )
         for each in reversed(found)
@@ -151,7 +158,7 @@ def form_view(
         save=address("save", kind=spec.kind, subject=found.id),
         groups=tuple(
             GroupView(title=group.title, lead=group.lead, boxes=boxes(group.fields, texts, asked.habits, faults))
-            for group in spec.groups(keys)
+            for group in (spec.shown(texts) if spec.shown is not None else spec.groups(keys))
         ),
         faults=missing_words(faults, spec.fields(keys)),
         files=files,
@@ -181,6 +188,17 @@ def newest_result(asked: Asked, found: Subject) -> StoredResult | None:
     return asked.desk.book.result(results[0].id) if results else None
 
 
+def readable(read: Callable[[StoredResult], R], stored: StoredResult | None) -> R | None:
+    """The result behind a stored one; None where another version of the program made it in another form: it can be
+    worked out anew."""
+    if stored is None:
+        return None
+    try:
+        return read(stored)
+    except msgspec.ValidationError:
+        return None
+
+
 def newest_words(asked: Asked, found: Sequence[Subject], nothing_yet: str) -> str:
     """The sentence of the newest document that was worked out and counts."""
     usable = [each.id for each in found if not each.void]
@@ -199,21 +217,25 @@ def keep_document(asked: Asked, found: Subject, spec: DocumentKind) -> Kept:
 
 
 def document_new(asked: Asked) -> Response:
-    """Begin a document about a vehicle."""
+    """Begin a document about a vehicle; what was chosen on the way here stands in its boxes."""
     import datetime as dt  # noqa: PLC0415
 
     vehicle, spec = vehicle_of(asked), spec_of(asked.part("kind"))
     now = dt.datetime.now().astimezone()
     today, offset = now.date(), now.strftime("%z")
+    fields = spec.fields(())
+    offered = {field.key: dict(field.choices) for field in fields if field.kind == "choice"}
+    chosen = {key: text for key, text in asked.form.items() if text in offered.get(key, ())}
+    words = chosen.get("kind", "").capitalize() or spec.words
     made = asked.desk.book.create(
         cast("Kind", spec.kind),
-        f"{spec.words} of {today.day} {today:%B}",
+        f"{words} of {today.day} {today:%B}",
         vehicle.id,
         by=asked.habits.by,
         device=asked.device,
     )
     said = {"date": today.isoformat(), "timezone": f"{offset[:3]}:{offset[3:5]}"}
-    known = {key: text for key, text in said.items() if any(field.key == key for field in spec.fields(()))}
+    known = {key: text for key, text in said.items() if any(field.key == key for field in fields)} | chosen
     if known:
         asked.desk.book.write(cast("Kind", spec.kind), made, known, asked.habits.by, asked.device)
     return go(spec.page, document=made, done="begun")
@@ -280,8 +302,15 @@ def failed_words(asked: Asked, found: Subject, spec: DocumentKind) -> tuple[str,
     job = asked.desk.jobs.last_of(found.id, spec.task)
     if job is None or job.state != "failed":
         return ()
+    return words_on_a_page(asked, found, spec, job.faults)
+
+
+def words_on_a_page(
+    asked: Asked, found: Subject, spec: DocumentKind, faults: Iterable[tuple[str, str]]
+) -> tuple[str, ...]:
+    """Faults as key and words, in the words of the boxes of a document."""
     groups = spec.groups(asked.desk.book.values(found.kind, found.id))
-    return tuple(_said_on_a_page(groups, key, words) for key, words in job.faults)
+    return tuple(_said_on_a_page(groups, key, words) for key, words in faults)
 
 
 def _said_on_a_page(groups: Iterable[Group], key: str, words: str) -> str:
@@ -293,9 +322,15 @@ def _said_on_a_page(groups: Iterable[Group], key: str, words: str) -> str:
         return words
     named = next(
         (f"{group.title}, {each.label}" for group in groups for each in group.fields if each.key == key),
-        key,
+        _on_the_build_sheet(key),
     )
     return f"{named}{' ' if named.endswith('?') else ': '}{words.removeprefix(start)}"
+
+
+def _on_the_build_sheet(key: str) -> str:
+    """What a key of the build sheet is called there; another key as it is."""
+    label = label_of(key)
+    return key if label == key else f"On the build sheet, {label}"
 
 
 WRONG_HERE: Final = ("is missing", "has no run that counts", "has fewer than two runs that count", "is given for some")

@@ -64,6 +64,7 @@ class FigurePage(Context, frozen=True, kw_only=True):
     method: tuple[str, ...]
     source: str
     doubts: tuple[tuple[str, str, str], ...]
+    doubt_unit: str
     inputs: tuple[InputLine, ...]
     from_figures: tuple[tuple[str, str], ...]
     made: str
@@ -119,6 +120,7 @@ def figure(asked: Asked) -> Response:
             method=origin.method,
             source=origin.source,
             doubts=_doubts(drawn.result, origin),
+            doubt_unit=_doubt_unit(drawn.result, origin),
             inputs=_inputs(asked, run, origin),
             from_figures=_from_figures(run.id, drawn.result, origin),
             made=f"{made.program} {made.version}, seed {made.seed}, inputs {made.inputs_sha256[:12]}.",
@@ -132,18 +134,24 @@ def _part_of(name: str) -> str:
     )
 
 
+def _budget(result: RunResult, origin: Origin) -> tuple[BudgetLine, ...]:
+    return {"calm_day": result.budget, "as_driven": result.budget_as_driven}.get(origin.budget, ())
+
+
+def _doubt_unit(result: RunResult, origin: Origin) -> str:
+    """The unit of all lines of a budget."""
+    return next((unit_words(line.contribution.unit) for line in _budget(result, origin)), "")
+
+
 def _doubts(result: RunResult, origin: Origin) -> tuple[tuple[str, str, str], ...]:
-    lines: tuple[BudgetLine, ...] = {"calm_day": result.budget, "as_driven": result.budget_as_driven}.get(
-        origin.budget, ()
-    )
-    known = [line for line in lines if line.share == line.share]
+    known = [line for line in _budget(result, origin) if line.share == line.share]
     most = max((line.contribution.value for line in known), default=0.0)
     places = max(0, 1 - math.floor(math.log10(most))) if most > 0 else 0
     ordered = sorted(known, key=lambda line: -line.share)
     return tuple(
         (
             clean(line.source),
-            f"{_at_least(line.contribution.value, places)} {unit_words(line.contribution.unit)}",
+            _at_least(line.contribution.value, places),
             f"{100 * line.share:.0f} %" if line.share >= 0.005 else "under 1 %",
         )
         for line in ordered

@@ -12,7 +12,7 @@ from starlette.responses import Response
 
 from calmday.errors import InputError
 from calmday.web.addresses import address
-from calmday.web.forms import fault_words
+from calmday.web.forms import fault_sentence
 from calmday.web.pages.common import go, run_of, when
 
 if TYPE_CHECKING:
@@ -92,9 +92,7 @@ def track_add(asked: Asked) -> Response:
             judge_track(name, data)
             asked.desk.book.attach("run", run.id, TRACK, name, data, by=asked.habits.by, device=asked.device)
         except InputError as error:
-            faults += [
-                f"{fault.file}, {fault.key}: {fault_words(fault.wrong, fault.right)}" for fault in error.faults[:3]
-            ]
+            faults += [fault_sentence(fault) for fault in error.faults[:3]]
     if faults:
         here = step_named("track")
         assert here is not None

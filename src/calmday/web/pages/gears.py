@@ -15,12 +15,12 @@ from calmday.reports.json_result import json_result
 from calmday.reports.shift_card import shift_card_html
 from calmday.web.addresses import address
 from calmday.web.chart_view import ChartView, chart_view, picture_of, pictures_to_take
-from calmday.web.forms import fault_words
 from calmday.web.gear_conditions import SliderView, Wanted, sliders, wanted
 from calmday.web.pages.checking import BlockView, blocks_of
 from calmday.web.pages.common import frame, vehicle_of
 from calmday.web.render import Context, Ref, page
 from calmday.web.stored import units_of
+from calmday.web.vehicle_history import faults_told
 
 if TYPE_CHECKING:
     from calmday.logbook.records import Subject
@@ -136,7 +136,7 @@ def _cannot(asked: Asked, vehicle: Subject, title: str, error: InputError) -> Re
             rests=Rests(run=None, where=""),
             json="",
             links=(("What is this vehicle?", address("build", vehicle=vehicle.id)),),
-            faults=tuple(f"{fault.key}: {fault_words(fault.wrong, fault.right)}" for fault in error.faults[:12]),
+            faults=faults_told(error),
         ),
         422,
     )

@@ -10,6 +10,7 @@ from starlette.responses import Response
 from calmday.reports.knowledge_sheet import knowledge_sheet
 from calmday.web.addresses import address
 from calmday.web.chart_view import ChartView, chart_view
+from calmday.web.evidence_fields import KINDS
 from calmday.web.jobs import wait
 from calmday.web.pages.checking import BlockView, blocks_of
 from calmday.web.pages.common import frame, go, subject, vehicle_of
@@ -21,6 +22,7 @@ from calmday.web.pages.documents import (
     form_view,
     keep_document,
     lines,
+    readable,
     spec_of,
 )
 from calmday.web.pages.long_work import PATIENCE_S
@@ -37,7 +39,9 @@ TASK = "know"
 
 
 class KnowledgePage(Context, frozen=True, kw_only=True):
-    """Everything known of a vehicle, its small measurements, and the button that puts it together anew."""
+    """Everything known of a vehicle, its small measurements, and the button that puts it together anew.
+
+    `kinds` of small measurements by value and words."""
 
     template: ClassVar[str] = "knowledge.html"
     sentence: str
@@ -47,6 +51,7 @@ class KnowledgePage(Context, frozen=True, kw_only=True):
     blocks: tuple[BlockView, ...]
     json: str
     found: tuple[DocumentLine, ...]
+    kinds: tuple[tuple[str, str], ...]
     work: str
     counts: tuple[tuple[str, str], ...]
 
@@ -69,7 +74,7 @@ def knowledge(asked: Asked) -> Response:
 
     vehicle = vehicle_of(asked)
     stored = _newest(asked, vehicle)
-    result = knowledge_result_of(stored) if stored is not None else None
+    result = readable(knowledge_result_of, stored)
     shown = knowledge_sheet(result) if result is not None else None
     tests = tests_of_vehicle(asked.desk.book, vehicle.id)
     names = {"run": "Weighed runs", "coastdown": "Days of coastdowns", "evidence": "Small measurements"}
@@ -85,6 +90,7 @@ def knowledge(asked: Asked) -> Response:
             blocks=tuple(block for block in blocks_of(shown) if block.kind != "bars") if shown is not None else (),
             json=address("knowledge_json", vehicle=vehicle.id) if stored is not None else "",
             found=lines(spec_of("evidence"), documents_of(asked, "evidence", vehicle.id)),
+            kinds=KINDS,
             work=address("knowledge_work", vehicle=vehicle.id),
             counts=tuple((names[kind], str(len(ids))) for kind, ids in tests.items()),
         )

@@ -217,6 +217,7 @@ def _one(asked: Asked, kind: str) -> Response:
     if kept is not None and not kept.faults:
         return go(spec.page, document=found.id, done="saved")
     question = QUESTIONS[kind]
+    form = form_view(asked, found, spec, kept=kept)
     shown: Sheet | None = None
     faults: tuple[str, ...] = ()
     begin = ""
@@ -224,7 +225,10 @@ def _one(asked: Asked, kind: str) -> Response:
         shown = _worked(asked, found)[1]
     except InputError as error:
         told = [each for each in error.faults if not (each.key in question.needed and each.wrong == "is missing")]
-        faults = tuple(f"{each.key}: {fault_words(each.wrong, each.right)}" for each in told[:MOST_FAULTS])
+        called = {box.field.key: f"{group.title}, {box.field.label}" for group in form.groups for box in group.boxes}
+        faults = tuple(
+            f"{called.get(each.key, each.key)}: {fault_words(each.wrong, each.right)}" for each in told[:MOST_FAULTS]
+        )
         begin = question.first if len(told) < len(error.faults) else PUT_RIGHT
         begin = f"It cannot be worked out yet: {begin}"
     vehicle = subject(asked, "vehicle", found.parent) if found.parent else None
@@ -238,7 +242,7 @@ def _one(asked: Asked, kind: str) -> Response:
             caution=question.caution,
             faults=faults,
             blocks=blocks_of(shown) if shown is not None else (),
-            form=form_view(asked, found, spec, kept=kept),
+            form=form,
             kind=kind,
             home=address(spec.home, vehicle=found.parent) if found.parent else address("home"),
             all_words=question.all,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -12,7 +13,7 @@ from typing import TYPE_CHECKING, ClassVar
 from starlette.responses import Response
 
 from calmday.errors import InputError
-from calmday.web.forms import fault_words
+from calmday.web.forms import fault_sentence
 from calmday.web.pages.common import frame, go, run_of
 from calmday.web.pages.files import judge_track
 from calmday.web.parcels import lay_out
@@ -21,6 +22,9 @@ from calmday.web.render import Context, page
 if TYPE_CHECKING:
     from calmday.logbook.folder_in import Imported
     from calmday.web.asked import Asked
+
+
+_LAID_OUT = re.compile(r"\S*[/\\]calmday-\w+")
 
 
 class MovingPage(Context, frozen=True, kw_only=True):
@@ -96,10 +100,15 @@ def bring_in(asked: Asked) -> Response:
     except InputError as error:
         return _page(
             asked,
-            tuple(f"{fault.file}, {fault.key}: {fault_words(fault.wrong, fault.right)}" for fault in error.faults[:12]),
+            tuple(_as_sent(fault_sentence(fault)) for fault in error.faults[:12]),
         )
     done = "nothing-new" if all(each.state == "same" for each in found.subjects) else "brought"
     return _on_to(found.subjects, done)
+
+
+def _as_sent(words: str) -> str:
+    """A fault without the folder on this machine that the files were laid out in for a moment."""
+    return _LAID_OUT.sub("What came in", words)
 
 
 def _on_to(subjects: Sequence[Imported], done: str) -> Response:

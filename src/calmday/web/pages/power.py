@@ -13,12 +13,12 @@ from calmday.reports.along_sheet import along_blocks, along_sentence
 from calmday.reports.sheet import Sheet
 from calmday.web.addresses import address
 from calmday.web.chart_view import ChartView, chart_view, picture_of, pictures_to_take
-from calmday.web.forms import fault_words
 from calmday.web.pages.checking import BlockView, blocks_of
 from calmday.web.pages.common import frame, run_of
 from calmday.web.pages.gears import unit_of
 from calmday.web.render import Context, page
 from calmday.web.stored import units_of
+from calmday.web.vehicle_history import faults_told
 
 if TYPE_CHECKING:
     from calmday.logbook.records import Subject
@@ -49,7 +49,7 @@ def power(asked: Asked) -> Response:
     try:
         along = _along(asked, run)
     except InputError as error:
-        words = tuple(f"{fault.key}: {fault_words(fault.wrong, fault.right)}" for fault in error.faults[:12])
+        words = faults_told(error)
         return _page(asked, run, "It cannot be worked out yet.", faults=words)
     if along is None:
         return _page(asked, run, "This run has no track that could be driven again, or its entries have a fault.")

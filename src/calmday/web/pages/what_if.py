@@ -13,13 +13,14 @@ from calmday.reports.what_if_sentence import what_if_headline
 from calmday.reports.what_if_sheet import what_if_sheet
 from calmday.web.addresses import address
 from calmday.web.chart_view import ChartView, chart_view, picture_of, pictures_to_take
-from calmday.web.forms import fault_words
 from calmday.web.gear_conditions import CONDITIONS, Condition, Reach, SliderView, sliders, wanted
 from calmday.web.pages.checking import BlockView, blocks_of
 from calmday.web.pages.common import frame, vehicle_of
 from calmday.web.pages.gears import Rests, rests_of
 from calmday.web.render import Context, page
 from calmday.web.stored import units_of
+from calmday.web.vehicle_fields import FUELS
+from calmday.web.vehicle_history import faults_told
 
 if TYPE_CHECKING:
     from calmday.logbook.records import Subject
@@ -53,12 +54,16 @@ CIRCUMSTANCES: Final = (AROUND, *CONDITIONS)
 
 
 class WhatIfPage(Context, frozen=True, kw_only=True):
-    """Changes on sliders. `faults` why nothing can be said yet; then all else is empty."""
+    """Changes on sliders; `fuel` another kind of fuel, of `fuels` by value and words.
+
+    `faults` why nothing can be said yet; then all else is empty."""
 
     template: ClassVar[str] = "what_if.html"
     sentence: str
     changes: tuple[SliderView, ...]
     controls: tuple[SliderView, ...]
+    fuels: tuple[tuple[str, str], ...]
+    fuel: str
     axle: bool
     action: str
     chart: ChartView | None
@@ -84,6 +89,8 @@ def what_if(asked: Asked) -> Response:
             sentence=what_if_headline(result),
             changes=sliders(asked, changes, result.before.speed.value, CHANGES),
             controls=sliders(asked, want, result.before.speed.value, CIRCUMSTANCES),
+            fuels=FUELS,
+            fuel=_fuel(asked),
             axle=asked.query("axle") == "yes",
             action=address("what_if", vehicle=vehicle.id),
             chart=_chart(asked, vehicle, result),
@@ -98,7 +105,14 @@ def what_if(asked: Asked) -> Response:
 def _query(asked: Asked) -> dict[str, str]:
     """The question as parts of an address."""
     found = wanted(asked, CIRCUMSTANCES).query() | wanted(asked, CHANGES).query()
-    return found | ({"axle": "yes"} if asked.query("axle") == "yes" else {})
+    fuel = {"fuel": _fuel(asked)} if _fuel(asked) else {}
+    return found | fuel | ({"axle": "yes"} if asked.query("axle") == "yes" else {})
+
+
+def _fuel(asked: Asked) -> str:
+    """Another kind of fuel in the query; empty for none."""
+    said = asked.query("fuel")
+    return said if said in dict(FUELS) else ""
 
 
 def _answer(asked: Asked, held: Held) -> WhatIfResult:
@@ -110,14 +124,25 @@ def _answer(asked: Asked, held: Held) -> WhatIfResult:
         held.study.vehicle,
         {name: 1 + value for name, value in changes.si.items() if value},
         want.si,
+        fuel=_fuel(asked),
         axle=asked.query("axle") == "yes",
     )
     return answer(
         question,
         drawn=held.study.drawn,
         seed=held.study.seed,
-        learnt_from="a weighed run" if held.run is not None else "",
+        learnt_from=learnt_words(held.run is not None, held.coastdowns),
     )
+
+
+def learnt_words(run: bool, coastdowns: int) -> str:
+    """What a drawn vehicle learned from beside its build sheet; empty for nothing.
+
+    >>> learnt_words(run=True, coastdowns=2)
+    'a weighed run and 2 days of coastdowns'
+    """
+    days = "" if not coastdowns else "a day of coastdowns" if coastdowns == 1 else f"{coastdowns} days of coastdowns"
+    return " and ".join(filter(None, ("a weighed run" if run else "", days)))
 
 
 def _cannot(asked: Asked, vehicle: Subject, error: InputError) -> Response:
@@ -128,13 +153,15 @@ def _cannot(asked: Asked, vehicle: Subject, error: InputError) -> Response:
             sentence="It cannot be worked out yet.",
             changes=(),
             controls=(),
+            fuels=(),
+            fuel="",
             axle=False,
             action=address("what_if", vehicle=vehicle.id),
             chart=None,
             blocks=(),
             rests=Rests(run=None, where=""),
             json="",
-            faults=tuple(f"{fault.key}: {fault_words(fault.wrong, fault.right)}" for fault in error.faults[:12]),
+            faults=faults_told(error),
         ),
         422,
     )

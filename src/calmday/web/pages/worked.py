@@ -29,6 +29,7 @@ from calmday.web.pages.documents import (
     lines,
     newest_result,
     newest_words,
+    readable,
     spec_of,
 )
 from calmday.web.render import Context, Frame, page
@@ -260,11 +261,10 @@ def needed(asked: Asked, own: WorkedKind[R]) -> Found[R]:
 
 
 def found_in(asked: Asked, own: WorkedKind[R], document: Subject) -> Found[R] | None:
-    """What was worked out of a document last; None where nothing was."""
+    """What was worked out of a document last; None where nothing was that this version can read."""
     stored = newest_result(asked, document)
-    if stored is None:
-        return None
-    return Found(document=document, stored=stored, result=own.readers().result_of(stored))
+    result = readable(own.readers().result_of, stored)
+    return None if stored is None or result is None else Found(document=document, stored=stored, result=result)
 
 
 def _views(asked: Asked, own: WorkedKind[R], found: Found[R]) -> tuple[ChartView, ...]:

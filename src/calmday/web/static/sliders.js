@@ -10,7 +10,7 @@
 
   function question() {
     const parts = new URLSearchParams();
-    for (const box of form.querySelectorAll("input[name]")) {
+    for (const box of form.querySelectorAll("input[name], select[name]")) {
       if (box.name.endsWith("~unit")) continue;
       if (box.type === "checkbox" ? !box.checked : box.value.trim() === "") continue;
       parts.set(box.name, box.value.trim());

@@ -18,6 +18,18 @@ _FIGURE: Final = re.compile(
 )
 
 
+_PAIR: Final = re.compile(rf"{_NUMBER} ± {_NUMBER}|± {_NUMBER}|L/100 km|mpg US|mpg imp")
+
+
+def paired(text: str) -> str:
+    """For a narrow cell: only a number and its give-or-take are kept together, and the words of a unit.
+
+    >>> paired("7.6 ± 0.3 L/100 km").replace(HARD_SPACE, "~")
+    '7.6~±~0.3 L/100~km'
+    """
+    return _PAIR.sub(lambda found: found[0].replace(" ", HARD_SPACE), text)
+
+
 def whole(text: str) -> str:
     """The text with hard spaces inside every figure.
 
