@@ -121,6 +121,16 @@ def test_a_run_of_an_exported_logbook_by_its_identifier(tmp_path: Path, monkeypa
     assert read_comparison(Path("comparison.toml")).entries[0].label == "Loop", "from its own folder"
 
 
+def test_runs_of_one_label_are_told_apart(tmp_path: Path) -> None:
+    """By their day; by their number where the day is the same, or nobody wrote one."""
+    for name, day in (("a", 1), ("b", 2), ("c", 2)):
+        (tmp_path / f"{name}.toml").write_text(RUN.format(label="Loop", day=day, after="1.500"))
+    loose = '[[run]]\ngroup = "changed"\nlabel = "Hill"\nfuel = "900 g"\ndistance = "30 km"\n'
+    asked = _read(tmp_path, 'baseline = ["a.toml", "b.toml"]\nchanged = ["c.toml"]\n' + 2 * loose)
+    assert [entry.label for entry in asked.entries] == ["Loop, 1 April", "Loop (2)", "Loop (3)", "Hill (4)", "Hill (5)"]
+    assert len({entry.label for entry in asked.entries}) == 5
+
+
 FAULTS = [
     ("", "baseline", "no run that counts"),
     ('baseline = ["run_1.toml"]\n', "changed", "no run that counts"),
@@ -133,6 +143,7 @@ FAULTS = [
     ('[[run]]\ngroup = "changed"\nfuel = "1 kg"\n', "run[0].distance", "is missing"),
     ('[[run]]\nfile = "run_1.toml"\n', "run[0].group", "is missing"),
     (LISTS + '[[run]]\nfile = "run_1.toml"\nsetting = "lots"\n', "run[0].setting", "0.90 mm"),
+    (LISTS + '[[run]]\nfile = "run_1.toml"\nsetting = "0,90 mm"\n', "run[0].setting", "decimal point"),
     (LISTS + '[[run]]\nfile = "run_1.toml"\nwith = ["wings"]\n', "run.with", "not one of changes"),
     (LISTS + '[[run]]\nfile = "run_1.toml"\ncontrol = "6.1 L/100km"\n', "run.control", "some runs only"),
     (LISTS + '[[run]]\nfile = "run_1.toml"\nsetting = "1 mm"\n', "run.setting", "is missing"),

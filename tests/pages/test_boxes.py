@@ -9,12 +9,17 @@ from page_client import parsed
 from starlette.testclient import TestClient
 
 from calmday.web.coastdown_fields import COASTDOWN
+from calmday.web.comparison_fields import COMPARISON
+from calmday.web.dial_fields import DIALS
+from calmday.web.evidence_fields import EVIDENCE
 from calmday.web.fields import UNITS, Field, field
 from calmday.web.forms import box, texts_of_form
 from calmday.web.habits import Habits
 from calmday.web.plan_fields import PLAN
 from calmday.web.pull_fields import PULL
 from calmday.web.run_fields import run_fields
+from calmday.web.settings_fields import SETTING
+from calmday.web.sound_fields import SOUND
 from calmday.web.vehicle_fields import build_fields
 
 METRIC = Habits()
@@ -60,13 +65,18 @@ def test_what_a_box_shows_goes_back_as_it_was(text: str, habits: Habits) -> None
     assert back == {"m": text}
 
 
-@pytest.mark.parametrize("each", [*build_fields(), *run_fields()], ids=lambda each: each.key)
-def test_every_box_says_what_it_is_for_or_what_it_is(each: object) -> None:
-    assert each.label  # type: ignore[attr-defined]
-    units = each.units  # type: ignore[attr-defined]
-    assert not units or set(UNITS[units]) == {"metric", "imperial", "us"}
-    if each.kind == "choice":  # type: ignore[attr-defined]
-        assert each.choices  # type: ignore[attr-defined]
+DOCUMENTS = (COASTDOWN, COMPARISON, DIALS, EVIDENCE, PLAN, PULL, SETTING, SOUND)
+
+
+@pytest.mark.parametrize(
+    "each",
+    [*build_fields(), *run_fields(), *(one for kind in DOCUMENTS for one in kind.fields(()))],
+    ids=lambda each: each.key,
+)
+def test_every_box_says_what_it_is_for_or_what_it_is(each: Field) -> None:
+    assert each.label
+    assert not each.units or set(UNITS[each.units]) == {"metric", "imperial", "us"}
+    assert bool(each.choices) == (each.kind in ("choice", "yes_no"))
 
 
 def test_every_offered_unit_is_one_the_readers_know() -> None:

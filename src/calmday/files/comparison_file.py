@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from collections import Counter
 from pathlib import Path, PurePath
 from typing import Any, cast
 
@@ -54,7 +55,7 @@ def comparison_of(named: NamedDocument, file: str, stem: str, *, today: dt.date 
     """The comparison in a document; else as `read_comparison`."""
     faults = FaultList(file, named.kept)
     table = Table(named.tables, faults)
-    entries = _entries(table, named.files, today)
+    entries = _told_apart(_entries(table, named.files, today))
     units = {unit for _, unit in entries if unit}
     knew = _yes_or_no(table, "driver_knew")
     corrected = _yes_or_no(table, "take_weather_off")
@@ -86,6 +87,23 @@ def comparison_of(named: NamedDocument, file: str, stem: str, *, today: dt.date 
     table.finish()
     faults.raise_any()
     return asked
+
+
+def _told_apart(found: list[tuple[Entry, str]]) -> list[tuple[Entry, str]]:
+    """Runs of one label by their day as well, or by their number where that is the same too."""
+    labels = Counter(entry.label for entry, _ in found)
+    days = Counter((entry.label, entry.run.date if entry.run is not None else None) for entry, _ in found)
+    told = []
+    for number, (entry, unit) in enumerate(found, 1):
+        date = entry.run.date if entry.run is not None else None
+        if labels[entry.label] > 1:
+            by_day = date is not None and days[entry.label, date] == 1
+            label = (
+                f"{entry.label}, {date.day} {date:%B}" if by_day and date is not None else f"{entry.label} ({number})"
+            )
+            entry = msgspec.structs.replace(entry, label=label)  # noqa: PLW2901
+        told.append((entry, unit))
+    return told
 
 
 def _require(asked: Comparison, table: Table) -> None:
@@ -218,6 +236,9 @@ def _setting(detail: Table) -> tuple[float | None, str]:
     if value is None:
         return None, ""
     match = _SETTING.fullmatch(value.strip()) if isinstance(value, str) else None
+    if match is None and isinstance(value, str) and re.search(r"\d,\d", value):
+        detail.fault("setting", f"{shown(value)} has a comma in the number", "a decimal point, 0.90 mm not 0,90 mm")
+        return None, ""
     if match is None:
         detail.fault("setting", f"{shown(value)} is not a setting", 'a number with its unit, such as "0.90 mm"')
         return None, ""

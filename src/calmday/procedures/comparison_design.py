@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 
 import msgspec
@@ -224,8 +223,3 @@ def _covariates(
         air = np.array([t if t is not None else np.nan for t in temperatures], dtype=np.float64)
         found.append((TEMPERATURE, air - air.mean()))
     return found
-
-
-def twice(labels: Sequence[str]) -> tuple[str, ...]:
-    """Labels that stand more than once."""
-    return tuple(label for label, count in Counter(labels).items() if count > 1)

@@ -8,14 +8,13 @@ from typing import TYPE_CHECKING, Any, Final
 
 from calmday.errors import InputError
 from calmday.web.documents import DocumentKind
-from calmday.web.fields import Field, Group, field
+from calmday.web.fields import YES_NO, Field, Group, field
 
 if TYPE_CHECKING:
     from calmday.files.named_files import NamedDocument
 
 SIDES: Final = (("baseline", "before the change"), ("changed", "after the change"))
 NUMBERED: Final = ("First", "Second", "Third", "Fourth", "Fifth", "Sixth")
-YES_NO: Final = (("true", "yes"), ("false", "no"))
 TAKEN_OFF: Final = (("order", "a drift in the order driven"), ("temperature", "the temperature of the air"))
 MEMBER: Final = re.compile(r"member\.([^.]+)\.\w+")
 NOT_FITTED: Final = "not fitted"

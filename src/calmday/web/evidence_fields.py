@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 import msgspec
 
 from calmday.web.documents import DocumentKind, read_ours
-from calmday.web.fields import Field, Group, field
+from calmday.web.fields import YES_NO, Field, Group, field
 
 if TYPE_CHECKING:
     from calmday.files.named_files import NamedDocument
@@ -122,7 +122,14 @@ def _readings() -> tuple[Field, ...]:
 
 def _beside() -> tuple[Field, ...]:
     return (
-        field("both_ways", "Both directions alike?", "Then most of wind and slope cancels.", kind="yes_no"),
+        field(
+            "both_ways",
+            "Both directions alike?",
+            "Then most of wind and slope cancels.",
+            kind="yes_no",
+            choices=YES_NO,
+            left_out="no",
+        ),
         field("headwind", "Wind from ahead", "Minus from behind.", "speed", left_out="none, with a doubt of 1.5 m/s"),
         field("grade", "How steep?", "Up is plus; the slope of the hill for a hill roll.", "fraction"),
         field("from_speed", "From speed", "Of a roll-down.", "road speed"),

@@ -67,6 +67,9 @@ UNIT_WORDS: Final = {
 }
 
 
+YES_NO: Final = (("true", "yes"), ("false", "no"))
+
+
 class Field(msgspec.Struct, frozen=True, kw_only=True):
     """One thing to ask: `key` as in the interchange files, `purpose` what it is for, `left_out` what happens without.
 

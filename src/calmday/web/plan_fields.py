@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 from calmday.errors import InputError
 from calmday.reports.plan_sentence import QUESTION_WORDS
 from calmday.web.documents import DocumentKind, FileRole, judge_track_file
-from calmday.web.fields import CLOCK, Field, Group, field
+from calmday.web.fields import CLOCK, YES_NO, Field, Group, field
 from calmday.web.run_fields import ARRANGEMENTS, STARTS, TERRAINS
 from calmday.web.vehicle_fields import FUELS
 
@@ -21,7 +21,6 @@ WINDS: Final = (
     ("roadside", "A wind meter held beside the road"),
     ("none", "Nothing"),
 )
-YES_NO: Final = (("true", "yes"), ("false", "no"))
 _ELSEWHERE = re.compile(r"route(?:\[\d+\])?|vehicle.*|engine.*|file")
 """Keys of faults that no box of this page can mend: files are judged when they arrive, the build sheet on its page."""
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cache
 from typing import Final
 
-from calmday.web.fields import Field, Group, field
+from calmday.web.fields import YES_NO, Field, Group, field
 
 BODIES = (
     ("van", "Van"),
@@ -34,7 +34,6 @@ INJECTIONS = (
     ("port", "Into the port"),
     ("carburettor", "Carburettor"),
 )
-YES_NO = (("true", "Yes"), ("false", "No"))
 
 BODY: Final = Group(
     name="body",
