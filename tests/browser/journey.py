@@ -161,12 +161,24 @@ LEDGERS: dict[str, tuple[str, str, dict[str, str]]] = {
             "lift_curve.point[3].angle": "24 deg", "lift_curve.point[3].lift": "1.7 mm",
         },
     ),
+    "which-change-first": (
+        "what-if",
+        "Begin a list of changes",
+        {
+            "label": "Winter plans", "speed": "85 km/h", "price": "1.62 EUR/L", "distance_per_year": "12000 km",
+            "change[0].what": "taller axle", "change[0].key": "final_drive", "change[0].to": "3.7",
+            "change[0].cost": "350 EUR", "change[0].work": "9 h",
+            "change[1].what": "rack off", "change[1].key": "drag_coefficient", "change[1].by": "-7",
+            "change[1].cost": "10 EUR", "change[1].work": "30 min",
+            "year[0].distance": "12000 km", "year[0].temperature": "5 degC", "year[0].cold_starts": "150",
+        },
+    ),
 }  # fmt: skip
 """Documents beside the runs: the page that lists them, the button that begins one, what is typed."""
 
 
 def keep_ledgers(page: Page, vehicle: str) -> dict[str, str]:
-    """A cost sheet, a published figure and a settings log, typed in; their addresses by the name of the page."""
+    """One document for each of `LEDGERS`, typed in; their addresses by the name of the page."""
     found = {}
     for name, (where, words, typed) in LEDGERS.items():
         page.goto(f"/vehicles/{vehicle}/{where}")
