@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from calmday.cli.exit_status import of_flags
-from calmday.cli.one_shot import one_shot
+from calmday.cli.one_shot import keep_freed_memory
 from calmday.cli.printing import show_json, show_sheet, tell_flags
 from calmday.cli.run_path import run_file
 
@@ -30,10 +30,10 @@ Leaves with 0 when the run can stand, 1 when it cannot, 2 when the input is at f
 def command(run: str, as_json: bool) -> int:
     """Check and show one run."""
     path = run_file(run)
-    with one_shot():
-        from calmday.operations import check_file  # noqa: PLC0415  (numpy and the model only now)
+    keep_freed_memory()
+    from calmday.operations import check_file  # noqa: PLC0415  (numpy and the model only now)
 
-        check = check_file(path)
+    check = check_file(path)
     if as_json:
         show_json(check)
         tell_flags(check.flags)

@@ -107,8 +107,8 @@ def cli(ctx: click.Context) -> None:
 
 
 _SELDOM = 50_000
-"""New objects between two searches for cycles. Reading the modules makes tens of thousands of lasting ones, which 70
-searches at the usual 700 would each look through: 4 % of a reduced run."""
+"""New objects between two searches for cycles. Reading the modules makes tens of thousands of lasting ones, and a
+reduction next to no cycles: searches at the usual 700 find nothing, and take 2 % of a reduced run."""
 
 
 def main(arguments: list[str] | None = None) -> int:

@@ -8,7 +8,7 @@ import click
 
 from calmday.cli.between import Whole
 from calmday.cli.exit_status import of_flags
-from calmday.cli.one_shot import one_shot
+from calmday.cli.one_shot import keep_freed_memory
 from calmday.cli.printing import show_json, show_sheet, tell_flags
 from calmday.cli.run_path import run_file
 
@@ -62,11 +62,11 @@ def given(**options: int | None) -> dict[str, Any]:
 def command(run: str, as_json: bool, others: tuple[str, ...], draws: int | None, seed: int | None) -> int:
     """Reduce and show one run."""
     path = run_file(run)
-    with one_shot():
-        from calmday.operations import reduce_file  # noqa: PLC0415  (numpy and the model only now)
+    keep_freed_memory()
+    from calmday.operations import reduce_file  # noqa: PLC0415  (numpy and the model only now)
 
-        options = given(draws=draws, seed=seed) | ({"others": others} if others else {})
-        result = reduce_file(path, **options).result
+    options = given(draws=draws, seed=seed) | ({"others": others} if others else {})
+    result = reduce_file(path, **options).result
     if as_json:
         show_json(result)
         tell_flags(result.flags)
