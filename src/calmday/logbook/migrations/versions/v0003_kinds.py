@@ -7,7 +7,7 @@ from calmday.logbook.migrations.kinds import allow_kinds
 revision = "0003"
 down_revision = "0002"
 
-_KINDS = (
+KINDS = (
     "vehicle",
     "instrument",
     "fuel",
@@ -29,4 +29,4 @@ _KINDS = (
 
 def upgrade() -> None:
     """From vehicles, what is used with them, and runs."""
-    allow_kinds(_KINDS)
+    allow_kinds(KINDS)
