@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -37,6 +38,19 @@ def run(client: TestClient, vehicle: str) -> str:
     answer = client.post(f"/vehicles/{vehicle}/runs")
     assert "A new run" in parsed(answer).text
     return str(answer.url.path).split("/")[2]
+
+
+@pytest.fixture(scope="module")
+def sheet_only(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[TestClient, str]]:
+    """The example's build sheet without a run that was worked out; its client and vehicle."""
+    with client_of(tmp_path_factory.mktemp("book") / "b.calmday") as client:
+        client.post("/moving/example")
+        until = time.monotonic() + 20
+        link = ""
+        while not link and time.monotonic() < until:
+            found = [link for link in parsed(client.get("/")).links if link.startswith("/vehicles/")]
+            link = next((one for one in found if one != "/vehicles/new"), "")
+        yield client, link.split("/")[2]
 
 
 __all__ = ["HERE"]

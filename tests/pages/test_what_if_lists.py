@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import io
 import json
-import time
 import zipfile
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
-from page_client import client_of, parsed
+from page_client import parsed
 from starlette.testclient import TestClient
 
 from calmday.operations import what_if_file
@@ -54,19 +52,6 @@ cold_starts = 150
 distance = "6000 km"
 wind = "5 m/s"
 """
-
-
-@pytest.fixture(scope="module")
-def sheet_only(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[TestClient, str]]:
-    """The example's build sheet without a run that was worked out; its client and vehicle."""
-    with client_of(tmp_path_factory.mktemp("book") / "b.calmday") as client:
-        client.post("/moving/example")
-        until = time.monotonic() + 20
-        link = ""
-        while not link and time.monotonic() < until:
-            found = [link for link in parsed(client.get("/")).links if link.startswith("/vehicles/")]
-            link = next((one for one in found if one != "/vehicles/new"), "")
-        yield client, link.split("/")[2]
 
 
 def begun(client: TestClient, vehicle: str) -> str:

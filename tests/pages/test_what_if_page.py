@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import json
 import re
-import time
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from page_client import client_of, parsed
+from page_client import parsed
 from starlette.testclient import TestClient
 
 from calmday import operations
@@ -22,19 +20,6 @@ from calmday.web.pages.what_if import learnt_words
 EXAMPLE = Path(__file__).parents[2] / "examples" / "fen-hauler"
 LEARNT = [(False, 0, ""), (True, 0, "a weighed run"), (False, 1, "a day of coastdowns")]
 ASKED = "final_drive=-10&drag_coefficient=-5&wind=4&wind~unit=m/s&speed=85"
-
-
-@pytest.fixture(scope="module")
-def sheet_only(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[TestClient, str]]:
-    """The example's build sheet without a run that was worked out; its client and vehicle."""
-    with client_of(tmp_path_factory.mktemp("book") / "b.calmday") as client:
-        client.post("/moving/example")
-        until = time.monotonic() + 20
-        link = ""
-        while not link and time.monotonic() < until:
-            found = [link for link in parsed(client.get("/")).links if link.startswith("/vehicles/")]
-            link = next((one for one in found if one != "/vehicles/new"), "")
-        yield client, link.split("/")[2]
 
 
 @pytest.fixture(scope="module")
