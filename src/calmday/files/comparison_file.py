@@ -18,6 +18,7 @@ from calmday.files.toml_table import FaultList, Table
 from calmday.metrology.units import QuantityError, parse_consumption, shown
 from calmday.records.comparison import REMOVABLE, Claim, Comparison, Entry, Removed
 from calmday.records.run import Run
+from calmday.records.track import FIRST_CLOCK_S
 
 _GROUPS = ("baseline", "changed")
 _SETTING = re.compile(r"([+-]?\d+(?:\.\d+)?)\s*([A-Za-z%°/²³]{1,12})?")
@@ -304,7 +305,7 @@ def _moment(run: Run | None) -> float | None:
         return None
     if run.track is not None and len(run.track):
         begin = float(np.nanmin(run.track.time_s))
-        if begin > 1e8:
+        if begin > FIRST_CLOCK_S:
             return begin
     if run.date is None:
         return None

@@ -23,7 +23,7 @@ from calmday.files.track_columns import (
 )
 from calmday.metrology.rounding import counted
 from calmday.metrology.units import shown
-from calmday.records.track import Clock, FloatArray, IntArray, Track
+from calmday.records.track import FIRST_CLOCK_S, Clock, FloatArray, IntArray, Track
 
 SIZE_LIMIT = 400 * MEGABYTE
 
@@ -179,7 +179,7 @@ def _time(table: Delimited, name: str, notes: list[str], *, needed: bool) -> tup
     if table.header[index].endswith("_ms") or np.nanmax(found, initial=0.0) > 1e11:
         found = found / 1000.0
     with np.errstate(invalid="ignore"):
-        undated = np.nanmax(found, initial=0.0) < 1e8
+        undated = np.nanmax(found, initial=0.0) < FIRST_CLOCK_S
     if undated:
         notes.append("times are relative, the file does not say when it was recorded")
     return found, "relative" if undated else "utc"

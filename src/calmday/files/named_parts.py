@@ -15,11 +15,9 @@ from calmday.files.named_files import NamedFiles
 from calmday.files.toml_table import Table
 from calmday.files.track_files import read_named_tracks
 from calmday.files.vehicle_file import in_force, vehicle_states_of
-from calmday.records.track import Track
+from calmday.records.track import FIRST_CLOCK_S, Track
 from calmday.records.vehicle import Vehicle
 
-FIRST_CLOCK_S: Final = 1e8
-"""Times before this, in 1973, count from the start of a recording."""
 SAME_SESSION_S: Final = 6 * 3600.0
 """A pause longer than this ends a session; assumed."""
 

@@ -11,11 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calmday.files.track_files import parse_track
-from calmday.records.track import FloatArray, Track
+from calmday.records.track import FIRST_CLOCK_S, FloatArray, Track
 
 _EARTH_RADIUS_M = 6_371_008.8
 """Mean radius (IUGG, GRS 80): good to 0.6 % here, which is nothing against a radius chosen for privacy."""
-_DATED_S = 1e8
 _HEAD = (
     '<?xml version="1.0" encoding="UTF-8"?>\n'
     '<gpx version="1.1" creator="calmday" xmlns="http://www.topografix.com/GPX/1/1" '
@@ -45,7 +44,7 @@ def cut_home_end(tracks: Sequence[tuple[str, bytes]], radius_m: float) -> tuple[
     for (name, _), track, hidden in zip(tracks, read, near, strict=True):
         keep = ~hidden & np.isfinite(track.latitude_deg) & np.isfinite(track.longitude_deg)
         stem = name[: -len(_suffix(name))] if _suffix(name) else name
-        dated = bool(np.all(track.time_s[keep] >= _DATED_S))
+        dated = bool(np.all(track.time_s[keep] >= FIRST_CLOCK_S))
         data = (_gpx(track, keep) if dated else _csv(track, keep)) if keep.any() else b""
         cut.append(CutTrack(f"{stem}{'.gpx' if dated else '.csv'}", data, int((~keep).sum())))
     return tuple(cut)

@@ -30,6 +30,7 @@ from calmday.procedures.coastdown_noise import Sizes, best_sizes, doubtful_total
 from calmday.procedures.coastdown_samples import PassSamples, samples_of_day
 from calmday.records.coastdown import CoastdownDay
 from calmday.records.declared import Declared
+from calmday.records.track import FIRST_CLOCK_S
 from calmday.records.vehicle import Vehicle
 from calmday.reduction.vehicle_weather import VehicleWeather
 from calmday.reduction.weather import bring_to_vehicle
@@ -192,7 +193,7 @@ def _loads(day: CoastdownDay, passes: list[PassSamples]) -> tuple[Vehicle, Float
 def _surroundings(day: CoastdownDay, passes: list[PassSamples]) -> tuple[VehicleWeather, Drive]:
     """Weather along all passes one after the other, and the drive that carries its doubt into the model."""
     clock = np.concatenate([one.clock_s for one in passes])
-    if clock[0] < 1e8 and day.weather.readings:
+    if clock[0] < FIRST_CLOCK_S and day.weather.readings:
         clock = clock + day.weather.readings[0].time_s
     speed = np.concatenate([one.speed_mps for one in passes])
     heading = np.nan_to_num(np.concatenate([one.heading_rad for one in passes]))

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from calmday.errors import InputError
 from calmday.records.coastdown import CoastdownDay, CoastdownPass
-from calmday.records.track import Track
+from calmday.records.track import FIRST_CLOCK_S, Track
 from calmday.reduction.projection import Plane, plane_for
 from calmday.reduction.track import reduce_track
 
@@ -238,7 +238,7 @@ def _binned(number: int, one: CoastdownPass, signals: _Signals, part: slice, mos
 
 def _spread_in_time(passes: list[PassSamples]) -> list[PassSamples]:
     """Give passes whose files count seconds from their own start a clock: one after the other."""
-    if all(one.clock_s[0] > 1e8 for one in passes):
+    if all(one.clock_s[0] > FIRST_CLOCK_S for one in passes):
         return passes
     placed, next_start = [], 0.0
     for one in passes:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from calmday.errors import InputError
 from calmday.model.parameters import HALF_WIDTH_PER_SD
 from calmday.records.pull import Pull
-from calmday.records.track import Track
+from calmday.records.track import FIRST_CLOCK_S, Track
 from calmday.reduction.track import reduce_track
 
 FloatArray = NDArray[np.float64]
@@ -75,7 +75,7 @@ def samples_of(pull: Pull, where: str, clock_s: float) -> list[PullSamples]:
     return [
         PullSamples(
             time_s=time[part] - time[part.start],
-            clock_s=clock[part] if clock[part.start] > 1e8 else np.full(time[part].size, clock_s),
+            clock_s=clock[part] if clock[part.start] > FIRST_CLOCK_S else np.full(time[part].size, clock_s),
             speed_mps=speed[part],
             heading_rad=_declared_heading(pull, heading[part]),
             grade=grade,

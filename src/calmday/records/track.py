@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Final, Literal
 
 import msgspec
 import numpy as np
@@ -11,6 +11,9 @@ from numpy.typing import NDArray
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 Clock = Literal["utc", "local", "time of day", "relative"]
+
+FIRST_CLOCK_S: Final = 1e8
+"""Times before this, in 1973, count from the start of a recording."""
 
 
 class Track(msgspec.Struct, frozen=True, kw_only=True):

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Final
 
 import msgspec
 
+from calmday.records.track import FIRST_CLOCK_S
 from calmday.reports.words import clean
 
 if TYPE_CHECKING:
@@ -27,7 +28,7 @@ CsvCell = str | float | int | None
 FORMULA: Final = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "%", "＝", "＋", "－", "＠")
 """What makes a spreadsheet calculate. OWASP, CSV Injection (from memory), with the full-width forms."""
 
-_KELVIN, _DATED_S = 273.15, 1e8
+_KELVIN = 273.15
 
 
 class CsvColumn(msgspec.Struct, frozen=True):
@@ -213,7 +214,7 @@ def weather_csv(runs: Sequence[Run]) -> CsvTable:
     rows: list[tuple[CsvCell, ...]] = []
     for run in runs:
         for r in run.weather.readings:
-            at = dt.datetime.fromtimestamp(r.time_s, dt.UTC).isoformat() if r.time_s > _DATED_S else None
+            at = dt.datetime.fromtimestamp(r.time_s, dt.UTC).isoformat() if r.time_s > FIRST_CLOCK_S else None
             rows.append(
                 (
                     *_who(run), at, r.source, r.wind_speed_mps, r.wind_from_deg, r.gust_mps, r.height_m,
