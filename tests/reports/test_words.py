@@ -9,17 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from calmday.metrology.figure import Figure, exact, from_normal
-from calmday.metrology.rounding import NARROW_SPACE
-from calmday.reports.words import (
-    amount,
-    amount_unit,
-    clean,
-    duration,
-    listed,
-    percent,
-    text_width,
-    unit_words,
-)
+from calmday.metrology.rounding import NARROW_SPACE, listed
+from calmday.reports.words import amount, amount_unit, clean, duration, percent, text_width, unit_words
 
 
 @pytest.mark.parametrize(

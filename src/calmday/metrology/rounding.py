@@ -145,6 +145,11 @@ def counted(count: int, one: str, several: str = "") -> str:
     return f"{count} {one if count == 1 else several or f'{one}s'}"
 
 
+def listed(parts: list[str]) -> str:
+    """`a`, `a and b`, `a, b and c`."""
+    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}" if parts else ""
+
+
 def format_half_width(half_width: float, *, grouped: bool = False) -> str:
     """A 95 % half width as it is spoken: one digit, two where the first is a 1. Rule:
     `decimals_for_half_width`.

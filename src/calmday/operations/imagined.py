@@ -16,7 +16,7 @@ from calmday.files.run_file import read_run
 from calmday.files.what_if_file import TestFiles, read_what_if, what_if_from_words
 from calmday.files.what_if_settings import RELATIVE, STATES
 from calmday.metrology.draws import FloatArray
-from calmday.metrology.rounding import format_change
+from calmday.metrology.rounding import format_change, listed
 from calmday.model.vehicle_model import VehicleModel
 from calmday.procedures.gears_vehicle import GearVehicle
 from calmday.procedures.knowledge import know
@@ -32,7 +32,7 @@ from calmday.procedures.what_if_year import year_total
 from calmday.records.vehicle import FUEL_KINDS, FuelKind, Vehicle
 from calmday.records.what_if import Circumstances, ImaginedChange, WhatIf
 from calmday.reports.what_if_sentence import what_if_headline
-from calmday.reports.words import listed, spoken_setting
+from calmday.reports.words import spoken_setting
 
 DEFAULT_WHAT_IF_DRAWS = 1000
 DEFAULT_WHAT_IF_SEED = 20260412

@@ -10,6 +10,7 @@ from calmday import __version__
 from calmday.errors import InputError
 from calmday.files.named_files import SeenFiles, inputs_digest
 from calmday.files.plan_file import read_plan
+from calmday.metrology.rounding import listed
 from calmday.operations.knowledge import known_vehicle
 from calmday.procedures.knowledge import FEWEST_DRAWS
 from calmday.procedures.plan import result_of_plan
@@ -21,7 +22,6 @@ from calmday.reports.field_sheet import field_pdf
 from calmday.reports.field_sheets import sheets_of_test
 from calmday.reports.plan_sentence import plan_headline
 from calmday.reports.print import Paper
-from calmday.reports.words import listed
 
 __all__ = [
     "DEFAULT_PLAN_DRAWS",

@@ -45,14 +45,15 @@ def result_of_coastdown(fitted: FittedCoastdown, made_by: Provenance) -> Coastdo
     drag, rolling = prior["drag_area"], prior["rolling_resistance"]
     head, cross = _wind(fitted)
     posterior = fitted.posterior
+    without_air = not_air(p)
     plain = CoastdownResult(
         vehicle=fit.day.vehicle.name,
         label=fit.day.label,
         sentence="",
         drag_area=from_draws(p["drag_area"], "m2"),
-        rolling_resistance=from_draws(not_air(p), "1"),
+        rolling_resistance=from_draws(without_air, "1"),
         tyre_rolling_resistance=from_draws(p["rolling_resistance"], "1"),
-        correlation=float(np.corrcoef(p["drag_area"], not_air(p))[0, 1]),
+        correlation=float(np.corrcoef(p["drag_area"], without_air)[0, 1]),
         road_load=road_load(p),
         forces=forces(p, highest_kmh(fitted)),
         drag_area_before=_before(drag.centre, drag.spread, drag.unit),

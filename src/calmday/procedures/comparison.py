@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from calmday.metrology.figure import Figure
 from calmday.metrology.normal_mixture import NormalMixture
-from calmday.procedures.comparison_design import CHANGE, Layout, lay_out
+from calmday.procedures.comparison_design import CHANGE, Layout, lay_out, two_groups
 from calmday.procedures.comparison_fit import NOTHING, Fit, ScatterBelief, fit_levels
 from calmday.procedures.comparison_levels import Levels, levels_on_calm_day
 from calmday.procedures.weighed_run import WeighedRun, reduce_weighed_run
@@ -101,7 +101,7 @@ def compare(asked: Comparison, draws: int, seed: int, compiled: bool = False) ->
     """Work a comparison out. Raises ValueError where there is not one run in each group that counts."""
     entries = tuple(entry for entry in asked.entries if not entry.left_out)
     arms = {entry.changed for entry in entries}
-    if not entries or (len(arms) < 2 and not asked.setting_unit and not asked.factors):
+    if not entries or (len(arms) < 2 and two_groups(asked)):
         raise ValueError("each group needs a run that counts")
     runs = tuple(
         None if entry.run is None else reduce_weighed_run(entry.run, draws, seed, compiled) for entry in entries

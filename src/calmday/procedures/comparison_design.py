@@ -69,11 +69,15 @@ def interleaved(entries: Sequence[Entry]) -> bool | None:
 
 def tie_to_order(entries: Sequence[Entry]) -> float:
     """Correlation of "changed" with the order driven, -1 to 1; 0 where there is none."""
+    return _tie(entries, [float(entry.changed) for entry in entries])
+
+
+def _tie(entries: Sequence[Entry], values: Sequence[float]) -> float:
+    """Correlation of something tried, a value for each run, with the order driven."""
     place = np.array([entry.order or 0 for entry in entries], dtype=np.float64)
-    arm = np.array([entry.changed for entry in entries], dtype=np.float64)
-    if len(entries) < 2 or place.std() == 0 or arm.std() == 0:
+    if len(entries) < 2 or place.std() == 0 or np.std(values) == 0:
         return 0.0
-    return float(np.corrcoef(place, arm)[0, 1])
+    return float(np.corrcoef(place, values)[0, 1])
 
 
 def two_groups(asked: Comparison) -> bool:
@@ -86,17 +90,12 @@ def in_step_with_order(asked: Comparison, entries: Sequence[Entry]) -> tuple[str
     reads as its effect. `the setting`, or the names of changes."""
     if two_groups(asked) or not order_known(entries) or len(entries) < 3:
         return ()
-    place = np.array([entry.order or 0 for entry in entries], dtype=np.float64)
     tried = (
         {"the setting": [entry.setting or 0.0 for entry in entries]}
         if asked.setting_unit
         else {factor: [float(factor in entry.with_) for entry in entries] for factor in asked.factors}
     )
-    return tuple(
-        name
-        for name, values in tried.items()
-        if np.std(values) > 0 and abs(float(np.corrcoef(place, values)[0, 1])) >= MOST_ORDER_TIE
-    )
+    return tuple(name for name, values in tried.items() if abs(_tie(entries, values)) >= MOST_ORDER_TIE)
 
 
 def order_of_settings(entries: Sequence[Entry], unit: str) -> str:

@@ -8,6 +8,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from calmday.metrology.figure import Figure
+from calmday.metrology.rounding import listed
 from calmday.procedures.comparison import Compared
 from calmday.procedures.comparison_design import (
     DRIFT,
@@ -107,7 +108,7 @@ def _taken_off(found: Compared) -> str:
     if found.basis == "over the control vehicle":
         taken.append("control vehicle")
     taken += [name for name in (DRIFT, TEMPERATURE) if name in found.layout.names]
-    return " and ".join((", ".join(taken[:-1]), taken[-1])) if len(taken) > 1 else "".join(taken)
+    return listed(taken)
 
 
 def _with(facts: Facts, judged: dict[str, object]) -> Facts:

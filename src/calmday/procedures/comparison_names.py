@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Final
 
+from calmday.procedures.comparison_design import two_groups
 from calmday.records.comparison import Comparison, Entry
 from calmday.records.run import Run
 
@@ -49,7 +50,7 @@ def names_of(asked: Comparison, entries: Sequence[Entry]) -> tuple[str, str]:
     Where nobody named them: the one thing in which every file of one group differs from every file of the other, such
     as `axle ratio 4.7` and `axle ratio 3.6`; else the change that the build sheet describes; else before and after.
     """
-    if asked.setting_unit or asked.factors:
+    if not two_groups(asked):
         return "", ""
     if asked.baseline_name or asked.changed_name:
         return asked.baseline_name or BEFORE, asked.changed_name or AFTER

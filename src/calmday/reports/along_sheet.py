@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from calmday.metrology.rounding import decimals_for_half_width
+from calmday.metrology.rounding import decimals_for_half_width, listed
 from calmday.reports.gears_sentence import KMH_PER_MPH, in_unit, ordinal
 from calmday.reports.sheet import Block, Column, Prose, Table
-from calmday.reports.words import amount, clean, duration, listed, number
+from calmday.reports.words import amount, clean, duration, number
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from calmday.metrology.rounding import decimals_for_half_width
+from calmday.metrology.rounding import decimals_for_half_width, listed
 from calmday.procedures.comparison_names import AFTER
-from calmday.reports.words import clean, is_known, listed, number
+from calmday.reports.words import clean, is_known, number
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure

@@ -4,19 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from calmday.metrology.rounding import common_decimals, counted
+from calmday.metrology.rounding import common_decimals, counted, listed
 from calmday.reports.comparison_runs_sheet import left_out_table, runs_table
 from calmday.reports.comparison_sentence import comparison_headline, places, same_to_us, span, way
 from calmday.reports.run_sheet import remarks
 from calmday.reports.sheet import Bar, Bars, Block, Column, Prose, Sheet, Table
-from calmday.reports.words import (
-    amount,
-    clean,
-    file_words,
-    listed,
-    number,
-    signed,
-)
+from calmday.reports.words import amount, clean, file_words, number, signed
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure

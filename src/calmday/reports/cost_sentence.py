@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from calmday.metrology.rounding import decimals_for_half_width
-from calmday.reports.words import clean, is_known, listed, number, short
+from calmday.metrology.rounding import decimals_for_half_width, listed
+from calmday.reports.words import clean, is_known, number, short
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure

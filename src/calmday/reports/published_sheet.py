@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from calmday.metrology.rounding import listed
 from calmday.procedures.label_rules import LABEL_RULES
 from calmday.reports.run_sheet import remarks
 from calmday.reports.sheet import Block, Column, Prose, Sheet, Table
-from calmday.reports.words import amount, clean, file_words, headed, listed, number, typed, unit_words
+from calmday.reports.words import amount, clean, file_words, headed, number, typed, unit_words
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure

@@ -172,11 +172,6 @@ def duration(seconds: float) -> str:
     return f"{minutes} min {rest:02d} s" if minutes else f"{rest} s"
 
 
-def listed(parts: list[str]) -> str:
-    """`a`, `a and b`, `a, b and c`."""
-    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}" if parts else ""
-
-
 def file_words(names: Sequence[str]) -> str:
     """The files that something rests on; only how many there are where naming them would fill the page.
 

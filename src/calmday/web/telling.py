@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from calmday.errors import InputError
-from calmday.reports.words import listed, number, short
+from calmday.metrology.rounding import listed
+from calmday.reports.words import number, short
 from calmday.web.vehicle_fields import build_fields
 
 if TYPE_CHECKING:

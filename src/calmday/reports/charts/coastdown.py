@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from calmday.metrology.rounding import listed
 from calmday.reports.charts.axes import Field, lying_scale
 from calmday.reports.charts.canvas import Canvas
 from calmday.reports.charts.chart import Chart, DataColumn, DataTable
@@ -15,7 +16,7 @@ from calmday.reports.charts.fields import Curve, Panel, draw_panel, lay_panels, 
 from calmday.reports.charts.lettering import plain
 from calmday.reports.charts.rows import Row, draw_bars, draw_marks, fewer, lay_out, room_for
 from calmday.reports.charts.scale import Scale, extent
-from calmday.reports.words import amount, listed, number
+from calmday.reports.words import amount, number
 
 if TYPE_CHECKING:
     from calmday.procedures.coastdown_result import CoastdownResult, OnePass

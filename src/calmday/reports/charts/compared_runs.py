@@ -35,12 +35,12 @@ def compared_runs_chart(result: ComparisonResult) -> Chart | None:
     leveled = all(run.level is not None for run in used)
     rows = [_run(run, result, leveled) for run in used]
     levels = [
-        row
-        for row in (
-            _group(result.baseline, result.baseline_g_per_km, False),
-            _group(result.changed, result.changed_g_per_km, True),
+        (name, _group(name, figure, changed))
+        for name, figure, changed in (
+            (result.baseline, result.baseline_g_per_km, False),
+            (result.changed, result.changed_g_per_km, True),
         )
-        if row is not None
+        if figure is not None
     ]
     title = "The runs"
     note = "g/km on the calm day over the same drive" if leveled else "g/km as driven"
@@ -50,7 +50,7 @@ def compared_runs_chart(result: ComparisonResult) -> Chart | None:
         top = canvas.heading(title, note)
         room = room or room_for(canvas, top, True)
         gathered = len(rows) + len(levels) > room
-        shown = _fitting(_gathered(used, rows, levels), room) if gathered else [*rows, *levels]
+        shown = _fitting(_gathered(used, rows, levels), room) if gathered else [*rows, *(row for _, row in levels)]
         lanes = lay_out(canvas, shown, top, axis=True)
         field = Field(lanes.x, Scale(0, 1, lanes.bottom, lanes.top))
         canvas.bottom(lying_scale(canvas, field, "small marks: single runs" if gathered else "", "g/km"))
@@ -118,10 +118,8 @@ def _run(run: ComparedRun, result: ComparisonResult, leveled: bool) -> Row:
     )
 
 
-def _group(name: str, figure: Figure | None, changed: bool) -> Row | None:
+def _group(name: str, figure: Figure, changed: bool) -> Row:
     """The level of a group as a row of its own."""
-    if figure is None:
-        return None
     paint, marker = _LOOKS[changed]
     return Row(
         label=f"{name}, all together",
@@ -137,7 +135,7 @@ def _group(name: str, figure: Figure | None, changed: bool) -> Row | None:
     )
 
 
-def _gathered(used: Sequence[ComparedRun], rows: Sequence[Row], levels: Sequence[Row]) -> list[Row]:
+def _gathered(used: Sequence[ComparedRun], rows: Sequence[Row], levels: Sequence[tuple[str, Row]]) -> list[Row]:
     """A row for each group, setting or set of changes that holds its runs: its level, or where there is none the mean
     of its runs."""
     held: dict[str, list[Row]] = {}
@@ -149,7 +147,7 @@ def _gathered(used: Sequence[ComparedRun], rows: Sequence[Row], levels: Sequence
     found = []
     for name in names:
         runs = held[name]
-        level = next((each for each in levels if each.label == f"{name}, all together"), None)
+        level = next((row for group, row in levels if group == name), None)
         mean = float(np.mean([run.value for run in runs]))
         found.append(
             Row(

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
+from calmday.metrology.rounding import listed
 from calmday.reports.charts.axes import Field, lying_scale
 from calmday.reports.charts.canvas import Canvas
 from calmday.reports.charts.chart import Chart, DataColumn, DataTable, known_or_none
@@ -14,7 +15,7 @@ from calmday.reports.charts.rows import Lanes, Row, draw_interval, lay_out, mark
 from calmday.reports.charts.saying import brief
 from calmday.reports.charts.scale import Scale
 from calmday.reports.charts.units import METRIC, ReaderUnits
-from calmday.reports.words import amount, listed, number, percent
+from calmday.reports.words import amount, number, percent
 
 if TYPE_CHECKING:
     from calmday.metrology.figure import Figure

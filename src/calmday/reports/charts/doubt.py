@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from calmday.metrology.rounding import listed
 from calmday.reports.charts.canvas import Canvas
 from calmday.reports.charts.chart import Chart, DataColumn, DataTable, known_or_none
 from calmday.reports.charts.lettering import plain
 from calmday.reports.charts.rows import Row, draw_bars, lay_out, room_for
-from calmday.reports.words import listed, unit_words
+from calmday.reports.words import unit_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

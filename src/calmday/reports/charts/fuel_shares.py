@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from calmday.metrology.rounding import listed
 from calmday.reports.charts.canvas import Canvas
 from calmday.reports.charts.chart import Chart, DataColumn, DataTable, known_or_none
 from calmday.reports.charts.lettering import plain
 from calmday.reports.charts.rows import Row, draw_bars, fewer, lay_out, room_for
 from calmday.reports.charts.saying import brief
-from calmday.reports.words import is_known, listed, percent, unit_words
+from calmday.reports.words import is_known, percent, unit_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+from calmday.metrology.rounding import listed
 from calmday.reports.charts.axes import Field, lying_scale
 from calmday.reports.charts.canvas import Canvas
 from calmday.reports.charts.chart import Chart, DataColumn, DataTable
@@ -12,7 +13,7 @@ from calmday.reports.charts.lettering import width
 from calmday.reports.charts.rows import Row, draw_marks, lay_out, room_for
 from calmday.reports.charts.scale import Scale
 from calmday.reports.knowledge_sheet import moved, words_of
-from calmday.reports.words import amount, listed, number, unit_words
+from calmday.reports.words import amount, number, unit_words
 
 if TYPE_CHECKING:
     from calmday.procedures.knowledge_result import KnowledgeResult, KnownParameter

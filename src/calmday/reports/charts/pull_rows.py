@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from calmday.metrology.rounding import counted
+from calmday.metrology.rounding import counted, listed
 from calmday.reports.charts.canvas import Canvas
 from calmday.reports.charts.chart import Chart, DataColumn, DataTable
 from calmday.reports.charts.lettering import plain
 from calmday.reports.charts.rows import Row, draw_bars, fewer, lay_out, room_for
 from calmday.reports.charts.units import METRIC, ReaderUnits
 from calmday.reports.gears_sentence import ordinal
-from calmday.reports.words import amount, listed, number
+from calmday.reports.words import amount, number
 
 if TYPE_CHECKING:
     from calmday.procedures.pull_result import OnePull, PullResult

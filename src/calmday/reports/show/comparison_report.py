@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
-from calmday.metrology.rounding import counted
+from calmday.metrology.rounding import counted, listed
 from calmday.procedures.comparison_names import AFTER, BEFORE
 from calmday.procedures.comparison_result import ComparisonResult
 from calmday.reports.charts.compared import compared_chart, setting_chart
@@ -20,7 +20,7 @@ from calmday.reports.show.comparison_objections import chance_words, objections_
 from calmday.reports.show.document import Block, Document, Facts, Item, Listing, Paragraph, Photo, Picture, Section
 from calmday.reports.show.method import SOURCES
 from calmday.reports.show.run_report import BACK_TITLE, DOUBTS, photo_section
-from calmday.reports.words import amount, clean, listed, number
+from calmday.reports.words import amount, clean, number
 
 if TYPE_CHECKING:
     from calmday.reports.charts.chart import Chart

@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING, Final
 
 import msgspec
 
-from calmday.metrology.rounding import counted
+from calmday.metrology.rounding import counted, listed
 from calmday.procedures.what_next import own_share
 from calmday.reports.charts.units import consumption_in
-from calmday.reports.words import amount, amount_unit, clean, is_known, listed, number, percent
+from calmday.reports.words import amount, amount_unit, clean, is_known, number, percent
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

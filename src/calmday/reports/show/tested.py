@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from calmday.metrology.rounding import listed
 from calmday.reports.charts.saying import in_plain_words
 from calmday.reports.run_tables import compass
-from calmday.reports.words import amount_unit, clean, duration, is_known, listed, number
+from calmday.reports.words import amount_unit, clean, duration, is_known, number
 
 if TYPE_CHECKING:
     from calmday.procedures.along_the_drive import AlongTheDrive
