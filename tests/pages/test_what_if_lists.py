@@ -89,6 +89,19 @@ def test_the_page_answers_what_the_command_answers(sheet_only: tuple[TestClient,
     assert "Saved in a year" in text
 
 
+def test_a_decimal_comma_is_read_in_the_money_boxes_as_in_every_other(sheet_only: tuple[TestClient, str]) -> None:
+    client, vehicle = sheet_only
+    told = []
+    for price, cost, speed in (("1.62 EUR/L", "350.50 EUR", "85.5"), ("1,62 EUR/L", "350,50 EUR", "85,5")):
+        place = begun(client, vehicle)
+        answer = client.post(place, data=LIST | {"price": price, "change[0].cost": cost, "speed": speed})
+        assert answer.status_code == 200, parsed(answer).text[:400]
+        found = json.loads(client.get(place.replace("/what-if/", "/ledger/whatif/") + "/result.json").content)
+        told.append(figures(found))
+    assert told[0] == told[1]
+    assert told[0]["changes"][1]["worth"]["cost"] == 350.5
+
+
 def test_the_exported_list_is_a_file_of_the_command(sheet_only: tuple[TestClient, str], tmp_path: Path) -> None:
     client, vehicle = sheet_only
     place = begun(client, vehicle)

@@ -197,6 +197,7 @@ STEPS: Final = (
                 "Price",
                 "Currency and volume, such as 1.62 EUR/L or 139.9p/L; 0 EUR/L if it was free.",
                 kind="text",
+                figures=True,
                 example="1.62 EUR/L",
                 room=14,
                 left_out="no cost is shown",

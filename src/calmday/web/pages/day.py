@@ -15,7 +15,7 @@ from calmday.errors import InputError
 from calmday.web.addresses import address
 from calmday.web.as_read import as_read, in_a_few_words
 from calmday.web.fields import Field, field
-from calmday.web.forms import Box, box, box_id
+from calmday.web.forms import Box, box, box_id, pointed
 from calmday.web.habits import clean_name
 from calmday.web.pages import checking, files
 from calmday.web.pages.common import frame, go, run_of, subject, vehicle_of, when
@@ -261,7 +261,7 @@ def guess(asked: Asked) -> Response:
     assert here is not None
     values = asked.desk.book.values("run", run.id)
     by = clean_name(asked.form.get("by", ""))
-    number = asked.form.get("value", "").strip().replace(",", ".")
+    number = pointed(asked.form.get("value", "").strip(), asked.habits)
     text = f"{number} {asked.form.get('value~unit', '')}".strip()
     if not by:
         return step_page(asked, run, here, values, {"value": ("has no name with it", "who guesses")})
