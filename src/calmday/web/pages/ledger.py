@@ -304,7 +304,7 @@ def _what_if(asked: Asked, found: Subject) -> tuple[Any, Sheet]:
     from calmday.operations.logbook import what_if_logged  # noqa: PLC0415  (with the model)
     from calmday.reports.what_if_sheet import what_if_sheet  # noqa: PLC0415
 
-    result = what_if_logged(asked.desk.book, found.id, lambda: drawn_vehicle(asked, found.parent))
+    result = what_if_logged(asked.desk.book, found.id, lambda named: drawn_vehicle(asked, found.parent, named))
     return result, what_if_sheet(result)
 
 
