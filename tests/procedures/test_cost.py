@@ -74,6 +74,7 @@ def test_fuel_that_cost_nothing_divides_nothing() -> None:
     assert (money.least, money.sure, money.why) == ("", None, "more than one costs nothing")
     assert both.break_even[0].ratio_now is None
     assert both.prices[0].highest is not None and both.prices[0].highest.value == pytest.approx(0.50)
+    assert any("Look up your local law" in line for line in cost_sheet(found).blocks[-1].lines)  # type: ignore[union-attr]
     for each in (found, both):
         assert "0.00 EUR" in cost_sheet(each).lead or each.payback is not None
 
