@@ -195,7 +195,7 @@ STEPS: Final = (
             field(
                 "fuel.price",
                 "Price",
-                "Currency and volume, such as 1.62 EUR/L.",
+                "Currency and volume, such as 1.62 EUR/L or 139.9p/L; 0 EUR/L if it was free.",
                 kind="text",
                 example="1.62 EUR/L",
                 room=14,
