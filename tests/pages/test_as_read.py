@@ -6,7 +6,7 @@ import pytest
 from page_client import parsed
 from starlette.testclient import TestClient
 
-from calmday.reports.unbroken import HARD_SPACE, whole
+from calmday.reports.unbroken import HARD_SPACE, paired, whole
 from calmday.web.as_read import as_read, in_a_few_words
 from calmday.web.fields import field
 
@@ -39,12 +39,22 @@ def test_an_entry_without_its_box_says_what_it_is() -> None:
         ("18 mpg US city (13.1 L/100 km); yours", "18~mpg~US city (13.1~L/100~km); yours"),
         ("11 °C, carried to 20 °C", "11~°C, carried to 20~°C"),
         ("in 100 of 100 cases", "in 100 of 100 cases"),
+        ("in 1 h 00 min, or more", "in 1~h~00~min, or more"),
+        ("38 min 20 s moving; 45 s standing", "38~min~20~s moving; 45~s standing"),
+        ("11 lb 14.0 oz", "11~lb~14.0~oz"),
+        ("by 10 h and 12 min later", "by 10~h and 12~min later"),
         ("2 meals, 3 sheets", "2 meals, 3 sheets"),
         ("28\u202f000 km", "28\u202f000~km"),
     ],
 )
 def test_a_figure_stays_on_one_line(text: str, kept: str) -> None:
     assert whole(text) == kept.replace("~", HARD_SPACE)
+
+
+def test_a_length_of_time_stays_on_one_line_in_a_narrow_cell_too() -> None:
+    assert paired("38 min 20 s") == "38 min 20 s".replace(" ", HARD_SPACE)
+    assert paired("1 h 04 min") == "1 h 04 min".replace(" ", HARD_SPACE)
+    assert paired("45 s") == "45 s", "short ones may part, as figures in cells may"
 
 
 def test_no_page_of_a_run_shows_the_values_of_choices(client: TestClient, vehicle: str) -> None:

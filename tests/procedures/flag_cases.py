@@ -44,6 +44,8 @@ from calmday.records.weather import Weather
 from calmday.reduction.reduced_track import Gap, TrackFinding
 
 BARE_SHEET = changed(VAN, test_mass_kg=None)
+SPARK = changed(VAN, engine=changed(VAN.engine, fuel="petrol"))
+UNSAID = changed(VAN, engine=changed(VAN.engine, fuel=None))
 FAR, NEAR = 1.003 * _IMPOSSIBLE_SD, 0.997 * _IMPOSSIBLE_SD
 OVER, UNDER = 1.006 * _IMPOSSIBLE_RATIO, 0.994 * _IMPOSSIBLE_RATIO
 CASES: dict[str, list[tuple[Maker, Maker]]] = {
@@ -205,6 +207,17 @@ CASES: dict[str, list[tuple[Maker, Maker]]] = {
             lambda: with_run(weighings=two(8.0, 6.8, 0.0, 0.0)),
         ),
         (lambda: with_run(weighings=two(8.0, 6.8, 0.0, 1.0)), lambda: with_run(weighings=two(8.0, 6.8, 1.0, 1.0))),
+    ],
+    "fuel-of-another-engine": [
+        (lambda: with_run(fuel=FuelBatch(kind="petrol")), lambda: with_run(fuel=FuelBatch(kind="biodiesel"))),
+        (
+            lambda: with_run(fuel=FuelBatch(kind="diesel"), vehicle=SPARK),
+            lambda: with_run(fuel=FuelBatch(kind="lpg"), vehicle=SPARK),
+        ),
+        (
+            lambda: with_run(fuel=FuelBatch(kind="petrol")),
+            lambda: with_run(fuel=FuelBatch(kind="petrol"), vehicle=UNSAID),
+        ),
     ],
     "mixed-batches": [
         (

@@ -10,6 +10,7 @@ from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
 from calmday.errors import InputError
+from calmday.reports.fuel_cautions import UNTAXED
 from calmday.reports.json_result import json_result
 from calmday.web.addresses import address
 from calmday.web.forms import fault_words
@@ -60,6 +61,7 @@ QUESTIONS: Final[dict[str, Question]] = {
         "begin with one use and one price: what it uses, and what the fuel costs.",
         ("use", "price"),
         "All cost sheets",
+        UNTAXED,
     ),
     "published": Question(
         "What do others say?",
@@ -304,7 +306,7 @@ def _what_if(asked: Asked, found: Subject) -> tuple[Any, Sheet]:
     from calmday.operations.logbook import what_if_logged  # noqa: PLC0415  (with the model)
     from calmday.reports.what_if_sheet import what_if_sheet  # noqa: PLC0415
 
-    result = what_if_logged(asked.desk.book, found.id, lambda: drawn_vehicle(asked, found.parent))
+    result = what_if_logged(asked.desk.book, found.id, lambda named: drawn_vehicle(asked, found.parent, named))
     return result, what_if_sheet(result)
 
 
