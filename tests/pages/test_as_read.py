@@ -63,3 +63,15 @@ def test_no_page_of_a_run_shows_the_values_of_choices(client: TestClient, vehicl
     assert "None: it breathes by itself" in text
     assert "natural" not in text
     assert "true" not in text.split()
+
+
+def test_no_list_of_runs_or_results_parts_a_figure(client: TestClient) -> None:
+    run = str(client.post("/moving/example").url.path).split("/")[2]
+    book = client.app.state.desk.book  # type: ignore[attr-defined]
+    told = {"as_driven_words": "8.41 ± 0.08 L/100 km", "calm_day_words": "7.6 ± 0.3 L/100 km"}
+    book.add_result(run, inputs_sha256="0", version="0.0.1", seed=1, draws=1, summary=told, content=b"{}")
+    for place in (f"/vehicles/{book.subject(run).parent}", f"/runs/{run}/sheet"):
+        shown = client.get(place).text
+        for words in told.values():
+            assert words not in shown, place
+            assert paired(words) in shown, place

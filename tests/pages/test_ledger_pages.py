@@ -219,3 +219,11 @@ def test_the_step_of_weighing_says_the_caution_of_the_fuel(client: TestClient, v
     assert "Diesel: outside" in parsed(client.get(place)).text
     client.post(f"/save/run/{run}", data={"fuel.kind": "petrol"})
     assert "Petrol: can on the ground" in parsed(client.get(place)).text
+
+
+def test_the_law_is_told_once_on_a_cost_sheet(client: TestClient, vehicle: str) -> None:
+    place = str(client.post(f"/vehicles/{vehicle}/documents/price").url.path)
+    said = {"use[0].consumption.value": "8", "use[0].consumption.value~unit": "L/100km", "price[0].price": "0 EUR/L"}
+    text = parsed(client.post(place, data=said)).text
+    assert "costs 0.00 EUR" in text
+    assert text.count("Look up your local law") == 1

@@ -12,6 +12,7 @@ from starlette.responses import Response
 from calmday.errors import InputError
 from calmday.reports.fuel_cautions import UNTAXED
 from calmday.reports.json_result import json_result
+from calmday.reports.sheet import Prose
 from calmday.web.addresses import address
 from calmday.web.forms import fault_words
 from calmday.web.pages.checking import BlockView, blocks_of
@@ -260,7 +261,7 @@ def _one(asked: Asked, kind: str) -> Response:
             begin=begin,
             caution=question.caution,
             faults=faults,
-            blocks=blocks_of(shown) if shown is not None else (),
+            blocks=_without(question.caution, blocks_of(shown)) if shown is not None else (),
             form=form,
             kind=kind,
             home=address(spec.home, vehicle=found.parent) if found.parent else address("home"),
@@ -271,6 +272,11 @@ def _one(asked: Asked, kind: str) -> Response:
         ),
         422 if kept is not None and kept.faults else 200,
     )
+
+
+def _without(caution: str, blocks: tuple[BlockView, ...]) -> tuple[BlockView, ...]:
+    """The blocks but the one that says only what stands beside the boxes."""
+    return tuple(each for each in blocks if not isinstance(each.block, Prose) or each.block.lines != (caution,))
 
 
 def _worked(asked: Asked, found: Subject) -> tuple[Any, Sheet]:
