@@ -33,9 +33,12 @@ SHARED: tuple[str, ...] = (
         "friction_mep",
         "friction_slope",
     ),
-    *("pumping_mep", "accessory_power", "gearing_scale", "gear_habit", "full_load_scale"),
+    *("pumping_mep", "accessory_power", "gearing_scale", "full_load_scale"),
 )
-"""Parameters that belong to the vehicle and not to a day: what one test says of them, all others learn."""
+"""Parameters that belong to the vehicle and not to a day: what one test says of them, all others learn.
+
+When gears are changed is none of them: the same driver is in a low gear for most of one run and never in it on
+another, as road, speed and wind have it, and no receiver sees which."""
 
 EXACT = "indicated_efficiency"
 """Every test is exactly linear in the score of this one: the logarithm of fuel, or nothing at all."""

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from calmday.metrology.fuels import fuel_properties
 from calmday.model.basis import build_basis
-from calmday.model.conditioning import BETWEEN_DAYS_SD, RUN_TO_RUN_SD
+from calmday.model.conditioning import LEARNING_SD
 from calmday.model.evidence import SHARED, Piece
 from calmday.model.forward import Forward
 from calmday.model.parameters import ParameterSet
@@ -49,7 +49,7 @@ def piece_of_run(run: Run, state: int) -> Piece | None:
     forward = Forward(model, path.drive, build_basis(model, path.drive))
     offset = math.log(path.scale) - math.log(fuel_properties(model.fuel).net_heating_value_jpkg)
     weighed = math.log(fuel.mass_kg)
-    spread = math.hypot(RUN_TO_RUN_SD, BETWEEN_DAYS_SD, fuel.mass_sd_kg / fuel.mass_kg)
+    spread = math.hypot(LEARNING_SD, fuel.mass_sd_kg / fuel.mass_kg)
 
     def residuals(shared: FloatArray, own: FloatArray) -> FloatArray:
         values = parameters.values(scores_of(parameters, shared, own))

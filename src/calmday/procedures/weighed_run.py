@@ -15,7 +15,7 @@ import numpy as np
 
 from calmday.metrology.draws import FloatArray
 from calmday.metrology.fuels import fuel_properties
-from calmday.model.conditioning import BETWEEN_DAYS_SD
+from calmday.model.conditioning import LEARNING_SD, RUN_TO_RUN_SD
 from calmday.model.evidence import informed, trust_in
 from calmday.model.scores import DrawMatrix, draw_matrix
 from calmday.procedures.consumption import consumption
@@ -92,15 +92,15 @@ def reduce_weighed_run(
     calm = None
     calm_mass: FloatArray | None = None
     if model is not None and fuel.mass_kg > 0 and bool(np.all(mass > 0)):
-        trust = 1.0
+        trust, run_sd = 1.0, RUN_TO_RUN_SD if learnt is None else LEARNING_SD
         if learnt is not None:
             taught = msgspec.structs.replace(model, parameters=informed(model.parameters, learnt))
-            simulated = simulate(taught, path, matrix, np.log(mass), seed, compiled)
+            simulated = simulate(taught, path, matrix, np.log(mass), seed, compiled, run_sd)
             trust = trust_in(_off_the_others(simulated, np.log(mass)))
         if simulated is None or trust < 1.0:
             plain = model.parameters if learnt is None else informed(model.parameters, learnt, trust)
             model = msgspec.structs.replace(model, parameters=plain)
-            simulated = simulate(model, path, matrix, np.log(mass), seed, compiled)
+            simulated = simulate(model, path, matrix, np.log(mass), seed, compiled, run_sd)
         picked = simulated.conditioned.picked
         calm_mass = per_metre[picked] * np.exp(simulated.log_ratio)
         calm = consumption(calm_mass, density[picked], heating[picked], carbon[picked], price, currency)
@@ -128,7 +128,7 @@ def reduce_weighed_run(
 def _off_the_others(simulated: SimulatedRun, log_mass: FloatArray) -> float:
     """How far the weighed fuel lies from what other tests made likely, in standard deviations."""
     found = simulated.conditioned
-    spread = math.hypot(found.expected_sd, float(log_mass.std()), BETWEEN_DAYS_SD)
+    spread = math.hypot(found.expected_sd, float(log_mass.std()))
     return (float(log_mass.mean()) - found.expected) / spread
 
 
