@@ -105,8 +105,8 @@ def state_maps(kept: Sequence[dict[str, float]]) -> FloatArray:
     return maps
 
 
-DIRECT = frozenset({"weighbridge", "roll-out"})
-"""Measurements that read one figure of the build sheet off by themselves, far better than a sheet states it."""
+DIRECT = frozenset({"weighbridge", "roll-out", "coastdown"})
+"""Measurements that read figures of the build sheet off by themselves, far better than a sheet states them."""
 ANSWERED = 0.8
 """Other tests speak of a figure where they leave less than this share of the variance that the sheet leaves it."""
 
