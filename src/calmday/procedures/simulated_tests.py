@@ -117,9 +117,7 @@ def draw_day(
         values = values | {"indicated_efficiency": np.full(len(scores), own.centre)}
     driven = log_fuel(model, drive, values, lap_weights, AS_DRIVEN)
     calm = log_fuel(model, drive, values, lap_weights, CALM_DAY)
-    return DrawnDay(
-        log_fuel=driven, log_ratio=calm - driven, values=values, eased_sd=eased, run_sd=run_sd, model=model
-    )
+    return DrawnDay(log_fuel=driven, log_ratio=calm - driven, values=values, eased_sd=eased, run_sd=run_sd, model=model)
 
 
 def log_fuel(model: VehicleModel, drive: Drive, values: Values, lap_weights: FloatArray, on: Conditions) -> FloatArray:
