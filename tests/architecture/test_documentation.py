@@ -12,7 +12,7 @@ import pytest
 
 import calmday
 from calmday import operations
-from calmday.cli.main import VERBS, Verbs, cli
+from calmday.cli.verbs import VERBS, Verbs, cli
 from calmday.errors import InputError
 from calmday.files.toml_table import Table
 from calmday.reports.json_result import json_result

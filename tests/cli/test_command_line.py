@@ -14,7 +14,8 @@ import msgspec
 import pytest
 from sample_results import flag, full_result
 
-from calmday.cli.main import VERBS, main
+from calmday.cli.main import main
+from calmday.cli.verbs import VERBS
 from calmday.errors import Fault, InputError, MissingExtraError
 from calmday.procedures.weighed_run_result import Flag
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from calmday.cli.main import VERBS, Verbs, cli
+from calmday.cli.verbs import VERBS, Verbs, cli
 
 ROOT = Path(__file__).parents[2]
 PAGES = sorted([*ROOT.glob("*.md"), *(ROOT / "docs").glob("*.md")])

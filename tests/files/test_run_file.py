@@ -216,7 +216,7 @@ def test_wind_directions(day: Path, word: str, bearing: float | None) -> None:
         ('density = "836 kg/m^3"', 'density = "5 kg/m^3"', "fuel.density", "from 480 kg/m^3 to 1000 kg/m^3"),
         ('density = "836 kg/m^3"', 'density = "836 kg"', "fuel.density", "not a density"),
         ('"15 degC"', '"-300 degC"', "fuel.density_temperature", "from -40 degC"),
-        ('price = "1.62 EUR/L"', 'price = "1.62"', "fuel.price", "is not a price"),
+        ('price = "1.62 EUR/L"', 'price = "1.62"', "fuel.price", "has no currency"),
         ('accuracy = "0.1 %"', "accuracy = 0.1", "scale.accuracy", "no unit"),
         ('resolution = "5 g"', 'resolution = "0 g"', "scale.resolution", "from"),
         ('capacity = "20 kg"', 'capacty = "20 kg"', "scale.capacty", "did you mean capacity?"),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -11,10 +13,12 @@ from starlette.testclient import TestClient
 from calmday.web.coastdown_fields import COASTDOWN
 from calmday.web.comparison_fields import COMPARISON
 from calmday.web.dial_fields import DIALS
+from calmday.web.documents import STANDS_IN, document_kind
 from calmday.web.evidence_fields import EVIDENCE
 from calmday.web.fields import UNITS, Field, field
 from calmday.web.forms import box, texts_of_form
 from calmday.web.habits import Habits
+from calmday.web.pages.entering import numbers_in
 from calmday.web.plan_fields import PLAN
 from calmday.web.pull_fields import PULL
 from calmday.web.run_fields import run_fields
@@ -45,6 +49,65 @@ def test_a_number_takes_the_unit_beside_it(typed: str, unit: str, habits: Habits
     assert texts_of_form([MASS], {"m": typed, "m~unit": unit}, habits) == {"m": text}
 
 
+PRICE_BOX = field("p", "Price", "", kind="text", figures=True)
+
+
+@pytest.mark.parametrize(
+    ("typed", "habits", "text"),
+    [
+        ("1,62 EUR/L", METRIC, "1.62 EUR/L"),
+        ("1,62 EUR/L", COMMA, "1.62 EUR/L"),
+        ("1,629 EUR/L", COMMA, "1.629 EUR/L"),
+        ("1,629 EUR/L", METRIC, "1,629 EUR/L"),  # may be thousands: the reader asks
+        ("139,9p/L", METRIC, "139.9p/L"),
+        ("2400 EUR", COMMA, "2400 EUR"),
+        ("1 GBP = 1,17 EUR", METRIC, "1 GBP = 1.17 EUR"),
+        ("0,4 L/100km", METRIC, "0.4 L/100km"),
+        ("1,2,3", METRIC, "1,2,3"),
+        ("1/4", METRIC, "1/4"),
+    ],
+)
+def test_a_decimal_comma_is_one_where_a_unit_stands_with_the_figure_too(typed: str, habits: Habits, text: str) -> None:
+    assert texts_of_form([PRICE_BOX], {"p": typed}, habits) == {"p": text}
+    assert texts_of_form([MASS], {"m": typed, "m~unit": "kg"}, habits) == {"m": text}
+
+
+def test_what_is_no_figure_keeps_its_commas() -> None:
+    name = field("n", "Name", "", kind="text")
+    assert texts_of_form([name], {"n": "Loop 3,5 laps"}, COMMA) == {"n": "Loop 3,5 laps"}
+
+
+def test_every_box_with_a_figure_in_its_example_reads_a_decimal_comma() -> None:
+    """Money, settings, gauges: no box is left in which a comma is a fault and in its neighbour it is none."""
+    kinds = [document_kind(name) for name in STANDS_IN]
+    fields = [one for kind in kinds if kind is not None for one in kind.fields(())]
+    figure = re.compile(r"[-+]?[\d.]+( ?[%A-Za-z/²³°]+){1,2}")
+    told = [one for one in (*fields, *run_fields(2), *build_fields()) if figure.fullmatch(one.example)]
+    assert len(told) > 20
+    for one in told:
+        if one.kind in ("text", "lines") and "tyre" not in one.key:
+            assert one.figures, one.key
+
+
+@pytest.mark.parametrize(
+    ("typed", "habits", "numbers"),
+    [
+        ("3.65, 2.02, 1", METRIC, ["3.65", "2.02", "1"]),
+        ("3.65, 2.02, 1", COMMA, ["3.65", "2.02", "1"]),
+        ("3,65; 2,02; 1", COMMA, ["3.65", "2.02", "1"]),
+        ("3,65; 2,02; 1", METRIC, ["3.65", "2.02", "1"]),
+        ("3,65 2,02 1", METRIC, ["3.65", "2.02", "1"]),
+        ("3,65, 2,02, 1", METRIC, ["3.65", "2.02", "1"]),
+        ("3,65", COMMA, ["3.65"]),
+        ("4,2,1", METRIC, ["4", "2", "1"]),
+        ("4.1/2.3", METRIC, ["4.1/2.3"]),
+        ("", METRIC, []),
+    ],
+)
+def test_the_numbers_of_one_box(typed: str, habits: Habits, numbers: list[str]) -> None:
+    assert numbers_in(typed, habits) == numbers
+
+
 @pytest.mark.parametrize("page", [run_fields(2), PLAN.fields(()), COASTDOWN.fields(()), PULL.fields(())])
 def test_a_wind_from_240_is_read_as_degrees_as_its_box_says(page: tuple[Field, ...]) -> None:
     (asked,) = (one for one in page if one.key.endswith("[0].wind_from"))
@@ -63,6 +126,8 @@ def test_what_a_box_shows_goes_back_as_it_was(text: str, habits: Habits) -> None
     shown = box(MASS, text, habits)
     back = texts_of_form([MASS], {"m": shown.value, "m~unit": shown.unit}, habits)
     assert back == {"m": text}
+    priced = box(PRICE_BOX, text, habits)
+    assert texts_of_form([PRICE_BOX], {"p": priced.value}, habits) == {"p": text}
 
 
 DOCUMENTS = (COASTDOWN, COMPARISON, DIALS, EVIDENCE, PLAN, PULL, SETTING, SOUND)
@@ -200,3 +265,12 @@ def test_the_curve_is_drawn_kept_and_judged(client: TestClient, vehicle: str) ->
     assert twice.status_code == 422
     assert "The curve was not kept." in parsed(twice).text
     assert parsed(twice).boxes["speed-1"] == "1200", "what was typed stays in its boxes"
+
+
+def test_a_thousand_in_the_curve_is_asked_about_and_a_decimal_comma_read(client: TestClient, vehicle: str) -> None:
+    points = {"unit": "torque_Nm", "speed-0": "1200", "value-0": "118,5", "speed-1": "2000", "value-1": "137"}
+    kept = client.post(f"/vehicles/{vehicle}/curve", data=points)
+    assert parsed(kept).boxes["value-0"] == "118.5"
+    told = parsed(client.post(f"/vehicles/{vehicle}/curve", data=points | {"speed-0": "1,200"})).text
+    assert "The curve was not kept." in told
+    assert "a comma that may set off thousands" in told

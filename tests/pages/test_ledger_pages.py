@@ -201,3 +201,29 @@ def test_the_rule_cannot_be_declared_once_the_guesses_lie_open(client: TestClien
     assert "cannot be declared any more" in parsed(step).text
     same = client.post(f"/runs/{run}/steps/guesses", data={"guessing.unit": "mpg US"})
     assert same.status_code == 200
+
+
+def test_untaxed_fuel_is_told_of_where_fuel_and_its_price_are_entered(
+    client: TestClient, vehicle: str, run: str
+) -> None:
+    for place in (f"/vehicles/{vehicle}/cost", f"/runs/{run}/steps/rig"):
+        text = parsed(client.get(place)).text
+        assert "untaxed" in text, place
+        assert "Look up your local law" in text, place
+
+
+def test_the_step_of_weighing_says_the_caution_of_the_fuel(client: TestClient, vehicle: str, run: str) -> None:
+    place = f"/runs/{run}/steps/weigh-out"
+    assert "Fuel: can on the ground" in parsed(client.get(place)).text
+    client.post(f"/save/vehicle/{vehicle}", data={"engine.fuel": "diesel"})
+    assert "Diesel: outside" in parsed(client.get(place)).text
+    client.post(f"/save/run/{run}", data={"fuel.kind": "petrol"})
+    assert "Petrol: can on the ground" in parsed(client.get(place)).text
+
+
+def test_the_law_is_told_once_on_a_cost_sheet(client: TestClient, vehicle: str) -> None:
+    place = str(client.post(f"/vehicles/{vehicle}/documents/price").url.path)
+    said = {"use[0].consumption.value": "8", "use[0].consumption.value~unit": "L/100km", "price[0].price": "0 EUR/L"}
+    text = parsed(client.post(place, data=said)).text
+    assert "costs 0.00 EUR" in text
+    assert text.count("Look up your local law") == 1

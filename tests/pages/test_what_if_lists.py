@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import shutil
 import zipfile
 from pathlib import Path
 from typing import Any
@@ -12,7 +13,11 @@ import pytest
 from page_client import parsed
 from starlette.testclient import TestClient
 
+from calmday.files.plan_file import read_plan
+from calmday.logbook import Logbook
 from calmday.operations import what_if_file
+from calmday.operations.logbook import export_folder, import_folder, plan_of_logbook
+from calmday.operations.logbook.plans import earlier_tests
 from calmday.reports.json_result import json_result
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "fen-hauler"
@@ -87,6 +92,19 @@ def test_the_page_answers_what_the_command_answers(sheet_only: tuple[TestClient,
     year = shown["year"]
     assert year["fuel_after"]["value"] < year["fuel_before"]["value"]
     assert "Saved in a year" in text
+
+
+def test_a_decimal_comma_is_read_in_the_money_boxes_as_in_every_other(sheet_only: tuple[TestClient, str]) -> None:
+    client, vehicle = sheet_only
+    told = []
+    for price, cost, speed in (("1.62 EUR/L", "350.50 EUR", "85.5"), ("1,62 EUR/L", "350,50 EUR", "85,5")):
+        place = begun(client, vehicle)
+        answer = client.post(place, data=LIST | {"price": price, "change[0].cost": cost, "speed": speed})
+        assert answer.status_code == 200, parsed(answer).text[:400]
+        found = json.loads(client.get(place.replace("/what-if/", "/ledger/whatif/") + "/result.json").content)
+        told.append(figures(found))
+    assert told[0] == told[1]
+    assert told[0]["changes"][1]["worth"]["cost"] == 350.5
 
 
 def test_the_exported_list_is_a_file_of_the_command(sheet_only: tuple[TestClient, str], tmp_path: Path) -> None:
@@ -165,3 +183,53 @@ def test_what_only_the_build_sheet_can_tell_is_told_above_the_boxes(client: Test
     text = " ".join(parsed(answer).text.split())
     assert "It cannot be worked out yet: put this right below." in text
     assert "Change 1, Or: what it becomes: It has no gearing to belong to" in text
+
+
+NAMES_A_RUN = f'label = "Learns"\nruns = ["run.toml"]\n{FILE}'
+
+
+def test_tests_that_a_list_names_are_used_and_taken_out_with_it(client: TestClient, tmp_path: Path) -> None:
+    """The list of a folder that names its run: the page finds the figures of the command on that folder, though the
+    run was never worked out there; taken out and asked by the command, the list finds its run again; and so once more
+    after it came into another logbook."""
+    folder = tmp_path / "day"
+    shutil.copytree(EXAMPLE, folder)
+    (folder / "whatif.toml").write_text(NAMES_A_RUN, encoding="utf-8")
+    printed = json.loads(json_result(what_if_file(folder / "whatif.toml")))
+    alone = folder / "alone.toml"
+    alone.write_text(FILE, encoding="utf-8")
+    assert figures(json.loads(json_result(what_if_file(alone))))["before"] != printed["before"], "the run teaches much"
+    alone.unlink()
+
+    import_folder(client.app.state.desk.book, folder, "me")  # type: ignore[attr-defined]
+    book = client.app.state.desk.book  # type: ignore[attr-defined]
+    (kept,) = book.subjects("whatif")
+    shown = json.loads(client.get(f"/ledger/whatif/{kept.id}/result.json").content)
+    assert figures(shown) == figures(printed)
+    assert shown["learnt_from"] == printed["learnt_from"] != ""
+    assert client.get(f"/what-if/{kept.id}").status_code == 200
+
+    zipfile.ZipFile(io.BytesIO(client.get("/moving/logbook.zip").content)).extractall(tmp_path / "out")
+    (file,) = (tmp_path / "out").rglob("whatif.toml")
+    assert figures(json.loads(json_result(what_if_file(file)))) == figures(printed)
+    with Logbook.open(tmp_path / "other.calmday") as other:
+        import_folder(other, tmp_path / "out", "you")
+        assert other.tables("whatif", kept.id)["runs"] == [book.subjects("run")[0].id]
+
+
+def test_a_plan_that_names_a_run_learns_from_it(client: TestClient, tmp_path: Path) -> None:
+    folder = tmp_path / "day"
+    shutil.copytree(EXAMPLE, folder)
+    plan = 'vehicle = "vehicle.toml"\nlap_length = "10 km"\nlaps = 2\nspeed = "80 km/h"\nruns = ["run.toml"]\n'
+    (folder / "plan.toml").write_text(plan, encoding="utf-8")
+    book = client.app.state.desk.book  # type: ignore[attr-defined]
+    import_folder(book, folder, "me")
+    (kept,) = book.subjects("plan")
+    (folder / "plan.toml").write_text(plan.replace('"run.toml"', '"run.toml", "gone.toml"'), encoding="utf-8")
+    assert "plan.toml: gone.toml was not taken in, and teaches nothing" in import_folder(book, folder, "me").remarks
+    assert earlier_tests(book, kept.id)["run"] == (book.subjects("run")[0].id,)
+    assert plan_of_logbook(book, kept.id)[0].runs == ()
+    file = tmp_path / "out"
+    export_folder(book, None, file)
+    again = next(path for path in file.rglob("plan.toml") if "gone" not in path.read_text(encoding="utf-8"))
+    assert [run.label for run in read_plan(again).runs] == [book.subjects("run")[0].name]

@@ -34,18 +34,31 @@ from flag_runs import (
 )
 from run_factory import NOON_S, VAN, changed, reading
 
+from calmday.files.tyre_code import parse_tyre
 from calmday.procedures.run_flags_fuel import (
     _IMPOSSIBLE_RATIO,
     _IMPOSSIBLE_SD,
 )
+from calmday.procedures.weighed_run import WeighedRun
 from calmday.records.declared import Declared
 from calmday.records.run import Fill, FuelBatch, Odometer, Scale, Weighing
 from calmday.records.weather import Weather
 from calmday.reduction.reduced_track import Gap, TrackFinding
 
 BARE_SHEET = changed(VAN, test_mass_kg=None)
+SPARK = changed(VAN, engine=changed(VAN.engine, fuel="petrol"))
+
+UNSAID = changed(VAN, engine=changed(VAN.engine, fuel=None))
 FAR, NEAR = 1.003 * _IMPOSSIBLE_SD, 0.997 * _IMPOSSIBLE_SD
 OVER, UNDER = 1.006 * _IMPOSSIBLE_RATIO, 0.994 * _IMPOSSIBLE_RATIO
+
+
+def rolled_out(circumference: float, half_width: float | None = None, tyre: str = "195/75 R16") -> WeighedRun:
+    """A run whose build sheet has a tyre and a roll-out."""
+    rolled = Declared(circumference, half_width)
+    return with_run(vehicle=changed(VAN, tyre=parse_tyre(tyre), rolling_circumference_m=rolled))
+
+
 CASES: dict[str, list[tuple[Maker, Maker]]] = {
     "wind-above-procedure-limit": [
         # UN GTR 15 Annex 4: mean 5 m/s, peak 8 m/s (M)
@@ -205,6 +218,28 @@ CASES: dict[str, list[tuple[Maker, Maker]]] = {
             lambda: with_run(weighings=two(8.0, 6.8, 0.0, 0.0)),
         ),
         (lambda: with_run(weighings=two(8.0, 6.8, 0.0, 1.0)), lambda: with_run(weighings=two(8.0, 6.8, 1.0, 1.0))),
+    ],
+    "fuel-of-another-engine": [
+        (lambda: with_run(fuel=FuelBatch(kind="petrol")), lambda: with_run(fuel=FuelBatch(kind="biodiesel"))),
+        (
+            lambda: with_run(fuel=FuelBatch(kind="diesel"), vehicle=SPARK),
+            lambda: with_run(fuel=FuelBatch(kind="lpg"), vehicle=SPARK),
+        ),
+        (
+            lambda: with_run(fuel=FuelBatch(kind="petrol")),
+            lambda: with_run(fuel=FuelBatch(kind="petrol"), vehicle=UNSAID),
+        ),
+    ],
+    "tyre-disagrees-with-roll-out": [
+        # 195/75 R16: 0.4064 + 2 x 0.195 x 0.75 = 0.6989 m, times 3.05 (ETRTO factor of radial tyres)
+        (lambda: rolled_out(1.0501 * 3.05 * 0.6989), lambda: rolled_out(1.0499 * 3.05 * 0.6989)),
+        (lambda: rolled_out(0.9499 * 3.05 * 0.6989), lambda: rolled_out(0.9501 * 3.05 * 0.6989)),
+        (lambda: rolled_out(1.07 * 3.05 * 0.6989), lambda: rolled_out(1.07 * 3.05 * 0.6989, 0.05)),
+        (
+            # 6.00-16: 0.4064 + 2 x 0.1524 x 0.95 = 0.696 m, times 2.99
+            lambda: rolled_out(1.0801 * 2.99 * 0.69596, tyre="6.00-16"),
+            lambda: rolled_out(1.0799 * 2.99 * 0.69596, tyre="6.00-16"),
+        ),
     ],
     "mixed-batches": [
         (

@@ -52,6 +52,33 @@ def test_canal_basin_lorry_in_three_countries(text: str, cost: float) -> None:
     assert found.costs[0].cost.unit == f"{text.split()[1][:3]}/100 mi"
 
 
+def test_fuel_that_cost_nothing_divides_nothing() -> None:
+    """Waste oil given free: it costs nothing, no percentage is drawn from it, and it pays for its conversion in the
+    litres of petrol no longer bought: 2400 EUR over 0.075 L/km at 1.60 EUR/L are 20,000 km."""
+    uses = [use(sure("7.5 L/100km"), "petrol", name="petrol"), use(sure("8 L/100km"), "diesel", name="oil")]
+    found = answer(
+        use=uses, yearly_distance={"value": "10000 km", "pm": "0.001 %"}, prices_later="0 %",
+        price=[price("1.60 EUR/L", "petrol"), price("0 EUR/L", "diesel", low="0 EUR/L", high="0 EUR/L")],
+        conversion={"from": "petrol", "to": "oil", "outlay": "2400 EUR"},
+    )  # fmt: skip
+    oil = found.costs[1]
+    assert (oil.cost.value, oil.cost.high) == (0.0, 0.0)
+    assert "money" not in {each.basis for each in found.differences}
+    assert found.break_even[0].ratio_now == 0.0
+    assert found.break_even[0].cheaper == 1.0
+    assert found.prices[1].highest is not None and found.prices[1].highest.value == 0.0
+    assert found.payback is not None
+    assert found.payback.distance.value == pytest.approx(20_000, rel=1e-3)
+    both = answer(use=uses, price=[price("0 EUR/L", low="0 EUR/L", high="0.50 EUR/L")])
+    money = next(each for each in both.bases if each.basis == "money")
+    assert (money.least, money.sure, money.why) == ("", None, "more than one costs nothing")
+    assert both.break_even[0].ratio_now is None
+    assert both.prices[0].highest is not None and both.prices[0].highest.value == pytest.approx(0.50)
+    assert any("Look up your local law" in line for line in cost_sheet(found).blocks[-1].lines)  # type: ignore[union-attr]
+    for each in (found, both):
+        assert "0.00 EUR" in cost_sheet(each).lead or each.payback is not None
+
+
 def test_every_amount_of_money_says_its_currency() -> None:
     """Also beside a distance or a year; every way of counting says its unit, whatever the width of the page."""
     found = answer(

@@ -63,6 +63,7 @@ SEVERITY = {
         "over-scale-capacity",
         "tare-above-gross",
         "no-distance",
+        "fuel-of-another-engine",
     },
     "note": {
         "start-not-said",
@@ -130,6 +131,19 @@ def test_most_serious_first_and_what_stops() -> None:
 def test_a_good_run_says_little() -> None:
     """Warm, a light wind, everything declared, a clean track: nothing to look at but the wind's share and one run."""
     assert set(flags_by_code(tracked())) <= {"one-run", "correction-larger-than-effect"}
+
+
+def test_a_density_of_another_fuel_is_named() -> None:
+    """A diesel run with the density of petrol, with that of biodiesel, and with one that no fuel has."""
+    for density, words in ((750.0, "petrol and petrol E10 have such a density"), (880.0, "biodiesel has such a")):
+        assert words in flags_by_code(fuel_at(density_15_kgpm3=density))["density-outside-standard"].why
+    assert "such a density" not in flags_by_code(fuel_at(density_15_kgpm3=700.0))["density-outside-standard"].why
+
+
+def test_the_wrong_fuel_is_named_with_what_to_do() -> None:
+    told = flags_by_code(with_run(fuel=FuelBatch(kind="petrol")))["fuel-of-another-engine"]
+    assert told.saw == "The run names petrol as its fuel, the build sheet diesel."
+    assert "do not start the engine" in told.remedy
 
 
 def test_other_fuels_have_no_standard_to_break() -> None:

@@ -63,6 +63,19 @@ def test_what_a_change_costs_is_told_in_its_own_currency(sheet: Path) -> None:
     )
 
 
+def test_fuel_that_costs_nothing_saves_no_money_and_divides_by_nothing(sheet: Path) -> None:
+    """What cost money then never pays; what cost nothing has paid at once."""
+    file = sheet.with_name("free.toml")
+    text = SAME.format(first="set = { final_drive = 3.7 }", second='set = { drag_coefficient = "-7 %" }')
+    file.write_text('price = "0 EUR/L"\ndistance_per_year = "12000 km"\n' + text.replace("10 GBP", "0 EUR"))
+    found = operations.what_if_file(file, draws=200, seed=SEED)
+    axle, rack = sorted((each.worth for each in found.changes), key=lambda worth: -(worth.cost or 0.0) if worth else 0)
+    assert axle is not None and rack is not None
+    assert axle.payback_km is None
+    assert axle.per_year is not None and axle.per_year.value == 0
+    assert rack.payback_km == 0
+
+
 @pytest.mark.parametrize(
     ("change", "key", "word"),
     [

@@ -56,6 +56,27 @@ def drawings(sheet: Sheet, columns: int) -> list[str]:
     return [plain_sheet(sheet, columns), on_terminal(sheet, columns)]
 
 
+@pytest.mark.parametrize(
+    ("fuel", "said", "unsaid"),
+    [
+        ("diesel", "High-pressure jets pierce skin", "Petrol"),
+        ("biodiesel", "Biodiesel: outside", "Petrol"),
+        ("petrol", "Petrol: can on the ground outside", "jets"),
+        ("e10", "Petrol: can on the ground outside", "jets"),
+        ("ethanol", "hard to see", "Petrol"),
+        ("lpg", "valve shut before a hose comes off", "Petrol"),
+        ("", "Fuel: can on the ground outside", "Petrol"),
+    ],
+)
+def test_the_caution_fits_the_fuel_and_untaxed_fuel_is_told_of(fuel: str, said: str, unsaid: str) -> None:
+    shown = plain_sheet(run_sheet(msgspec.structs.replace(full_result(), fuel=fuel)), 80)
+    care = " ".join(shown[shown.index("On the road and with fuel") :].split())
+    assert said in care
+    assert unsaid not in care
+    assert "untaxed" in care
+    assert "Look up your local law" in care
+
+
 @pytest.mark.parametrize("columns", [40, 60, 80, 120])
 @pytest.mark.parametrize("sheet", [run_sheet(full_result()), AWKWARD], ids=["run", "awkward"])
 def test_no_line_is_wider_than_the_page(sheet: Sheet, columns: int) -> None:

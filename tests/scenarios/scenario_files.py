@@ -44,6 +44,14 @@ def out_and_back(way_m: np.ndarray, leg_m: float, bearing_deg: float) -> tuple[n
     return along * math.sin(bearing), along * math.cos(bearing)
 
 
+def round_a_square(way_m: np.ndarray, lap_m: float) -> tuple[np.ndarray, np.ndarray]:
+    """East and north on a square: north, east, south, west."""
+    side, done = lap_m / 4, np.mod(way_m, lap_m)
+    east = np.clip(done - side, 0, side) - np.clip(done - 3 * side, 0, side)
+    north = np.clip(done, 0, side) - np.clip(done - 2 * side, 0, side)
+    return east, north
+
+
 def gpx(
     east_m: np.ndarray,
     north_m: np.ndarray,

@@ -12,7 +12,14 @@ import msgspec
 import numpy as np
 
 from calmday.errors import InputError
-from calmday.files.named_files import FolderFiles, NamedDocument, NamedFiles, SeenFiles
+from calmday.files.named_files import (
+    IDENTIFIER,
+    FolderFiles,
+    NamedDocument,
+    NamedFiles,
+    SeenFiles,
+    TestsBeside,
+)
 from calmday.files.run_file import run_of
 from calmday.files.toml_table import FaultList, Table
 from calmday.metrology.units import QuantityError, parse_consumption, shown
@@ -22,7 +29,6 @@ from calmday.records.track import FIRST_CLOCK_S
 
 _GROUPS = ("baseline", "changed")
 _SETTING = re.compile(r"([+-]?\d+(?:\.\d+)?)\s*([A-Za-z%°/²³]{1,12})?")
-_IDENTIFIER = re.compile(r"[0-9A-Za-z]{20,40}")
 _DIGEST = re.compile(r"[0-9a-fA-F]{64}")
 _MOST_RUNS = 60
 
@@ -37,19 +43,8 @@ def read_comparison(
     file = name or str(path)
     named = FolderFiles(path.parent, seen).document(path.name, file)
     return comparison_of(
-        msgspec.structs.replace(named, files=_RunsBeside(path.parent, seen)), file, path.stem, today=today
+        msgspec.structs.replace(named, files=TestsBeside(path.parent, seen)), file, path.stem, today=today
     )
-
-
-class _RunsBeside(FolderFiles):
-    """Runs relative to a folder; in a folder that a logbook was exported to, also by their identifier there."""
-
-    def document(self, entry: str, name: str) -> NamedDocument:
-        if _IDENTIFIER.fullmatch(entry) and not (self.folder / entry).exists():
-            for history in sorted((self.folder.resolve().parents[1] / "runs").glob("*/history.json")):
-                if f'"id": "{entry}"' in history.read_text(encoding="utf-8", errors="replace"):
-                    return super().document(str(history.with_name("run.toml")), str(history.with_name("run.toml")))
-        return super().document(entry, name)
 
 
 def comparison_of(named: NamedDocument, file: str, stem: str, *, today: dt.date | None = None) -> Comparison:
@@ -181,7 +176,7 @@ def _filed(
 
 def _called(run: Run, stem: str) -> str:
     """The run's label; its date where a logbook knows it by an identifier only."""
-    if run.label != stem or not _IDENTIFIER.fullmatch(stem):
+    if run.label != stem or not IDENTIFIER.fullmatch(stem):
         return run.label
     return f"run of {run.date.day} {run.date:%B}" if run.date is not None else f"run {stem[-4:]}"
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any, Protocol
@@ -11,6 +12,11 @@ import msgspec
 
 from calmday.files.text_file import decoded, read_bytes
 from calmday.files.toml_table import SIZE_LIMIT, parse_toml
+
+IDENTIFIER = re.compile(r"[0-9A-Za-z]{20,40}")
+"""How a logbook names what it holds."""
+EXPORTED_TESTS = (("runs", "run.toml"), ("coastdowns", "coastdown.toml"), ("evidence", "evidence.toml"))
+"""Where an exported logbook has the tests that a document may name to learn from."""
 
 
 class NamedFiles(Protocol):
@@ -68,6 +74,28 @@ class FolderFiles:
         """A TOML file of this folder; what it names lies relative to it."""
         text = decoded(self.data(entry, name, SIZE_LIMIT), name)
         return NamedDocument(parse_toml(text, name), FolderFiles((self.folder / entry).parent, self.seen))
+
+
+class TestsBeside(FolderFiles):
+    """Tests relative to a folder; in a folder that a logbook was exported to, also by their identifier there."""
+
+    def document(self, entry: str, name: str) -> NamedDocument:
+        """The document of a test, of this folder or of the logbook exported around it."""
+        place = test_beside(self.folder, entry)
+        return super().document(entry, name) if place == self.folder / entry else super().document(str(place), name)
+
+
+def test_beside(folder: Path, entry: str) -> Path:
+    """Where a test lies that a document of a folder names: by its file, or by its identifier in the logbook that the
+    folder was exported with."""
+    place = folder / entry
+    if not IDENTIFIER.fullmatch(entry) or place.exists():
+        return place
+    for kept, file in EXPORTED_TESTS:
+        for history in sorted((folder.resolve().parent.parent / kept).glob("*/history.json")):
+            if f'"id": "{entry}"' in history.read_text(encoding="utf-8", errors="replace"):
+                return history.with_name(file)
+    return place
 
 
 def inputs_digest(files: Iterable[tuple[str, str]]) -> str:

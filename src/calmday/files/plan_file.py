@@ -7,11 +7,13 @@ from collections.abc import Callable, Iterator
 from pathlib import Path, PurePath
 from typing import TypeVar, cast
 
+import msgspec
+
 from calmday.errors import InputError
 from calmday.files.coastdown_file import coastdown_of
 from calmday.files.evidence_file import evidence_of
 from calmday.files.local_time import LocalTime, read_zone
-from calmday.files.named_files import FolderFiles, NamedDocument, NamedFiles, SeenFiles
+from calmday.files.named_files import FolderFiles, NamedDocument, NamedFiles, SeenFiles, TestsBeside
 from calmday.files.run_file import read_fuel, read_fuel_system, read_scale, run_of
 from calmday.files.toml_table import FaultList, Table
 from calmday.files.track_files import read_named_tracks
@@ -43,7 +45,8 @@ def read_plan(
     """
     file = name or str(path)
     path = Path(path)
-    return plan_of(FolderFiles(path.parent, seen).document(path.name, file), file, path.stem, today=today)
+    named = FolderFiles(path.parent, seen).document(path.name, file)
+    return plan_of(msgspec.structs.replace(named, files=TestsBeside(path.parent, seen)), file, path.stem, today=today)
 
 
 def plan_of(named: NamedDocument, file: str, stem: str, *, today: dt.date | None = None) -> Plan:

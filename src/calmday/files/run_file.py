@@ -18,7 +18,8 @@ from calmday.files.toml_table import FaultList, Table
 from calmday.files.track_files import read_named_tracks
 from calmday.files.vehicle_file import in_force, vehicle_states_of
 from calmday.files.weather_tables import read_weather
-from calmday.metrology.units import QuantityError, parse_price
+from calmday.metrology.money import parse_volume_price
+from calmday.metrology.units import QuantityError
 from calmday.records.run import (
     ARRANGEMENTS,
     ENGINE_STARTS,
@@ -183,7 +184,7 @@ def read_fuel(table: Table) -> FuelBatch:
     entry = table.raw("price")
     if entry is not None:
         try:
-            price, currency = parse_price(entry)
+            price, currency = parse_volume_price(entry)
         except QuantityError as e:
             table.fault("price", e.wrong, e.right)
     fuel = FuelBatch(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 from pathlib import Path
 
 from calmday.errors import InputError
@@ -50,11 +51,12 @@ def decoded(data: bytes, name: str) -> str:
     if b"\0" in data:
         line = data.count(b"\n", 0, data.index(b"\0")) + 1
         raise InputError.one(name, f"line {line}", "has bytes that are not text", "a text file in UTF-8")
+    text = data.removeprefix(codecs.BOM_UTF8)
     try:
-        return data.decode("utf-8-sig")
+        return text.decode()
     except UnicodeDecodeError as e:
-        line = data.count(b"\n", 0, e.start) + 1
-        wrong = f"has the byte 0x{data[e.start]:02x}, which is not UTF-8"
+        line = text.count(b"\n", 0, e.start) + 1
+        wrong = f"has the byte 0x{text[e.start]:02x}, which is not UTF-8"
         raise InputError.one(name, f"line {line}", wrong, "save the file as UTF-8") from None
 
 

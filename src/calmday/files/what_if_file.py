@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
@@ -15,12 +14,12 @@ from calmday.files.toml_table import FaultList, Table
 from calmday.files.vehicle_file import vehicle_states_of
 from calmday.files.what_if_change import Made, settings_of
 from calmday.files.what_if_settings import STATES, Settings, parse_settings, read_circumstances, read_settings
-from calmday.metrology.units import QuantityError, parse_price, shown
+from calmday.metrology.money import Money, parse_money, parse_volume_price
+from calmday.metrology.units import QuantityError
 from calmday.records.vehicle import Vehicle
-from calmday.records.what_if import Circumstances, ImaginedChange, Money, WhatIf, YearPart
+from calmday.records.what_if import Circumstances, ImaginedChange, WhatIf, YearPart
 
 MOST_CHANGES: Final = 40
-_MONEY = re.compile(r"(\d+(?:\.\d+)?) ?([A-Z]{3})")
 
 
 def read_what_if(path: Path, *, name: str | None = None, seen: SeenFiles | None = None) -> tuple[WhatIf, TestFiles]:
@@ -183,11 +182,11 @@ def money_of(table: Table, key: str) -> Money | None:
     value = table.raw(key)
     if value is None:
         return None
-    match = _MONEY.fullmatch(value.strip()) if isinstance(value, str) else None
-    if match is None:
-        table.fault(key, f"{shown(value)} is no amount of money", 'an amount with its currency such as "150 EUR"')
+    try:
+        return parse_money(value)
+    except QuantityError as error:
+        table.fault(key, error.wrong, error.right)
         return None
-    return Money(float(match[1]), match[2])
 
 
 def price_of(table: Table, key: str) -> Money | None:
@@ -196,7 +195,7 @@ def price_of(table: Table, key: str) -> Money | None:
     if value is None:
         return None
     try:
-        return Money(*parse_price(value))
+        return Money(*parse_volume_price(value))
     except QuantityError as error:
         table.fault(key, error.wrong, error.right)
         return None

@@ -22,6 +22,7 @@ from calmday.logbook import attachments, blobs, compose, entries, folder_out, hi
 from calmday.logbook.attachments import FILE
 from calmday.logbook.document import Leaf, flatten
 from calmday.logbook.history_file import NAME, SOURCE, History
+from calmday.logbook.named_tests import identified
 from calmday.logbook.records import OF_A_VEHICLE, File, Kind, Value
 from calmday.logbook.render import FILE_NAMES, Rendered, file_names, same_tables
 from calmday.logbook.schema import BLOB, SUBJECT
@@ -31,6 +32,7 @@ LARGEST_FILE = 400 * MEGABYTE
 _DEEPEST, _MOST_FILES = 8, 50_000
 _KIND_OF_NAME: dict[str, Kind] = {name: kind for kind, name in FILE_NAMES.items()}  # type: ignore[misc]
 _CHANGED = "changed in the folder"
+_NAMED = "named as the logbook names it"
 
 
 class Imported(msgspec.Struct, frozen=True, kw_only=True):
@@ -86,14 +88,19 @@ class _Intake:
         found = sorted(self._documents(), key=lambda d: (d.kind in OF_A_VEHICLE, str(d.path)))
         for folder in sorted({document.path.parent for document in found}):
             self._history(folder)
+        taken: dict[Path, str] = {}
         for document in found:
             subject_id = self._told_id(document)
             if subject_id is not None:
                 self._compare(document, subject_id)
             elif document.kind in OF_A_VEHICLE:
-                self._test(document)
+                subject_id = self._test(document)
             elif document.kind != "vehicle" or not self._is_named_elsewhere(document, found):
-                self._plain(document)
+                subject_id = self._plain(document)
+            if subject_id is not None:
+                taken[document.path.resolve()] = subject_id
+        for document in found:
+            self._name_tests(document, taken)
         if not self.done:
             raise InputError.one(
                 str(self.place), "folder", "has nothing in it that the logbook keeps", "a folder with a run.toml"
@@ -213,14 +220,23 @@ class _Intake:
 
     # --- documents without a history
 
-    def _test(self, document: _Found) -> None:
+    def _test(self, document: _Found) -> str:
         """A run or another test as a person keeps it: the file, what it names, the vehicle it names."""
         vehicle_id = self._vehicle_of(document)
-        if self._is_known(document):
-            return
+        known = self._known(document)
+        if known is not None:
+            return known
         subject_id = self._create(document)
         if vehicle_id is not None:
             entries.own(self.c, subject_id, f"{compose.LINK}vehicle", vehicle_id, self.by, self.where)
+        return subject_id
+
+    def _name_tests(self, document: _Found, taken: Mapping[Path, str]) -> None:
+        """Put their identifiers where a document names tests that came in."""
+        found, missing = identified(document.kind, document.tables, document.path.parent, taken)
+        self.remarks += [f"{document.shown}: {name} was not taken in, and teaches nothing" for name in missing]
+        if found:
+            entries.write(self.c, taken[document.path.resolve()], found, self.by, self.where, why=_NAMED)
 
     def _vehicle_of(self, document: _Found) -> str | None:
         entry = document.tables.get("vehicle")
@@ -246,16 +262,14 @@ class _Intake:
 
     def _plain(self, document: _Found) -> str:
         """A document of its own: the one the logbook has that says the same, else a new one."""
+        return self._known(document) or self._create(document)
+
+    def _known(self, document: _Found) -> str | None:
+        """What the logbook has that says the same."""
         for subject_id in self._same_source(document):
             self._note(subject_id, document.kind, "same")
             return subject_id
-        return self._create(document)
-
-    def _is_known(self, document: _Found) -> bool:
-        for subject_id in self._same_source(document):
-            self._note(subject_id, document.kind, "same")
-            return True
-        return False
+        return None
 
     def _same_source(self, document: _Found) -> list[str]:
         """Subjects imported from the same text with the same files."""

@@ -148,6 +148,9 @@ FUELS: Final[dict[str, FuelProperties]] = {
     )
 }
 
+FUEL_WORDS: Final = {kind: {"hvo": "HVO", "lpg": "LPG", "e10": "petrol E10"}.get(kind, kind) for kind in FUELS}
+"""What each is called in a sentence."""
+
 UNKNOWN: Final = FuelProperties(
     kind="unknown",
     density_15_kgpm3=795.0,

@@ -24,7 +24,7 @@ def quantiles(values: ArrayLike, probabilities: Sequence[float]) -> list[float]:
     places = [probability * last for probability in probabilities]
     below = [min(int(place), max(last - 1, 0)) for place in places]
     above = [min(index + 1, last) for index in below]
-    ordered = np.partition(flat, [*below, *above, last])
+    ordered = np.sort(flat)  # vectorised in numpy, and so quicker than a partition about several places
     if np.isnan(ordered[last]):  # sorted last
         return [float("nan")] * len(probabilities)
     return [

@@ -15,8 +15,13 @@ Per = Literal["volume", "mass"]
 _NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)"
 _CURRENCY = r"[A-Z]{3}|€|£"
 _SIGNS = {"€": "EUR", "£": "GBP"}
-_AMOUNT = re.compile(rf"({_NUMBER}) ?({_CURRENCY})")
-_SIGN_FIRST = re.compile(rf"([€£]) ?({_NUMBER})")
+_SIGN = r"[€£]|(?:[A-Z]{2})?\$"
+_AMOUNT = re.compile(rf"({_NUMBER}) ?([A-Z]{{3}}|{_SIGN}|p|pence)")
+_SIGN_FIRST = re.compile(rf"({_SIGN}) ?({_NUMBER})")
+_CENTS = re.compile(rf"{_NUMBER} ?(?:¢|c|ct|cts|cent|cents)")
+_NUMBER_ALONE = re.compile(_NUMBER)
+_PENCE = ("p", "pence")
+_NOUNS = {"amount": "an amount of money", "price": "a price"}
 _PRICE = re.compile(r"(.+?) ?(?:/|\bper\b) ?(\S.*)")
 _RATE = re.compile(rf"({_NUMBER}) ?({_CURRENCY}) ?= ?({_NUMBER}) ?({_CURRENCY})")
 _COMMA = re.compile(r"\d,|,\d")
@@ -66,40 +71,70 @@ def _tidied(text: object, right: str) -> str:
 
 
 def _code(word: str) -> str:
-    return _SIGNS.get(word, word)
+    """The three letters of a currency. A country before the dollar names it: US$ is USD (ISO 4217 puts the two letters
+    of the country, ISO 3166, before one for the currency)."""
+    return f"{word[:2]}D" if len(word) == 3 and word.endswith("$") else _SIGNS.get(word, word)
 
 
 def parse_money(text: object, *, below_zero: bool = False) -> Money:
-    """ISO amounts such as "2400 EUR". Raises QuantityError; `below_zero` allows what comes in instead of going out."""
+    """ISO amounts such as "2400 EUR", also "£12.50", "US$ 40" and "150p", which are British pence.
+
+    Raises QuantityError; a bare dollar must say which, `below_zero` allows what comes in instead of going out.
+    """
     tidy = _tidied(text, AMOUNT_RIGHT)
-    match = _AMOUNT.fullmatch(tidy)
-    turned = _SIGN_FIRST.fullmatch(tidy)
-    if match is None and turned is None:
-        raise QuantityError(f"{shown(tidy)} is not an amount of money", AMOUNT_RIGHT)
-    number, word = (match[1], match[2]) if match is not None else (turned[2], turned[1]) if turned else ("", "")
-    amount = float(number)
-    if not (-MOST if below_zero else 0.0) <= amount <= MOST:
+    money = _amount(tidy, tidy, "amount", AMOUNT_RIGHT)
+    if money.amount < 0 and not below_zero:
         raise QuantityError(f"{shown(tidy)} is not a possible amount", "an amount of zero or more")
-    return Money(amount, _code(word))
+    return money
+
+
+def _amount(part: str, whole: str, what: str, right: str) -> Money:
+    """The money in a part of a text; what is wrong with it is said of the `whole`."""
+    match, turned = _AMOUNT.fullmatch(part), _SIGN_FIRST.fullmatch(part)
+    if match is not None:
+        number, word = match[1], match[2]
+    elif turned is not None:
+        number, word = turned[2], turned[1]
+    elif _CENTS.fullmatch(part):
+        raise QuantityError(
+            f"{shown(whole)}: cents of which currency?", "whole units with its letters: 1.899 AUD, not 189.9 cents"
+        )
+    elif _NUMBER_ALONE.fullmatch(part):
+        free = 'with its currency too, such as "0 EUR/L" for fuel that cost nothing'
+        raise QuantityError(f"{shown(whole)} has no currency", right if float(part) or what != "price" else free)
+    else:
+        raise QuantityError(f"{shown(whole)} is not {_NOUNS[what]}", right)
+    if word == "$":
+        raise QuantityError(f"{shown(whole)}: which dollar?", "its three letters, such as USD, CAD or AUD; or US$")
+    amount = float(number)
+    if not -MOST <= amount <= MOST:
+        raise QuantityError(f"{shown(whole)} is not a possible {what}", right)
+    return Money(amount / 100, "GBP") if word in _PENCE else Money(amount, _code(word))
 
 
 def parse_unit_price(text: object) -> UnitPrice:
-    """A fuel price per m^3 or per kg: "4.09 USD/US gal". Raises QuantityError; a gallon must say which."""
+    """A fuel price per m^3 or per kg: "4.09 USD/US gal", "139.9p/L"; nought for fuel that costs nothing.
+
+    Raises QuantityError; a gallon, and a dollar, must say which.
+    """
     tidy = _tidied(text, PRICE_RIGHT)
     match = _PRICE.fullmatch(tidy)
+    money = _amount(match[1] if match is not None else tidy, tidy, "price", PRICE_RIGHT)
     if match is None:
-        raise QuantityError(f"{shown(tidy)} is not a price", PRICE_RIGHT)
-    try:
-        money = parse_money(match[1])
-    except QuantityError:
-        raise QuantityError(f"{shown(tidy)} is not a price", PRICE_RIGHT) from None
-    if not money.amount > 0:
-        raise QuantityError(f"{shown(tidy)} is not a possible price", "an amount above zero")
+        raise QuantityError(f"{shown(tidy)} does not say for how much", f"with its measure, such as {tidy}/L")
     per: Per = "mass" if match[2] in UNITS["mass"] else "volume"
     one = _measure(match[2], per, tidy)
-    if not one > 0 or not money.amount / one <= MOST:
-        raise QuantityError(f"{shown(tidy)} is not a possible price", PRICE_RIGHT)
+    if not (money.amount >= 0 and one > 0 and money.amount / one <= MOST):
+        raise QuantityError(f"{shown(tidy)} is not a possible price", "an amount of zero or more")
     return UnitPrice(money.amount / one, money.currency, per, match[2])
+
+
+def parse_volume_price(text: object) -> tuple[float, str]:
+    """A fuel price per m^3 and its currency: "1.62 EUR/L" gives (1620.0, "EUR"). Else as `parse_unit_price`."""
+    found = parse_unit_price(text)
+    if found.per != "volume":
+        raise QuantityError(f"{shown(text)} is a price by mass", 'a price by volume such as "1.62 EUR/L"')
+    return found.amount, found.currency
 
 
 def _measure(unit: str, per: Per, tidy: str) -> float:

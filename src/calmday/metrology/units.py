@@ -19,7 +19,6 @@ _TERM = re.compile(r"(\d+(?:\.\d*)?|\.\d+) ?([A-Za-z]+)(?: |$)")
 # What is left to the library: names joined by * and /, with one-digit powers, and nothing else.
 _UNIT = re.compile(r"[A-Za-z]+(?:\^-?\d)?(?:[*/][A-Za-z]+(?:\^-?\d)?){0,5}")
 _COMMA = re.compile(r"\d,|,\d")
-_PRICE = re.compile(rf"({_NUMBER}) ?([A-Z]{{3}}|€|£) ?(?:/|per\b) ?(\S.*)")
 _MAX_CHARACTERS = 80
 
 _TIDY = str.maketrans(
@@ -157,21 +156,6 @@ def parse_consumption(text: object) -> tuple[float, str]:
     return value, _CONSUMPTION_NAMES[name]
 
 
-def parse_price(text: object) -> tuple[float, str]:
-    """A fuel price per m^3 and its currency: "1.62 EUR/L" gives (1620.0, "EUR"). Raises QuantityError."""
-    right = 'a price with ISO currency and volume such as "1.62 EUR/L" or "4.09 USD/US gal"'
-    tidy = _tidied(text, right)
-    match = _PRICE.fullmatch(tidy)
-    if not match:
-        raise QuantityError(f"{shown(tidy)} is not a price", right)
-    amount = float(match.group(1))
-    if not 0.0 < amount < 1e9:
-        raise QuantityError(f"{shown(tidy)} is not a possible price", "an amount above zero")
-    factor, _ = _factor(match.group(3), "volume", tidy)
-    currency = {"€": "EUR", "£": "GBP"}.get(match.group(2), match.group(2))
-    return _finite(amount / factor, tidy, "volume"), currency
-
-
 def _example(dimension: str) -> str:
     return f'{_article(dimension)} with its unit such as "{_EXAMPLES[dimension]}"'
 
@@ -191,7 +175,7 @@ def _tidied(text: object, right: str) -> str:
     tidy = " ".join(text.translate(_TIDY).split())
     if not tidy:
         raise QuantityError("nothing is entered", right)
-    if not tidy.isascii() and not any(sign in tidy for sign in "€£"):
+    if not tidy.isascii():
         raise QuantityError(f"{shown(text)} has characters that do not belong in a quantity", right)
     if _COMMA.search(tidy):
         raise QuantityError(

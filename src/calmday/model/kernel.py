@@ -141,12 +141,20 @@ def _pulling(beyond_knee: _Terms, index: IntArray, chosen: FloatArray, *, stoppe
 
 
 def _one_by_one(
-    wheel: _Terms, loss: _Terms, basis: Basis, c: Coefficients, index: IntArray, weights: FloatArray, *, floored: bool
+    wheel: _Terms,
+    loss: _Terms,
+    basis: Basis,
+    c: Coefficients,
+    index: IntArray,
+    weights: FloatArray,
+    *,
+    bent: bool,
+    floored: bool,
 ) -> FloatArray:
     """The formula over the samples `index`, in chunks of draws that stay in cache; (m, q), losses only if floored.
 
     With W' = g W / eta the gained shaft power is max(W', eta^2 W'), so one product and one factor serve both signs; at
-    high load it is the larger of that and W' + h (W' - k g cap).
+    high load, which only samples perhaps `bent` can reach, it is the larger of that and W' + h (W' - k g cap).
     """
     gained = wheel.coefficients * (c.gain / c.efficiency)[:, None]
     back = (c.efficiency**2)[:, None]
@@ -161,13 +169,14 @@ def _one_by_one(
         x = gained[part] @ wheel_basis
         y = back[part] * x
         np.maximum(x, y, out=x)
-        np.multiply(knee[part], cap, out=y)
-        np.subtract(x, y, out=y)
-        y *= HIGH_LOAD_SLOPE
-        y += x
-        np.maximum(x, y, out=x)
-        np.multiply(most[part], cap, out=y)
-        np.minimum(x, y, out=x)
+        if bent:
+            np.multiply(knee[part], cap, out=y)
+            np.subtract(x, y, out=y)
+            y *= HIGH_LOAD_SLOPE
+            y += x
+            np.maximum(x, y, out=x)
+            np.multiply(most[part], cap, out=y)
+            np.minimum(x, y, out=x)
         if floored:
             np.matmul(loss.coefficients[part], loss_basis, out=y)
             x += y
@@ -194,7 +203,8 @@ def indicated_energy_j(basis: Basis, c: Coefficients, weights: FloatArray) -> Fl
     energy += c.floor_w[:, None] * (basis.running[r.shut_off] @ weights[r.shut_off])
     for samples, floored in ((r.burning, False), (r.other, True)):
         for block in _blocks(samples):
-            energy += _one_by_one(wheel, loss, basis, c, block, weights, floored=floored)
+            bent = bool(r.bent[block].any())
+            energy += _one_by_one(wheel, loss, basis, c, block, weights, bent=bent, floored=floored)
     return np.asarray(energy)
 
 

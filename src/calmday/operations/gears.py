@@ -13,6 +13,8 @@ from calmday.files.named_files import FolderFiles, SeenFiles, inputs_digest
 from calmday.files.pull_file import read_pulls
 from calmday.files.run_file import read_run
 from calmday.files.vehicle_file import in_force, vehicle_states_of
+from calmday.metrology.draws import FloatArray
+from calmday.model.vehicle_model import VehicleModel
 from calmday.operations.knowledge import known_vehicle
 from calmday.physics.power_correction import Standard
 from calmday.procedures.gears import (
@@ -137,16 +139,18 @@ def study_gears(
     smooth_rps: float | None = None,
     files: tuple[str, ...] = (),
     inputs_sha256: str = "",
+    known: tuple[VehicleModel, dict[str, FloatArray]] | None = None,
 ) -> GearStudy:
     """Draw a vehicle in memory; with a reduced run, from what that run taught, with coastdowns, from what all of them
-    taught together. Raises ValueError for too few draws.
+    taught together; or from what is `known` of it. Raises ValueError for too few draws.
 
     `standard` what the full-load curve is corrected to; `smooth_rps` lowest engine speed that runs cleanly (1/s).
     """
     if draws < FEWEST_GEAR_DRAWS:
         raise ValueError(f"draws: {draws} is too few to read 95 % intervals from; give {FEWEST_GEAR_DRAWS} or more")
     simulated = run.simulated if run is not None else None
-    known = None if simulated is None else (simulated.model, simulated.values)
+    if simulated is not None:
+        known = simulated.model, simulated.values
     if coastdowns:
         runs = () if run is None or simulated is None else (run.run,)
         known = known_vehicle(

@@ -13,7 +13,6 @@ from calmday import __version__
 from calmday.files.named_files import SeenFiles, inputs_digest
 from calmday.files.run_file import read_run
 from calmday.metrology.draws import FloatArray
-from calmday.procedures.along_the_drive import AlongTheDrive, along_the_drive
 from calmday.procedures.flag import Flag, flag
 from calmday.procedures.lay_by_check import Check, check_of_run
 from calmday.procedures.run_sheet import result_of_run
@@ -23,6 +22,7 @@ from calmday.records.run import Run
 from calmday.reports.sentence import headline
 
 if TYPE_CHECKING:
+    from calmday.procedures.along_the_drive import AlongTheDrive
     from calmday.procedures.knowledge import Knowledge
 
 __all__ = [
@@ -85,6 +85,8 @@ class Reduction:
     @cached_property
     def along(self) -> AlongTheDrive | None:
         """The drive sample by sample with its doubt, for pictures; None without a track."""
+        from calmday.procedures.along_the_drive import along_the_drive  # noqa: PLC0415  (only for pictures)
+
         return along_the_drive(self.weighed)
 
     @property

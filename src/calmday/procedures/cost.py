@@ -139,7 +139,9 @@ def _bases(drawn: CostDraws) -> tuple[Basis, ...]:
         known = [values for values in draws if values is not None]
         whole = len(known) == len(draws)
         least, sure, why = "", None, ""
-        if whole and len(known) > 1:
+        if basis == MONEY and whole and sum(not values.any() for values in known) > 1:
+            why = "more than one costs nothing"
+        elif whole and len(known) > 1:
             share = np.bincount(np.argmin(np.stack(known), axis=0), minlength=len(known)) / known[0].size
             best = int(np.argmin([values.mean() for values in known]))
             least, sure = drawn.uses[best].name, float(share[best])
@@ -168,13 +170,13 @@ def _why_no_money(drawn: CostDraws) -> str:
 
 
 def _differences(drawn: CostDraws) -> list[Difference]:
-    """Every pair, the earlier use as the base, counted each way that is known for both."""
+    """Every pair, the earlier use as the base, counted each way that is known for both and not nought."""
     found = []
     for i, j in combinations(range(len(drawn.uses)), 2):
         for basis, _, draws in _counted(drawn):
             base, use = draws[i], draws[j]
-            if base is None or use is None:
-                continue
+            if base is None or use is None or not (base.any() and use.any()):
+                continue  # not known, or free: of nothing there are no per cent
             found.append(
                 Difference(
                     basis=basis,
@@ -207,7 +209,8 @@ def _break_even(drawn: CostDraws, base: UseDraws, use: UseDraws) -> BreakEven:
         rate = exchange(sheet, ours.given.price.currency, theirs.given.price.currency)
         if rate is not None:
             a, b = cost_per_metre(theirs, base), rate.factor * cost_per_metre(ours, use)
-            now = float(np.mean((b / use.volume_m3pm) / (a / base.volume_m3pm)))
+            if a.any():
+                now = float(np.mean((b / use.volume_m3pm) / (a / base.volume_m3pm)))
             cheaper = float((b < a).mean())
     return BreakEven(
         use=use.name,

@@ -102,7 +102,7 @@ def price_figures(price: PriceDraws) -> PriceFigures:
         return Figure(value, relative * value, value - reach, value + reach, f"{given.price.currency}/{unit}")
 
     unit = f"{given.price.currency}/{given.price.unit}"
-    own = price.amount / (shown_amount(given) or 1.0)
+    one = parse_quantity(f"1 {given.price.unit}", given.price.per)
     return PriceFigures(
         name=price_name(given),
         fuel=given.fuel or "",
@@ -112,17 +112,12 @@ def price_figures(price: PriceDraws) -> PriceFigures:
         per_us_gallon=shown(by_volume, CUBIC_METRE_PER_US_GALLON, "US gal", volume_spread),
         per_imp_gallon=shown(by_volume, CUBIC_METRE_PER_IMPERIAL_GALLON, "imp gal", volume_spread),
         per_kg=shown(by_mass, 1.0, "kg", mass_spread),
-        lowest=exact(given.low.amount / own, unit) if given.low is not None else None,
-        highest=exact(given.high.amount / own, unit) if given.high is not None else None,
+        lowest=exact(given.low.amount * one, unit) if given.low is not None else None,
+        highest=exact(given.high.amount * one, unit) if given.high is not None else None,
         date=given.date.isoformat() if given.date is not None else "",
         place=given.place,
         tax=given.tax or "",
     )
-
-
-def shown_amount(price: FuelPrice) -> float:
-    """The price in the measure it was written in."""
-    return price.price.amount * parse_quantity(f"1 {price.price.unit}", price.price.per)
 
 
 def figure_of(values: FloatArray, currency: str, per: str) -> Figure:

@@ -216,8 +216,11 @@ def _gaps(weighed: WeighedRun) -> Iterator[Flag]:
 def _usual_interval_s(weighed: WeighedRun) -> float:
     """Time from one fix to the next, as a rule [s]; 0 where there are too few to say."""
     raw = weighed.run.track
-    steps = np.diff(np.unique(raw.time_s[np.isfinite(raw.time_s)])) if raw is not None else np.zeros(0)
-    return median(steps) if steps.size else 0.0
+    if raw is None:
+        return 0.0
+    steps = np.diff(np.sort(raw.time_s[np.isfinite(raw.time_s)]))
+    apart = steps[steps > 0]
+    return median(apart) if apart.size else 0.0
 
 
 def _gearing(weighed: WeighedRun) -> Iterator[Flag]:

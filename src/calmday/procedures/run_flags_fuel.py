@@ -8,7 +8,8 @@ from itertools import pairwise
 from statistics import NormalDist
 from typing import Final
 
-from calmday.metrology.fuels import density_within_standard
+from calmday.metrology.fuels import FUEL_WORDS, density_within_standard
+from calmday.metrology.rounding import listed
 from calmday.model.defaults import SPARK_FUELS
 from calmday.procedures.flag import Flag, flag
 from calmday.procedures.weighed_run import WeighedRun
@@ -174,6 +175,20 @@ def _weighings(weighed: WeighedRun) -> Iterator[Flag]:
         )  # fmt: skip
 
 
+def _another_fuel(weighed: WeighedRun) -> Iterator[Flag]:
+    said, built = weighed.run.fuel.kind, weighed.run.vehicle.engine.fuel
+    if said is None or built is None or (said in SPARK_FUELS) == (built in SPARK_FUELS):
+        return
+    yield flag(
+        "fuel-of-another-engine", "stop",
+        f"The run names {FUEL_WORDS[said]} as its fuel, the build sheet {FUEL_WORDS[built]}.",
+        "An engine for the one does not run on the other: one of the two is wrong, and with it litres, energy and the "
+        "calm day.",
+        "Correct the fuel of the run, or the build sheet; another engine is a change with its date. If the wrong fuel "
+        "really is in the tank, do not start the engine.",
+    )  # fmt: skip
+
+
 def _batch_and_density(weighed: WeighedRun) -> Iterator[Flag]:
     run = weighed.run
     named = batches(run)
@@ -189,7 +204,8 @@ def _batch_and_density(weighed: WeighedRun) -> Iterator[Flag]:
         yield flag(
             "density-outside-standard", "caution",
             f"The density, {weighed.fuel.density_15_kgpm3:.0f} kg/m³ at 15 °C, is outside what the standard allows.",
-            "It changes litres, not grams; but it may also be another fuel than it is taken for.",
+            f"It changes litres, not grams; but it may also be another fuel than it is taken for"
+            f"{_alike(weighed.fuel.density_15_kgpm3)}.",
             "Check the fuel's name, the unit, and the temperature of the density.",
         )  # fmt: skip
     relative = weighed.fuel.mass_sd_kg / weighed.fuel.mass_kg if weighed.fuel.mass_kg > 0 else 0.0
@@ -202,4 +218,10 @@ def _batch_and_density(weighed: WeighedRun) -> Iterator[Flag]:
         )  # fmt: skip
 
 
-RULES = (_impossible, _weighings, _batch_and_density)
+def _alike(density_15_kgpm3: float) -> str:
+    """Which fuels have such a density: `: petrol has such a density`; empty for none."""
+    names = [words for kind, words in FUEL_WORDS.items() if density_within_standard(kind, density_15_kgpm3)]
+    return f": {listed(names)} {'has' if len(names) == 1 else 'have'} such a density" if names else ""
+
+
+RULES = (_another_fuel, _impossible, _weighings, _batch_and_density)

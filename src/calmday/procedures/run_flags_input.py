@@ -11,6 +11,7 @@ import numpy as np
 
 from calmday.metrology.constants import ZERO_CELSIUS_K
 from calmday.metrology.rounding import counted
+from calmday.physics.gearing import overall_diameter_m, rolling_circumference_m
 from calmday.procedures.flag import Flag, flag
 from calmday.procedures.run_flags_curve import curve_flags
 from calmday.procedures.weighed_run import WeighedRun
@@ -22,6 +23,10 @@ _WEATHER_SWING_PA: Final = 6000.0
 _GALLON_BAND: Final = (1.17, 1.24)
 _WEATHER_WINDOW_S: Final = 3 * 3600.0
 _ANOTHER_DAY_S: Final = 36 * 3600.0
+_ANOTHER_TYRE: Final = 0.05
+"""Six millimetres of tread are 2 % of the radius; sizes of one code differ by 1.5 % (from memory)."""
+_ANOTHER_BIAS_TYRE: Final = 0.08
+"""Old codes do not say how high the tyre is: 0.9 to 1.0 of its width, 2 % of the radius."""
 
 
 def _clock(weighed: WeighedRun) -> Iterator[Flag]:
@@ -167,6 +172,25 @@ def _temperature(weighed: WeighedRun) -> Iterator[Flag]:
     )  # fmt: skip
 
 
+def _tyre(weighed: WeighedRun) -> Iterator[Flag]:
+    """A tyre code and a roll-out that cannot be of one wheel."""
+    tyre, rolled = weighed.run.vehicle.tyre, weighed.run.vehicle.rolling_circumference_m
+    if tyre is None or rolled is None:
+        return
+    diameter = overall_diameter_m(tyre.section_width_m, tyre.aspect_ratio, tyre.rim_diameter_m)
+    usual = rolling_circumference_m(diameter, tyre.radial)
+    allowed = (_ANOTHER_TYRE if tyre.radial else _ANOTHER_BIAS_TYRE) + (rolled.half_width or 0.0) / rolled.value
+    if abs(rolled.value / usual - 1) > allowed:
+        yield flag(
+            "tyre-disagrees-with-roll-out", "caution",
+            f"The build sheet has a rolling circumference of {rolled.value:.3f} m and the tyre {tyre.code}, which "
+            f"rolls about {usual:.2f} m.",
+            "Wear and make explain 3 or 4 per cent; this is another tyre, or a turn of the wheel counted wrongly. "
+            "Engine speed, gears and the odometer's factor go by the roll-out.",
+            "Read the code off the tyre's wall, and roll out ten turns once more.",
+        )  # fmt: skip
+
+
 def _curve(weighed: WeighedRun) -> Iterator[Flag]:
     yield from curve_flags(weighed.run.vehicle.engine.full_load)
 
@@ -204,4 +228,4 @@ def _one_run(weighed: WeighedRun) -> Iterator[Flag]:
     )  # fmt: skip
 
 
-RULES = (_clock, _missing, _sea_level, _temperature, _curve, _published, _one_run)
+RULES = (_clock, _missing, _sea_level, _temperature, _tyre, _curve, _published, _one_run)

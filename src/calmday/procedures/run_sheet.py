@@ -30,6 +30,7 @@ from calmday.procedures.weighed_run_result import (
     Quality,
     RunResult,
 )
+from calmday.reduction.weighing_checks import fuel_kind_of
 
 CRUISE_SPEEDS_KMPH: Final = (50, 60, 70, 80, 90, 100, 110, 120)
 BREAKDOWN_DRAWS: Final = 240
@@ -63,6 +64,7 @@ def result_of_run(weighed: WeighedRun, provenance: Provenance, sentence: str = "
     return RunResult(
         label=weighed.run.label,
         vehicle=weighed.run.vehicle.name,
+        fuel=fuel_kind_of(weighed.run) or "",
         sentence=sentence,
         distance=path.distance.figure,
         moving_time=None if path.moving_time_s is None else exact(path.moving_time_s, "s"),

@@ -15,8 +15,7 @@ import numpy as np
 
 from calmday.metrology.draws import FloatArray
 from calmday.metrology.fuels import fuel_properties
-from calmday.model.conditioning import LEARNING_SD, RUN_TO_RUN_SD
-from calmday.model.evidence import informed, trust_in
+from calmday.model.conditioning import LEARNING_SD
 from calmday.model.scores import DrawMatrix, draw_matrix
 from calmday.procedures.consumption import consumption
 from calmday.procedures.drive_of_run import DriveOfRun, drive_of_run
@@ -92,15 +91,18 @@ def reduce_weighed_run(
     calm = None
     calm_mass: FloatArray | None = None
     if model is not None and fuel.mass_kg > 0 and bool(np.all(mass > 0)):
-        trust, run_sd = 1.0, RUN_TO_RUN_SD if learnt is None else LEARNING_SD
-        if learnt is not None:
+        trust = 1.0
+        if learnt is None:
+            simulated = simulate(model, path, matrix, np.log(mass), seed, compiled)
+        else:
+            from calmday.model.evidence import informed, trust_in  # noqa: PLC0415  (only with other tests)
+
             taught = msgspec.structs.replace(model, parameters=informed(model.parameters, learnt))
-            simulated = simulate(taught, path, matrix, np.log(mass), seed, compiled, run_sd)
+            simulated = simulate(taught, path, matrix, np.log(mass), seed, compiled, LEARNING_SD)
             trust = trust_in(_off_the_others(simulated, np.log(mass)))
-        if simulated is None or trust < 1.0:
-            plain = model.parameters if learnt is None else informed(model.parameters, learnt, trust)
-            model = msgspec.structs.replace(model, parameters=plain)
-            simulated = simulate(model, path, matrix, np.log(mass), seed, compiled, run_sd)
+            if trust < 1.0:
+                model = msgspec.structs.replace(model, parameters=informed(model.parameters, learnt, trust))
+                simulated = simulate(model, path, matrix, np.log(mass), seed, compiled, LEARNING_SD)
         picked = simulated.conditioned.picked
         calm_mass = per_metre[picked] * np.exp(simulated.log_ratio)
         calm = consumption(calm_mass, density[picked], heating[picked], carbon[picked], price, currency)

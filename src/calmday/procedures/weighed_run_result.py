@@ -150,7 +150,8 @@ class ReferenceConditions(msgspec.Struct, frozen=True, kw_only=True):
 class RunResult(msgspec.Struct, frozen=True, kw_only=True):
     """The result of one weighed run. Fields are None where the input does not allow them; a flag says why.
 
-    `notes`: what was assumed or put right on the way, in words, for the record.
+    `fuel`: kind of fuel, empty where nobody named one. `notes`: what was assumed or put right on the way, in words, for
+    the record.
     """
 
     schema: str = SCHEMA
@@ -177,4 +178,5 @@ class RunResult(msgspec.Struct, frozen=True, kw_only=True):
     quality: Quality | None = None
     flags: tuple[Flag, ...] = ()
     notes: tuple[str, ...] = ()
+    fuel: str = ""
     provenance: Provenance

@@ -11,9 +11,10 @@ from numpy.typing import NDArray
 
 from calmday.metrology.figure import from_draws
 from calmday.metrology.middle import quantiles
+from calmday.metrology.money import Money
 from calmday.procedures.what_if import LITRES_PER_100KM, Steady
 from calmday.procedures.what_if_result import Considered, Worth
-from calmday.records.what_if import ImaginedChange, Money
+from calmday.records.what_if import ImaginedChange
 
 FloatArray = NDArray[np.float64]
 
@@ -99,9 +100,12 @@ def _payback(
     saved: FloatArray, cost: Money | None, price: Money | None
 ) -> tuple[float | None, float | None, float | None]:
     """Distance in km until the change has paid for itself: at the mean saving, and the ends of the 95 % interval; None
-    for never."""
+    for never. What cost nothing has paid at once, whatever the fuel costs."""
     assert cost is not None and price is not None
+    if cost.amount == 0:
+        return 0.0, 0.0, 0.0
     low, high = quantiles(saved, _TAILS)
     return tuple(  # type: ignore[return-value]
-        cost.amount / (each * price.amount) / 1000 if each > 0 else None for each in (float(saved.mean()), high, low)
+        cost.amount / (each * price.amount) / 1000 if each * price.amount > 0 else None
+        for each in (float(saved.mean()), high, low)
     )

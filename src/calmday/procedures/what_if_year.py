@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from calmday.metrology.constants import REFERENCE_TEMPERATURE_K, STANDARD_GRAVITY_MPS2
 from calmday.metrology.draws import standard_normal
 from calmday.metrology.figure import exact, from_draws
+from calmday.metrology.money import Money
 from calmday.model.cold_start import start_parameters
 from calmday.model.defaults import engine_class
 from calmday.physics.engine import friction_mean_pressure_pa, swept_rate_m3ps
@@ -26,7 +27,7 @@ from calmday.procedures.what_if import (
 from calmday.procedures.what_if_draws import Drawn
 from calmday.procedures.what_if_result import YearTotal
 from calmday.records.vehicle import Vehicle
-from calmday.records.what_if import Circumstances, Money, YearPart
+from calmday.records.what_if import Circumstances, YearPart
 
 FloatArray = NDArray[np.float64]
 

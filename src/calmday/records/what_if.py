@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import msgspec
 
+from calmday.metrology.money import Money
 from calmday.records.vehicle import Vehicle
 
 
@@ -22,13 +23,6 @@ class Circumstances(msgspec.Struct, frozen=True, kw_only=True):
     temperature_k: float | None = None
     pressure_pa: float | None = None
     altitude_m: float | None = None
-
-
-class Money(msgspec.Struct, frozen=True):
-    """An amount in a currency of three letters."""
-
-    amount: float
-    currency: str
 
 
 class ImaginedChange(msgspec.Struct, frozen=True, kw_only=True):

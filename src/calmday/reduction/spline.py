@@ -25,9 +25,9 @@ class Rows(msgspec.Struct, frozen=True):
 
     def of(self, coefficients: FloatArray) -> FloatArray:
         """Values of the functionals, shape (rows, columns of `coefficients`)."""
-        total = self.weight[:, :1] * coefficients[self.first]
+        total = self.weight[:, :1] * coefficients.take(self.first, axis=0)
         for a in range(1, 4):
-            total += self.weight[:, a : a + 1] * coefficients[self.first + a]
+            total += self.weight[:, a : a + 1] * coefficients.take(self.first + a, axis=0)
         return total
 
     def variance(self, band: FloatArray) -> FloatArray:
@@ -116,15 +116,17 @@ def basis(fraction: FloatArray, derivative: int) -> FloatArray:
 def add_rows(band: FloatArray, rhs: FloatArray, rows: Rows, information: FloatArray, value: FloatArray | None) -> None:
     """Add measured functionals to normal equations: `information` 1/variance, `value` (rows, columns) or None for 0."""
     size = band.shape[0]
-    for a, b in _PAIRS:
-        weight = information * rows.weight[:, a] * rows.weight[:, b]
-        band[:, b - a] += np.bincount(rows.first + a, weight, size)
+    weights = np.ascontiguousarray(rows.weight.T)
+    for a in range(4):
+        place, weighted = rows.first + a, information * weights[a]
+        for b in range(a, 4):
+            band[:, b - a] += np.bincount(place, weighted * weights[b], size)
     if value is None:
         return
     for column in range(rhs.shape[1]):
         weighted = information * value[:, column]
         for a in range(4):
-            rhs[:, column] += np.bincount(rows.first + a, weighted * rows.weight[:, a], size)
+            rhs[:, column] += np.bincount(rows.first + a, weighted * weights[a], size)
 
 
 def to_blocks(band: FloatArray) -> tuple[FloatArray, FloatArray]:

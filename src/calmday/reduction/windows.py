@@ -131,13 +131,12 @@ class NormalEquations(msgspec.Struct):
 
     def add(self, rows: WindowRows, information: FloatArray, value: FloatArray | None) -> None:
         """Add rows with `information` (1/variance) and measured `value` (None: nought), both (rows, kinds)."""
-        spread = rows.spread(information)[:, :, None]
-        left, right = rows.weight[:, :, :BLOCK], rows.weight[:, :, BLOCK:]
-        weighted_left, weighted_right = (left * spread).transpose(0, 2, 1), (right * spread).transpose(0, 2, 1)
-        self.diagonal[:-1] += weighted_left @ left
-        self.upper += weighted_left @ right
-        self.diagonal[1:] += weighted_right @ right
+        weighted = (rows.weight * rows.spread(information)[:, :, None]).transpose(0, 2, 1)
+        squares = weighted @ rows.weight
+        self.diagonal[:-1] += squares[:, :BLOCK, :BLOCK]
+        self.upper += squares[:, :BLOCK, BLOCK:]
+        self.diagonal[1:] += squares[:, BLOCK:, BLOCK:]
         if value is not None:
-            measured = rows.spread(value)[:, :, None]
-            self.rhs[:-1] += (weighted_left @ measured)[:, :, 0]
-            self.rhs[1:] += (weighted_right @ measured)[:, :, 0]
+            products = (weighted @ rows.spread(value)[:, :, None])[:, :, 0]
+            self.rhs[:-1] += products[:, :BLOCK]
+            self.rhs[1:] += products[:, BLOCK:]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from calmday.reports.cost_sentence import cost_headline, years_between, years_words
+from calmday.reports.fuel_cautions import UNTAXED
 from calmday.reports.run_sheet import remarks
 from calmday.reports.sheet import Block, Column, Prose, Sheet, Table, noted
 from calmday.reports.words import amount, clean, file_words, headed, number, short
@@ -34,6 +35,7 @@ def cost_sheet(result: CostResult) -> Sheet:
         _prices(result),
         remarks("Worth knowing", result.flags, ("caution", "note")),
         _how(result),
+        Prose(title="Fuel and the law", lines=(UNTAXED,)),
     ]
     return Sheet(
         title=headed(result.label, "what it costs") if result.label else "What it costs",

@@ -6,6 +6,7 @@ import re
 from typing import TYPE_CHECKING
 
 from calmday.reports import run_tables
+from calmday.reports.fuel_cautions import UNTAXED, fuel_caution
 from calmday.reports.sentence import ONE_RUN, headline
 from calmday.reports.sheet import Block, Prose, Remark, Remarks, Sheet
 from calmday.reports.words import clean
@@ -14,15 +15,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from calmday.procedures.weighed_run_result import Flag, RunResult
-
-CAUTIONS = Prose(
-    title="On the road and with fuel",
-    lines=(
-        "The passenger writes, the driver drives. Keep to the limits; no reading is worth a risk.",
-        "Petrol: can on the ground outside, cap on before weighing, in the open, nothing that sparks near.",
-        "Under way: can strapped down, vented outside the cabin, returns into the same can, no drip.",
-    ),
-)
 
 
 SAID_ABOVE = "one-run"
@@ -47,7 +39,7 @@ def run_sheet(result: RunResult) -> Sheet:
         run_tables.measured(result),
         _assumed(result),
         _how(result),
-        CAUTIONS,
+        _cautions(result.fuel),
     ]
     label, vehicle = clean(result.label), clean(result.vehicle)
     return Sheet(
@@ -56,6 +48,19 @@ def run_sheet(result: RunResult) -> Sheet:
         under=() if stops else (ONE_RUN,),
         blocks=tuple(block for block in blocks if block is not None),
         sound=stops is None,
+    )
+
+
+def _cautions(fuel: str) -> Prose:
+    """What to take care of, with the fuel that was burnt."""
+    return Prose(
+        title="On the road and with fuel",
+        lines=(
+            "The passenger writes, the driver drives. Keep to the limits; no reading is worth a risk.",
+            fuel_caution(fuel),
+            "Under way: can strapped down, vented outside the cabin, returns into the same can, no drip.",
+            UNTAXED,
+        ),
     )
 
 

@@ -13,16 +13,18 @@ _UNITS: Final = (
     "m²", "mm", "min", "mi", "laps", "lap", "L", "N", "g", "m", "s", "h",
 )  # fmt: skip
 _UNIT: Final = rf"(?:{'|'.join(re.escape(unit) for unit in _UNITS)})(?![\w/²³·])"
+_COMPOUND: Final = rf"{_NUMBER} h \d\d min|{_NUMBER} min \d\d s|{_NUMBER} lb {_NUMBER} oz"
 _FIGURE: Final = re.compile(
-    rf"(?:± )?{_NUMBER}(?: ± {_NUMBER})(?: {_UNIT})?|(?:± )?{_NUMBER} {_UNIT}|± {_NUMBER}|L/100 km"
+    rf"{_COMPOUND}|(?:± )?{_NUMBER}(?: ± {_NUMBER})(?: {_UNIT})?|(?:± )?{_NUMBER} {_UNIT}|± {_NUMBER}|L/100 km"
 )
 
 
-_PAIR: Final = re.compile(rf"{_NUMBER} ± {_NUMBER}|± {_NUMBER}|L/100 km|mpg US|mpg imp")
+_PAIR: Final = re.compile(rf"{_COMPOUND}|{_NUMBER} ± {_NUMBER}|± {_NUMBER}|L/100 km|mpg US|mpg imp")
 
 
 def paired(text: str) -> str:
-    """For a narrow cell: only a number and its give-or-take are kept together, and the words of a unit.
+    """For a narrow cell: only a number and its give-or-take are kept together, the words of a unit, and a length of
+    time.
 
     >>> paired("7.6 ± 0.3 L/100 km").replace(HARD_SPACE, "~")
     '7.6~±~0.3 L/100~km'
@@ -33,7 +35,7 @@ def paired(text: str) -> str:
 def whole(text: str) -> str:
     """The text with hard spaces inside every figure.
 
-    >>> whole("It used 7.6 ± 0.3 L/100 km in 3 tests.").replace(HARD_SPACE, "~")
-    'It used 7.6~±~0.3~L/100~km in 3 tests.'
+    >>> whole("It used 7.6 ± 0.3 L/100 km in 3 tests, 1 h 00 min each.").replace(HARD_SPACE, "~")
+    'It used 7.6~±~0.3~L/100~km in 3 tests, 1~h~00~min each.'
     """
     return _FIGURE.sub(lambda found: found[0].replace(" ", HARD_SPACE), text)

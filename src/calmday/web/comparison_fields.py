@@ -116,7 +116,7 @@ def member_fields(member: str, name: str, used: str = "") -> dict[str, Field]:
     start = f"member.{member}"
     return {
         "group": field(f"{start}.group", name, used, kind="choice", choices=SIDES, unsaid="not part of it"),
-        "setting": field(f"{start}.setting", name, "", kind="text", room=8, example="0.90 mm"),
+        "setting": field(f"{start}.setting", name, "", kind="text", figures=True, room=8, example="0.90 mm"),
         "block": field(f"{start}.block", name, "", kind="text", room=8),
         "control": field(f"{start}.control", f"{name}: the other vehicle used", "", "consumption"),
         "left_out": field(f"{start}.left_out", name, "", kind="text", room=40),

@@ -33,11 +33,11 @@ def cost_groups(keys: Collection[str]) -> tuple[Group, ...]:
             title="What is asked",
             fields=(
                 field("label", "Name", kind="text", room=30, example="Was the swap worth it?"),
-                field("per", "Costs are quoted for", left_out="100 km", kind="text", example="100 mi"),
+                field("per", "Costs are quoted for", left_out="100 km", kind="text", figures=True, example="100 mi"),
                 field("currency", "Currency to count in", "Needs a rate for every other one.", kind="text",
                       example="EUR", left_out="each price stays in its own"),
                 field("yearly_distance.value", "Driven in a year", units="distance", example="15000"),
-                field("yearly_distance.pm", "give or take", kind="text", example="20 %", left_out="20 %"),
+                field("yearly_distance.pm", "give or take", kind="text", figures=True, example="20 %", left_out="20 %"),
                 field("tank", "Tank", "For the range.", "volume", example="60"),
                 field("saving", "Small saving asked about", units="fraction", example="2", left_out="2 %"),
             ),
@@ -57,10 +57,10 @@ def cost_groups(keys: Collection[str]) -> tuple[Group, ...]:
             fields=(
                 field("conversion.from", "From", kind="text", room=20),
                 field("conversion.to", "To", kind="text", room=20),
-                field("conversion.outlay.value", "What it cost", kind="text", example="2400 EUR"),
-                field("conversion.outlay.pm", "give or take", kind="text", example="300 EUR"),
+                field("conversion.outlay.value", "What it cost", kind="text", figures=True, example="2400 EUR"),
+                field("conversion.outlay.pm", "give or take", kind="text", figures=True, example="300 EUR"),
                 field("conversion.yearly", "Costs more each year", "Beside fuel; below zero where it costs less.",
-                      kind="text", example="120 EUR", left_out="nothing"),
+                      kind="text", figures=True, example="120 EUR", left_out="nothing"),
                 field("prices_later", "Later prices, give or take", "Mean prices of later years against this one.",
                       "fraction", example="15", left_out="15 %"),
                 field("conversion.horizon_years", "Years to look ahead", kind="number", example="10", left_out="10"),
@@ -78,7 +78,7 @@ def _use(i: int) -> Group:
             field(f"use[{i}].name", "Name", kind="text", room=20, example="before, petrol"),
             field(f"use[{i}].fuel", "Fuel", kind="choice", choices=FUELS),
             field(f"use[{i}].consumption.value", "It uses", units="consumption", example="7.5"),
-            field(f"use[{i}].consumption.pm", "give or take", kind="text", example="5 %", left_out="5 %"),
+            field(f"use[{i}].consumption.pm", "give or take", kind="text", figures=True, example="5 %", left_out="5 %"),
         ),
     )
 
@@ -89,10 +89,10 @@ def _price(i: int) -> Group:
         title=f"Price {i + 1}",
         lead="Per litre, US gal, imp gal or kg, with the three letters of its currency." if i == 0 else "",
         fields=(
-            field(f"price[{i}].price", "Price", kind="text", room=16, example="1.62 EUR/L"),
+            field(f"price[{i}].price", "Price", kind="text", figures=True, room=16, example="1.62 EUR/L"),
             field(f"price[{i}].fuel", "Fuel", kind="choice", choices=FUELS, left_out="it is taken for any fuel"),
-            field(f"price[{i}].low", "Lowest of the year", kind="text", room=16, example="1.48 EUR/L"),
-            field(f"price[{i}].high", "Highest of the year", kind="text", room=16, example="1.79 EUR/L"),
+            field(f"price[{i}].low", "Lowest of the year", kind="text", figures=True, room=16, example="1.48 EUR/L"),
+            field(f"price[{i}].high", "Highest of the year", kind="text", figures=True, room=16, example="1.79 EUR/L"),
             field(f"price[{i}].date", "Read on", kind="date"),
             field(f"price[{i}].place", "Where", kind="text", room=20),
             field(f"price[{i}].tax", "Tax", kind="choice", choices=TAXES),
@@ -102,7 +102,7 @@ def _price(i: int) -> Group:
 
 def _rate(i: int) -> tuple[Field, ...]:
     return (
-        field(f"rate[{i}].rate", f"Rate {i + 1}", kind="text", room=22, example="1 GBP = 1.17 EUR"),
+        field(f"rate[{i}].rate", f"Rate {i + 1}", kind="text", figures=True, room=22, example="1 GBP = 1.17 EUR"),
         field(f"rate[{i}].date", "Read on", kind="date"),
         field(f"rate[{i}].source", "Where", kind="text", room=20),
     )

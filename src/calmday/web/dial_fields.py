@@ -64,7 +64,7 @@ def groups(keys: Collection[str]) -> tuple[Group, ...]:
             name="range", title="How far does the fuel go?",
             lead="From the needle, or with a dead gauge from the way since the tank was full.",
             fields=(
-                field("range.needle", "Needle now", "", kind="text", room=6, example="1/4"),
+                field("range.needle", "Needle now", "", kind="text", figures=True, room=6, example="1/4"),
                 field("range.since_full", "Or: driven since full", "", "distance"),
                 field("range.consumption", "It uses", "", "consumption", left_out="what the newest weighed run used"),
             ),
@@ -112,7 +112,7 @@ def _needle(place: int) -> tuple[Field, ...]:
     start = f"fuel_gauge.reading[{place}]"
     return (
         field(f"{start}.added", f"Filled in, step {place + 1}", "Since the step before.", "fuel amount"),
-        field(f"{start}.needle", "Needle then", "", kind="text", room=6, example="1/4"),
+        field(f"{start}.needle", "Needle then", "", kind="text", figures=True, room=6, example="1/4"),
     )
 
 

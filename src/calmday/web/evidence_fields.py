@@ -107,7 +107,7 @@ def _what() -> tuple[Field, ...]:
 
 def _readings() -> tuple[Field, ...]:
     def lines(key: str, label: str, example: str) -> Field:
-        return field(key, label, "", kind="lines", listed=True, room=14, example=example)
+        return field(key, label, "", kind="lines", listed=True, room=14, example=example, figures=True)
 
     return (
         lines("force", "Force", "190 N"),
@@ -115,8 +115,8 @@ def _readings() -> tuple[Field, ...]:
         lines("time", "Time", "23.4 s"),
         lines("speed", "Speed", "88 km/h"),
         lines("length", "Length", "21.2 m"),
-        field("instrument", "Give-or-take of the instrument", "With its unit, such as 20 N.", kind="text", room=10,
-              left_out="what such readings usually are"),
+        field("instrument", "Give-or-take of the instrument", "With its unit, such as 20 N.", kind="text",
+              figures=True, room=10, left_out="what such readings usually are"),
     )  # fmt: skip
 
 

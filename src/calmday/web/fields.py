@@ -75,7 +75,8 @@ class Field(msgspec.Struct, frozen=True, kw_only=True):
 
     `units` names a row of UNITS; `choices` pairs of value and words; `unsaid` what a choice says while nothing is
     chosen; `bare` the unit of a number without one in a text; `room` how many characters are usual. `listed`: one text
-    here is a list there, numbers between commas or one text on each line.
+    here is a list there, numbers between commas or one text on each line. `figures`: a text in which figures with units
+    stand, such as a price, where a decimal comma is one.
     """
 
     key: str
@@ -90,6 +91,7 @@ class Field(msgspec.Struct, frozen=True, kw_only=True):
     bare: str = ""
     room: int = 8
     listed: bool = False
+    figures: bool = False
 
 
 class Group(msgspec.Struct, frozen=True, kw_only=True):

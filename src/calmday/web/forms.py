@@ -13,6 +13,8 @@ from calmday.web.habits import Habits
 
 UNIT_BOX = "~unit"
 _PURE = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)")
+_COMMA_FIGURE = re.compile(r"(?<![\d.,])\d*,\d+(?![\d.,])")
+_POINT_FIGURE = re.compile(r"(?<![\d.,])\d*\.\d+(?![\d.,])")
 _SPLIT = re.compile(r"([+-]?(?:\d+(?:\.\d*)?|\.\d+)) (.+)")
 _LONGEST = 20_000
 _KEPT = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\ud800-\udfff]")
@@ -63,9 +65,9 @@ def box(field: Field, text: str | None, habits: Habits, fault: tuple[str, str] =
         elif value:
             offered = ("", *offered)  # a form such as "11 lb 14 oz" holds its own units
             unit = ""
-        value = value.replace(".", habits.decimal) if _PURE.fullmatch(value) else value
-    elif field.kind == "number" and habits.decimal == "," and _PURE.fullmatch(value):
-        value = value.replace(".", ",")
+        value = shown_figures(value, habits)
+    elif field.kind == "number" or field.figures or field.bare:
+        value = shown_figures(value, habits)
     elif field.kind == "time":
         moment = value.replace(" ", "T").rpartition("T")[2]
         value = moment[:5] if moment[5:8] in ("", ":00") else moment[:8]
@@ -97,7 +99,20 @@ def _text(field: Field, form: Mapping[str, str], habits: Habits) -> str | None:
         typed = _pointed(typed, habits)
         unit = _KEPT.sub("", form.get(field.key + UNIT_BOX, ""))[:30].strip()
         return f"{typed} {unit}".strip() if field.units else typed
+    if field.kind == "quantity" or field.figures or field.bare:
+        typed = pointed(typed, habits)
     return f"{typed} {field.bare}" if field.bare and _PURE.fullmatch(typed) else typed
+
+
+def pointed(typed: str, habits: Habits) -> str:
+    """A text with a decimal point in every figure that was written with a comma, as a box with a number alone has it:
+    "1,62 EUR/L". What may be thousands stays, to be asked about."""
+    return _COMMA_FIGURE.sub(lambda found: _pointed(found[0], habits), typed)
+
+
+def shown_figures(text: str, habits: Habits) -> str:
+    """A text of the logbook with the figures in it as this person writes them."""
+    return text if habits.decimal == "." else _POINT_FIGURE.sub(lambda found: found[0].replace(".", ","), text)
 
 
 def _pointed(typed: str, habits: Habits) -> str:

@@ -92,7 +92,7 @@ def _pull(place: int) -> tuple[Field, ...]:
         field(f"{start}.rise", "Rise of the hill", "From a map; with its length instead of how steep.", "length"),
         field(f"{start}.length", "Length of the hill", "", "distance"),
         field(f"{start}.time", "Times by hand", "For a hill without a recording: one on each line, like 200 s.",
-              kind="lines", listed=True, room=12),
+              kind="lines", figures=True, listed=True, room=12),
         field(f"{start}.from_speed", "Count from", "Cuts the recording.", "road speed", left_out="its slowest place"),
         field(f"{start}.to_speed", "Count up to", "", "road speed", left_out="its fastest place"),
         field(f"{start}.rotating_mass", "Turning parts count like how much more mass?",

@@ -7,6 +7,7 @@ from typing import Final
 
 import msgspec
 
+from calmday.reports.fuel_cautions import UNTAXED
 from calmday.web.fields import CLOCK, Field, field
 from calmday.web.guess_fields import GUESSING
 from calmday.web.vehicle_fields import FUELS
@@ -28,7 +29,8 @@ STARTS = (("cold", "Cold: stood for hours"), ("warm", "Warm: driven 20 minutes o
 
 
 class Step(msgspec.Struct, frozen=True, kw_only=True):
-    """One step: what to do, in the order of doing it. `caution` said once, where it belongs."""
+    """One step: what to do, in the order of doing it. `caution` said once, where it belongs; `of_fuel`: the one that
+    fits the fuel."""
 
     name: str
     title: str
@@ -36,6 +38,7 @@ class Step(msgspec.Struct, frozen=True, kw_only=True):
     fields: tuple[Field, ...] = ()
     extra: str = ""
     caution: str = ""
+    of_fuel: bool = False
 
 
 WEIGH_OUT, WEIGH_IN = "weigh-out", "weigh-in"
@@ -157,7 +160,7 @@ STEPS: Final = (
         name="rig",
         title="Fuel and rig",
         lead="One batch for the whole test. Every return hose goes into the can that is weighed.",
-        caution="Outside, engine cool, no flame or spark near; gloves and a rag at hand.",
+        caution=f"Outside, engine cool, no flame or spark near; gloves and a rag at hand. {UNTAXED}",
         fields=(
             field(
                 "fuel_system.arrangement",
@@ -195,8 +198,9 @@ STEPS: Final = (
             field(
                 "fuel.price",
                 "Price",
-                "Currency and volume, such as 1.62 EUR/L.",
+                "Currency and volume, such as 1.62 EUR/L or 139.9p/L; 0 EUR/L if it was free.",
                 kind="text",
+                figures=True,
                 example="1.62 EUR/L",
                 room=14,
                 left_out="no cost is shown",
@@ -238,7 +242,7 @@ STEPS: Final = (
         name="weigh-out",
         title="Weigh out",
         lead="The can with its fuel, cap on, hose ends closed. Three readings.",
-        caution="Petrol: can on the ground, cap on, nothing that sparks. Work where the air moves.",
+        of_fuel=True,
     ),
     Step(
         name="weather",

@@ -27,17 +27,18 @@ def settings_groups(keys: Collection[str]) -> tuple[Group, ...]:
             lead="Turn the crank two degrees at a time in its running direction and read the plunger lift. Without it "
             "millimetres stay millimetres: no factor holds for every pump.",
             fields=(
-                field("lift_curve.tolerance", "Gauge, give or take", kind="text", example="0.02 mm",
+                field("lift_curve.tolerance", "Gauge, give or take", kind="text", figures=True, example="0.02 mm",
                       left_out="0.02 mm"),
-                field("lift_curve.angle_tolerance", "Angle, give or take", kind="text", example="0.5 deg",
+                field("lift_curve.angle_tolerance", "Angle, give or take", kind="text", figures=True, example="0.5 deg",
                       left_out="0.5 degrees"),
                 *(
                     each
                     for i in places(keys, "lift_curve.point", 4, MOST_POINTS)
                     for each in (
-                        field(f"lift_curve.point[{i}].angle", f"Crank angle {i + 1}", kind="text",
+                        field(f"lift_curve.point[{i}].angle", f"Crank angle {i + 1}", kind="text", figures=True,
                               example=f"{2 * i} deg"),
-                        field(f"lift_curve.point[{i}].lift", f"Lift at angle {i + 1}", kind="text", example="0.35 mm"),
+                        field(f"lift_curve.point[{i}].lift", f"Lift at angle {i + 1}", kind="text", figures=True,
+                              example="0.35 mm"),
                     )
                 ),
             ),
@@ -52,7 +53,7 @@ def settings_groups(keys: Collection[str]) -> tuple[Group, ...]:
                 for each in (
                     field(f"cold_start[{i}].date", f"Start {i + 1}: on which day?", kind="date"),
                     field(f"cold_start[{i}].temperature", "Temperature then", units="temperature", example="4"),
-                    field(f"cold_start[{i}].time", "The starter turned for", kind="text", example="6 s"),
+                    field(f"cold_start[{i}].time", "The starter turned for", kind="text", figures=True, example="6 s"),
                 )
             ),
         ),
@@ -65,8 +66,8 @@ def settings_groups(keys: Collection[str]) -> tuple[Group, ...]:
                 for i in places(keys, "limit", 1, MOST_LIMITS)
                 for each in (
                     field(f"limit[{i}].what", f"Limit {i + 1}: of what?", kind="text", room=20, example="boost"),
-                    field(f"limit[{i}].lowest", "Not below", kind="text"),
-                    field(f"limit[{i}].highest", "Not above", kind="text", example="0.9 bar"),
+                    field(f"limit[{i}].lowest", "Not below", kind="text", figures=True),
+                    field(f"limit[{i}].highest", "Not above", kind="text", figures=True, example="0.9 bar"),
                     field(f"limit[{i}].by", "Who says so?", kind="text", room=16),
                 )
             ),
@@ -82,9 +83,16 @@ def _visit(i: int) -> Group:
         fields=(
             field(f"setting[{i}].what", "What was set?", kind="text", room=24, example="plunger lift"),
             field(f"setting[{i}].cylinder", "Cylinder", kind="whole", left_out="it has none"),
-            field(f"setting[{i}].found", "Found at", "Before anybody touched it.", kind="text", example="0.88 mm"),
-            field(f"setting[{i}].set", "Set to", kind="text", example="0.95 mm"),
-            field(f"setting[{i}].tightened", "Read again, screws tight", kind="text", example="0.93 mm"),
+            field(
+                f"setting[{i}].found",
+                "Found at",
+                "Before anybody touched it.",
+                kind="text",
+                figures=True,
+                example="0.88 mm",
+            ),
+            field(f"setting[{i}].set", "Set to", kind="text", figures=True, example="0.95 mm"),
+            field(f"setting[{i}].tightened", "Read again, screws tight", kind="text", figures=True, example="0.93 mm"),
             field(f"setting[{i}].date", "On which day?", kind="date"),
             field(f"setting[{i}].by", "Who did it?", kind="text", room=16),
             field(f"setting[{i}].temperature", "Temperature", units="temperature"),

@@ -6,6 +6,7 @@ import threading
 from collections import OrderedDict
 from typing import TYPE_CHECKING, Final
 
+from calmday.reports.json_result import readable
 from calmday.web.chart_view import ChartView, chart_view
 
 if TYPE_CHECKING:
@@ -148,8 +149,9 @@ class Gallery:
         self._lock = threading.Lock()
         self._drawn: OrderedDict[tuple[str, str], Drawn] = OrderedDict()
 
-    def get(self, book: Logbook, result_id: str, habit: str) -> Drawn:
-        """A result by its id, from the logbook where it was not looked at lately."""
+    def get(self, book: Logbook, result_id: str, habit: str) -> Drawn | None:
+        """A result by its id, from the logbook where it was not looked at lately; None where another version of the
+        program kept it in another form."""
         with self._lock:
             found = self._drawn.get((result_id, habit))
             if found is not None:
@@ -158,7 +160,10 @@ class Gallery:
         from calmday.operations.logbook import along_of, result_of  # noqa: PLC0415  (with the database layer)
 
         stored = book.result(result_id)
-        made = Drawn(stored, result_of(stored), along_of(stored), units_of(habit))
+        result = readable(result_of, stored)
+        if result is None:
+            return None
+        made = Drawn(stored, result, along_of(stored), units_of(habit))
         with self._lock:
             self._drawn[result_id, habit] = made
             while len(self._drawn) > REMEMBERED:

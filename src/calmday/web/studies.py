@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import threading
 from collections import OrderedDict
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import msgspec
 
@@ -13,6 +13,8 @@ from calmday.errors import CalmdayError
 from calmday.web.memory import Memory
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from calmday.logbook import Logbook
     from calmday.operations import GearStudy
 
@@ -52,6 +54,18 @@ class Studies:
         run, days, mark = self._memory.get(book, ("gears", vehicle_id), look)
         return self._get(book, vehicle_id, run, days, mark)
 
+    def of_tests(self, book: Logbook, vehicle_id: str, runs: tuple[str, ...], days: tuple[str, ...]) -> Held:
+        """With what some tests taught together. Raises InputError where the build sheet or a test cannot be read."""
+        from calmday.operations.logbook import study_mark, study_of_tests  # noqa: PLC0415
+
+        def make() -> Held:
+            return Held(study_of_tests(book, vehicle_id, runs, days), None, len(days))
+
+        tests = (*runs, *days)
+        mark = self._memory.get(book, ("named", vehicle_id, *tests), lambda: study_mark(book, vehicle_id, None, tests))
+        key = (f"{vehicle_id}/{len(runs)} and {len(days)} named", mark)
+        return self._made(key, make, lambda: self.of_vehicle(book, vehicle_id), long=bool(days))
+
     def of_run(self, book: Logbook, vehicle_id: str, run_id: str) -> Held:
         """With what one run taught, whichever it is. `run` None: that run cannot be used."""
         from calmday.operations.logbook import study_mark  # noqa: PLC0415
@@ -60,33 +74,40 @@ class Studies:
         return self._get(book, vehicle_id, run_id, (), mark)
 
     def _get(self, book: Logbook, vehicle_id: str, run: str | None, days: tuple[str, ...], mark: str) -> Held:
+        def make() -> Held:
+            from calmday.operations.logbook import study_of_vehicle  # noqa: PLC0415
+
+            return Held(*study_of_vehicle(book, vehicle_id, run, days))
+
         key = (f"{vehicle_id}/{run or ''}/{len(days)}", mark)
+        return self._made(key, make, lambda: self._get(book, vehicle_id, run, (), mark), long=bool(days))
+
+    def _made(
+        self, key: tuple[str, str], make: Callable[[], Held], meanwhile: Callable[[], Held], *, long: bool
+    ) -> Held:
+        """What is held under a key, else made now; what takes `long` is made beside the pages, `meanwhile` shown."""
         with self._lock:
             found = self._held.get(key)
             if found is not None:
                 self._held.move_to_end(key)
                 return found
-            begin = bool(days) and key not in self._working
+            begin = long and key not in self._working
             if begin:
                 self._working.add(key)
-        if not days:
-            return self._make(key, book, vehicle_id, run, ())
+        if not long:
+            return self._keep(key, make)
         if begin:  # coastdowns take half a minute: the page does not wait for them
-            threading.Thread(target=self._try, args=(key, book, vehicle_id, run, days), daemon=True).start()
-        return msgspec.structs.replace(self._get(book, vehicle_id, run, (), mark), waiting=True)
+            threading.Thread(target=self._try, args=(key, make), daemon=True).start()
+        return msgspec.structs.replace(meanwhile(), waiting=True)
 
-    def _try(self, *asked: Any) -> None:
+    def _try(self, key: tuple[str, str], make: Callable[[], Held]) -> None:
         """Make it beside the pages; whatever is wrong with the build sheet, the page that asked says itself."""
         with contextlib.suppress(CalmdayError):
-            self._make(*asked)
+            self._keep(key, make)
 
-    def _make(
-        self, key: tuple[str, str], book: Logbook, vehicle_id: str, run: str | None, days: tuple[str, ...]
-    ) -> Held:
-        from calmday.operations.logbook import study_of_vehicle  # noqa: PLC0415
-
+    def _keep(self, key: tuple[str, str], make: Callable[[], Held]) -> Held:
         try:
-            made = Held(*study_of_vehicle(book, vehicle_id, run, days))
+            made = make()
         finally:
             with self._lock:
                 self._working.discard(key)

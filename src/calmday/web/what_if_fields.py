@@ -49,8 +49,8 @@ def groups(keys: Collection[str]) -> tuple[Group, ...]:
                 field("wind", "Wind from all around", "As on a loop, at the vehicle: about 0.6 of a forecast’s.",
                       "speed", example="3", left_out="still air"),
                 field("temperature", "Air temperature", "", "temperature", left_out="20 °C"),
-                field("price", "Price of fuel", "With its currency, for a litre, gallon or kilogram.", kind="text",
-                      room=14, example="1.62 EUR/L", left_out="nothing is said in money"),
+                field("price", "Price of fuel", "With its currency, for a litre or gallon; 0 EUR/L if it is free.",
+                      kind="text", figures=True, room=14, example="1.62 EUR/L", left_out="nothing is said in money"),
                 field("distance_per_year", "Driven in a year", "", "distance", example="12000",
                       left_out="no saving in a year"),
             ),
@@ -88,9 +88,10 @@ def _change(i: int) -> tuple[Field, ...]:
         field(f"{at}.what", "What do you call it?", "", kind="text", room=24, example="rack off"),
         field(f"{at}.key", "What is changed?", "", kind="choice", choices=CHANGED, unsaid="nothing yet"),
         field(f"{at}.by", "By how much", "More is plus, less is minus.", "fraction", example="-7"),
-        field(f"{at}.to", "Or: what it becomes", "With its unit, where it has one.", kind="text", room=12,
+        field(f"{at}.to", "Or: what it becomes", "With its unit, where it has one.", kind="text", figures=True, room=12,
               example="3.7 or 330 kPa"),
-        field(f"{at}.cost", "Price", "With its currency in three letters.", kind="text", room=12, example="350 EUR"),
+        field(f"{at}.cost", "Price", "With its currency in three letters.", kind="text", figures=True, room=12,
+              example="350 EUR"),
         field(f"{at}.work", "Work", "", "working time", example="9"),
     )  # fmt: skip
 

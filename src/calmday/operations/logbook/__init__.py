@@ -13,6 +13,7 @@ from calmday.operations.logbook.gears import (
     newest_weighed_run,
     study_logged,
     study_mark,
+    study_of_tests,
     study_of_vehicle,
     vehicle_of_logbook,
 )
@@ -117,6 +118,7 @@ __all__ = [
     "standing",
     "study_logged",
     "study_mark",
+    "study_of_tests",
     "study_of_vehicle",
     "trace_is_stale",
     "trace_logged",

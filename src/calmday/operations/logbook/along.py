@@ -33,10 +33,9 @@ def along_of(stored: StoredResult) -> AlongTheDrive | None:
     if not stored.along:
         return None
     found = msgspec.msgpack.decode(stored.along)
-    fields = {name: _value(name, value) for name, value in found["fields"].items()}
-    if found["form"] != _FORM or fields.keys() != set(AlongTheDrive.__struct_fields__):
+    if found["form"] != _FORM or found["fields"].keys() != set(AlongTheDrive.__struct_fields__):
         return None
-    return AlongTheDrive(**fields)
+    return AlongTheDrive(**{name: _value(name, value) for name, value in found["fields"].items()})
 
 
 def _plain(name: str, value: Any) -> Any:

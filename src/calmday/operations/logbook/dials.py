@@ -16,6 +16,7 @@ from calmday.operations.logbook.reducing import result_of
 from calmday.procedures.dials_result import DialsResult
 from calmday.records.consumption import GivenConsumption
 from calmday.records.dials import Dials
+from calmday.reports.json_result import readable
 
 
 def dials_of_logbook(book: Logbook, dials_id: str) -> tuple[Dials, dict[str, str]]:
@@ -46,7 +47,10 @@ def _newest_consumption(book: Logbook, vehicle_id: str) -> GivenConsumption | No
     results = book.results(run_id) if run_id is not None else ()
     if not results:
         return None
-    figure = result_of(book.result(results[0].id)).as_driven.L_per_100km
+    result = readable(result_of, book.result(results[0].id))
+    if result is None:
+        return None
+    figure = result.as_driven.L_per_100km
     return GivenConsumption(
         value=figure.value, unit="L_per_100km", half_width=figure.half_width, as_entered="newest run"
     )

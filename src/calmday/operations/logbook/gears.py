@@ -14,6 +14,7 @@ from calmday.logbook import Logbook
 from calmday.logbook.folder_out import rendered_runs
 from calmday.logbook.render import inputs_of, named_document
 from calmday.operations.gears import DEFAULT_GEAR_DRAWS, DEFAULT_GEAR_SEED, GearStudy, study_gears
+from calmday.operations.knowledge import known_vehicle
 from calmday.operations.logbook.reducing import run_of_logbook
 from calmday.procedures.weighed_run import FEWEST_DRAWS, WeighedRun, reduce_weighed_run
 from calmday.records.coastdown import CoastdownDay
@@ -107,6 +108,37 @@ def _coastdown_of_logbook(book: Logbook, day_id: str) -> tuple[CoastdownDay, dic
     contents = book.contents([file.sha256 for part in parts for file in part.files.values()])
     seen: dict[str, str] = {}
     return coastdown_of(named_document(rendered, contents, seen), rendered.name, "coastdown"), seen
+
+
+def study_of_tests(
+    book: Logbook,
+    vehicle_id: str,
+    run_ids: Sequence[str],
+    coastdown_ids: Sequence[str],
+    *,
+    draws: int = DEFAULT_GEAR_DRAWS,
+    seed: int = DEFAULT_GEAR_SEED,
+) -> GearStudy:
+    """Draw a vehicle of the logbook from what some of its tests taught together, as a what-if file that names them.
+
+    Raises InputError where the build sheet or a test cannot be read.
+    """
+    vehicle, seen = vehicle_of_logbook(book, vehicle_id)
+    runs = []
+    for place in run_ids:
+        run, inputs = run_of_logbook(book, place)
+        runs.append(run)
+        seen |= {f"{place}/{name}": sha for name, sha in inputs.items()}
+    days = []
+    for place in coastdown_ids:
+        day, inputs = _coastdown_of_logbook(book, place)
+        days.append(day)
+        seen |= {f"{place}/{name}": sha for name, sha in inputs.items()}
+    known = known_vehicle(vehicle, runs=runs, coastdowns=days, draws=max(draws, FEWEST_DRAWS), seed=seed)
+    return study_gears(
+        vehicle, known=known.known if known.pieces else None, draws=draws, seed=seed, files=tuple(seen),
+        inputs_sha256=inputs_digest(seen.items()),
+    )  # fmt: skip
 
 
 def study_of_vehicle(

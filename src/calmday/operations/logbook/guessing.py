@@ -16,6 +16,7 @@ from calmday.operations.guesses import GuessBoard, OwnGuess, board_of, own_guess
 from calmday.operations.logbook.reducing import result_of
 from calmday.records.run import Run
 from calmday.records.seal import MODEL_NAME
+from calmday.reports.json_result import readable
 
 __all__ = ["guess_board_logged", "seal_own_guess"]
 
@@ -32,7 +33,10 @@ def guess_board_logged(book: Logbook, run_id: str) -> GuessBoard:
     if not told:
         raise InputError.one(book.where, "prediction", "lies open nowhere", "guesses sealed before the weigh-in")
     declared, in_time = declaration(book.values("run", run_id), book.predictions(run_id))
-    return board_of(result_of(stored[0]), told, scoring, declared=declared, in_time=in_time)
+    result = readable(result_of, stored[0])
+    if result is None:
+        raise InputError.one(book.where, "result", "was kept in another form by another version", "it worked out anew")
+    return board_of(result, told, scoring, declared=declared, in_time=in_time)
 
 
 def declaration(values: Mapping[str, Value], guesses: tuple[Guess, ...]) -> tuple[str, bool | None]:

@@ -20,6 +20,7 @@ from calmday.operations.published import PublishedResult, published_of_figure
 from calmday.operations.settings import SettingsResult, settings_of_log
 from calmday.procedures.weighed_run_result import RunResult
 from calmday.records.run import Run
+from calmday.reports.json_result import readable
 
 __all__ = ["cost_logged", "newest_figure", "published_logged", "settings_logged"]
 
@@ -58,7 +59,7 @@ def _newest(book: Logbook, vehicle_id: str) -> tuple[Run | None, RunResult | Non
     if run_id is None:
         return None, None
     run, _ = run_of_logbook(book, run_id)
-    return run, result_of(book.results(run_id, whole=True)[0])
+    return run, readable(result_of, book.results(run_id, whole=True)[0])
 
 
 def _named(book: Logbook, document_id: str) -> tuple[NamedDocument, str, str]:

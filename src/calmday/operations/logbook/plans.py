@@ -13,6 +13,7 @@ from calmday.files.named_files import NamedDocument, inputs_digest
 from calmday.files.plan_file import plan_of
 from calmday.logbook import Logbook, StoredResult
 from calmday.logbook.folder_out import rendered_runs
+from calmday.logbook.named_tests import TEST_KEYS, tests_named
 from calmday.logbook.render import Rendered, named_document
 from calmday.operations.logbook.coastdowns import coastdown_of_logbook, evidence_of_logbook, tests_of_vehicle
 from calmday.operations.logbook.gears import mark_of, weighed_runs
@@ -35,10 +36,12 @@ MOST_EARLIER: Final = 4
 def plan_of_logbook(book: Logbook, plan_id: str) -> tuple[Plan, dict[str, str]]:
     """A plan as the readers of files give it, and the SHA-256 of every input by name.
 
-    Raises InputError with every fault; its keys are those under which the logbook keeps the fields.
+    Earlier tests that it names are left to `earlier_tests`. Raises InputError with every fault; its keys are those
+    under which the logbook keeps the fields.
     """
     named, name, seen = _document(book, plan_id)
-    return plan_of(named, name, "plan"), seen
+    alone = {key: value for key, value in named.tables.items() if key not in TEST_KEYS}
+    return plan_of(msgspec.structs.replace(named, tables=alone), name, "plan"), seen
 
 
 def _document(book: Logbook, subject_id: str) -> tuple[NamedDocument, str, dict[str, str]]:
@@ -52,12 +55,19 @@ def _document(book: Logbook, subject_id: str) -> tuple[NamedDocument, str, dict[
 
 
 def earlier_tests(book: Logbook, plan_id: str) -> dict[Kind, tuple[str, ...]]:
-    """What the plan's vehicle has to learn from: the newest weighed runs, coastdowns and small measurements."""
+    """What the plan's vehicle has to learn from: the newest weighed runs, coastdowns and small measurements, and those
+    that the plan names."""
     vehicle_id = book.subject(plan_id).parent
     if not vehicle_id:
         return {}
-    found = tests_of_vehicle(book, vehicle_id) | {"run": tuple(weighed_runs(book, vehicle_id))}
-    return {kind: ids[-MOST_EARLIER:] for kind, ids in found.items()}
+    every = tests_of_vehicle(book, vehicle_id)
+    usable = every | {"run": tuple(weighed_runs(book, vehicle_id))}
+    named = tests_named(book.tables("plan", plan_id))
+    found: dict[Kind, tuple[str, ...]] = {}
+    for kind, ids in usable.items():
+        newest = ids[-MOST_EARLIER:]
+        found[kind] = (*(each for each in named[kind] if each in every[kind] and each not in newest), *newest)
+    return found
 
 
 def _with_earlier(book: Logbook, plan_id: str, plan: Plan, seen: dict[str, str]) -> Plan:

@@ -27,6 +27,7 @@ from calmday.procedures.standing import Combined, RunFigure, StateFigure, state_
 from calmday.procedures.what_next import NextStep, what_next
 from calmday.records.declared import Declared
 from calmday.records.vehicle import Vehicle
+from calmday.reports.json_result import readable
 
 STEADY_MPS = 80 / 3.6
 _STEP = 0.5
@@ -111,12 +112,16 @@ def standing(book: Logbook, vehicle_id: str) -> Standing:
 
 
 def next_steps(book: Logbook, stored: StoredResult) -> tuple[NextStep, ...]:
-    """What to do next after a result, the most information per hour first."""
+    """What to do next after a result, the most information per hour first; nothing after one that another version of
+    the program kept in another form."""
+    result = readable(result_of, stored)
+    if result is None:
+        return ()
     document = book.document(stored.run_id)
     said = set(fields_of(document.tables))
     if document.vehicle is not None:
         said |= set(fields_of(document.vehicle.tables))
-    return what_next(result_of(stored), said)
+    return what_next(result, said)
 
 
 def changed_since_last_run(book: Logbook, run_id: str) -> BuildDifference | None:

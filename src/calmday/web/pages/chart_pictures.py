@@ -8,6 +8,7 @@ import msgspec
 from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
+from calmday.reports.json_result import readable
 from calmday.reports.trace_sheet import trace_sheet
 from calmday.reports.words import amount, number
 from calmday.web.addresses import address
@@ -23,7 +24,6 @@ from calmday.web.pages.documents import (
     keep_document,
     lines,
     newest_result,
-    readable,
     spec_of,
 )
 from calmday.web.pages.files import PICTURES

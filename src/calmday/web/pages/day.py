@@ -12,10 +12,11 @@ from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
 from calmday.errors import InputError
+from calmday.reports.fuel_cautions import fuel_caution
 from calmday.web.addresses import address
 from calmday.web.as_read import as_read, in_a_few_words
 from calmday.web.fields import Field, field
-from calmday.web.forms import Box, box, box_id
+from calmday.web.forms import Box, box, box_id, pointed
 from calmday.web.habits import clean_name
 from calmday.web.pages import checking, files
 from calmday.web.pages.common import frame, go, run_of, subject, vehicle_of, when
@@ -218,7 +219,7 @@ def step_page(
         number=STEPS.index(here) + 1,
         title=here.title,
         lead=here.lead,
-        caution=here.caution,
+        caution=fuel_caution(_fuel_in(asked, run)) if here.of_fuel else here.caution,
         extra=here.extra,
         boxes=boxes(fields, texts, asked.habits, faults),
         faults=missing_words(faults, fields),
@@ -261,7 +262,7 @@ def guess(asked: Asked) -> Response:
     assert here is not None
     values = asked.desk.book.values("run", run.id)
     by = clean_name(asked.form.get("by", ""))
-    number = asked.form.get("value", "").strip().replace(",", ".")
+    number = pointed(asked.form.get("value", "").strip(), asked.habits)
     text = f"{number} {asked.form.get('value~unit', '')}".strip()
     if not by:
         return step_page(asked, run, here, values, {"value": ("has no name with it", "who guesses")})
@@ -273,6 +274,16 @@ def guess(asked: Asked) -> Response:
     except InputError as error:
         return step_page(asked, run, here, values, {"value": (error.faults[0].wrong, error.faults[0].right)})
     return go("step", run=run.id, step="guesses", done="sealed")
+
+
+def _fuel_in(asked: Asked, run: Subject) -> str:
+    """The kind of fuel in the can: as the run or its batch says, else the build sheet; empty where nobody does."""
+    document = asked.desk.book.document(run.id)
+    sheet = document.vehicle.tables if document.vehicle is not None else {}
+    for table, key in ((document.tables.get("fuel"), "kind"), (sheet.get("engine"), "fuel")):
+        if isinstance(table, dict) and isinstance(table.get(key), str):
+            return str(table[key])
+    return ""
 
 
 def _guess_line(guess: Guess) -> GuessLine:

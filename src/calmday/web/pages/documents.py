@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from typing import TYPE_CHECKING, Final, TypeVar, cast
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING, Final, cast
 
 import msgspec
 from starlette.exceptions import HTTPException
@@ -25,9 +25,6 @@ if TYPE_CHECKING:
     from calmday.logbook.records import Kind, StoredResult, Subject, Value
     from calmday.web.asked import Asked
     from calmday.web.fields import Group
-
-
-R = TypeVar("R")
 
 
 class HeldFile(msgspec.Struct, frozen=True, kw_only=True):
@@ -186,17 +183,6 @@ def newest_result(asked: Asked, found: Subject) -> StoredResult | None:
     """What was worked out of a document last, whole; None where nothing was."""
     results = asked.desk.book.results(found.id)
     return asked.desk.book.result(results[0].id) if results else None
-
-
-def readable(read: Callable[[StoredResult], R], stored: StoredResult | None) -> R | None:
-    """The result behind a stored one; None where another version of the program made it in another form: it can be
-    worked out anew."""
-    if stored is None:
-        return None
-    try:
-        return read(stored)
-    except msgspec.ValidationError:
-        return None
 
 
 def newest_words(asked: Asked, found: Sequence[Subject], nothing_yet: str) -> str:

@@ -18,7 +18,9 @@ Texts = Mapping[str, str]
 Faults = Mapping[str, tuple[str, str]]
 """By key: what is wrong, what would be right."""
 
+_SPACES = re.compile(r"[\s;]+")
 _NUMBERS = re.compile(r"[\s;]+|,\s*")
+_TIGHT = re.compile(r"\d,\d")
 _WEIGHING = re.compile(r"(weighing\[\d+\])\.(?:gross\[\d+\]|tare)")
 MOST_LISTED = 60
 
@@ -90,14 +92,21 @@ def _spread(field: Field, text: str | None, texts: Texts, habits: Habits) -> dic
     """One text as the items of a list; places that are no longer used are cleared."""
     if field.kind == "lines":
         items = [line.strip() for line in (text or "").split("\n") if line.strip()]
-    elif habits.decimal == ",":
-        items = [item.replace(",", ".") for item in re.split(r"[\s;]+", text or "") if item]
     else:
-        items = [item for item in _NUMBERS.split(text or "") if item]
+        items = numbers_in(text or "", habits)
     wanted: dict[str, str | None] = {f"{field.key}[{i}]": item for i, item in enumerate(items[:MOST_LISTED])}
     held = {key for key in texts if key == field.key or key.startswith(field.key + "[")}
     wanted |= dict.fromkeys(held - wanted.keys())
     return {key: item for key, item in wanted.items() if item != texts.get(key)}
+
+
+def numbers_in(text: str, habits: Habits) -> list[str]:
+    """The numbers of one text. Commas part them, or are decimal: where a semicolon parts them, or where this person
+    writes so or blanks part them, and no point stands anywhere."""
+    parted = habits.decimal == "," or _SPACES.search(text.strip()) is not None
+    if ";" in text or (parted and _TIGHT.search(text) and "." not in text):
+        return [item.strip(",").replace(",", ".") for item in _SPACES.split(text) if item.strip(",")]
+    return [item for item in _NUMBERS.split(text) if item]
 
 
 def _moments(changes: Mapping[str, str | None], texts: Texts) -> dict[str, str | None]:

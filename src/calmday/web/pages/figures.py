@@ -75,8 +75,8 @@ def figures(asked: Asked) -> Response:
     run = run_of(asked)
     results = asked.desk.book.results(run.id)
     groups: tuple[tuple[str, tuple[FigureLine, ...]], ...] = ()
-    if results:
-        drawn = asked.desk.gallery.get(asked.desk.book, results[0].id, asked.habits.units)
+    drawn = asked.desk.gallery.get(asked.desk.book, results[0].id, asked.habits.units) if results else None
+    if drawn is not None:
         groups = tuple(
             (
                 title,

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, ClassVar
 from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
+from calmday.reports.json_result import readable
 from calmday.reports.knowledge_sheet import knowledge_sheet
 from calmday.web.addresses import address
 from calmday.web.chart_view import ChartView, chart_view
@@ -22,7 +23,6 @@ from calmday.web.pages.documents import (
     form_view,
     keep_document,
     lines,
-    readable,
     spec_of,
 )
 from calmday.web.pages.long_work import PATIENCE_S

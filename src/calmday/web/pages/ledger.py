@@ -10,7 +10,9 @@ from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
 from calmday.errors import InputError
+from calmday.reports.fuel_cautions import UNTAXED
 from calmday.reports.json_result import json_result
+from calmday.reports.sheet import Prose
 from calmday.web.addresses import address
 from calmday.web.forms import fault_words
 from calmday.web.pages.checking import BlockView, blocks_of
@@ -60,6 +62,7 @@ QUESTIONS: Final[dict[str, Question]] = {
         "begin with one use and one price: what it uses, and what the fuel costs.",
         ("use", "price"),
         "All cost sheets",
+        UNTAXED,
     ),
     "published": Question(
         "What do others say?",
@@ -258,7 +261,7 @@ def _one(asked: Asked, kind: str) -> Response:
             begin=begin,
             caution=question.caution,
             faults=faults,
-            blocks=blocks_of(shown) if shown is not None else (),
+            blocks=_without(question.caution, blocks_of(shown)) if shown is not None else (),
             form=form,
             kind=kind,
             home=address(spec.home, vehicle=found.parent) if found.parent else address("home"),
@@ -269,6 +272,11 @@ def _one(asked: Asked, kind: str) -> Response:
         ),
         422 if kept is not None and kept.faults else 200,
     )
+
+
+def _without(caution: str, blocks: tuple[BlockView, ...]) -> tuple[BlockView, ...]:
+    """The blocks but the one that says only what stands beside the boxes."""
+    return tuple(each for each in blocks if not isinstance(each.block, Prose) or each.block.lines != (caution,))
 
 
 def _worked(asked: Asked, found: Subject) -> tuple[Any, Sheet]:
@@ -304,7 +312,7 @@ def _what_if(asked: Asked, found: Subject) -> tuple[Any, Sheet]:
     from calmday.operations.logbook import what_if_logged  # noqa: PLC0415  (with the model)
     from calmday.reports.what_if_sheet import what_if_sheet  # noqa: PLC0415
 
-    result = what_if_logged(asked.desk.book, found.id, lambda: drawn_vehicle(asked, found.parent))
+    result = what_if_logged(asked.desk.book, found.id, lambda named: drawn_vehicle(asked, found.parent, named))
     return result, what_if_sheet(result)
 
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, ClassVar
 from starlette.responses import Response
 
 from calmday.errors import InputError
-from calmday.web.forms import fault_sentence
+from calmday.web.forms import fault_sentence, pointed
 from calmday.web.pages.common import frame, go, run_of
 from calmday.web.pages.files import judge_track
 from calmday.web.parcels import lay_out
@@ -74,7 +74,7 @@ def run_export(asked: Asked) -> Response:
     run = run_of(asked)
     name = "".join(c if c.isascii() and c.isalnum() else "-" for c in run.name).strip("-")[:60] or "run"
     cut = asked.query("cut")[:40]
-    return _zipped(asked, run.id, f"{name}.zip", home_radius_m(cut) if cut else 0.0)
+    return _zipped(asked, run.id, f"{name}.zip", home_radius_m(pointed(cut, asked.habits)) if cut else 0.0)
 
 
 def _zipped(asked: Asked, run_id: str | None, name: str, cut_home_m: float = 0.0) -> Response:

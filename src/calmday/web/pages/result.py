@@ -83,20 +83,22 @@ class SheetPage(Context, frozen=True, kw_only=True):
 
 
 class NoSheetPage(Context, frozen=True, kw_only=True):
-    """Why there is no sheet yet, and where to go."""
+    """Why there is no sheet yet, and where to go. `results` what was worked out before, with what the newest `said`."""
 
     template: ClassVar[str] = "no_sheet.html"
     words: str
     faults: FaultLines
+    said: str
+    results: tuple[ResultLine, ...]
 
 
 def sheet(asked: Asked) -> Response:
     """The sheet of a run, worked out first where there is none yet."""
     run = run_of(asked)
     results = asked.desk.book.results(run.id)
-    if not results:
-        return _without_sheet(asked, run)
-    drawn = asked.desk.gallery.get(asked.desk.book, results[0].id, asked.habits.units)
+    drawn = asked.desk.gallery.get(asked.desk.book, results[0].id, asked.habits.units) if results else None
+    if drawn is None:
+        return _without_sheet(asked, run, results)
     colour = asked.query("by")
     if colour not in dict(COLOURS):
         colour = COLOURS[0][0]
@@ -156,23 +158,29 @@ def _links(run_id: str, title: str, result: RunResult) -> tuple[str, ...]:
     return tuple(address("figure", run=run_id, figure=name) for name in names)
 
 
-def _without_sheet(asked: Asked, run: Subject) -> Response:
-    """Why there is no sheet: nobody asked yet, it is being worked out, or it could not be."""
+def _without_sheet(asked: Asked, run: Subject, results: Sequence[StoredResult]) -> Response:
+    """Why there is no sheet: nobody asked yet, it is being worked out, it could not be, or another version of the
+    program worked it out in another form."""
     last = asked.desk.jobs.last_of(run.id)
     if last is not None and not last.over:
         return go("job", job=last.id)
-    if last is not None and last.state == "failed":
-        shown = NoSheetPage(
-            frame=frame(asked, "What did it use?", tab="sheet", run=run),
-            words="It cannot be worked out yet.",
-            faults=fault_lines(run, last.faults),
+    words, said = "It has not been worked out yet.", ""
+    faults: FaultLines = ()
+    if results:
+        words = (
+            f"Version {results[0].version} of the program worked this out, in a form that this one does not read: work "
+            "it out again. Nothing is lost."
         )
-        return page(shown)
+        said = str(results[0].summary.get("sentence", ""))
+    if last is not None and last.state == "failed":
+        words, faults = "It cannot be worked out yet.", fault_lines(run, last.faults)
     return page(
         NoSheetPage(
             frame=frame(asked, "What did it use?", tab="sheet", run=run),
-            words="It has not been worked out yet.",
-            faults=(),
+            words=words,
+            faults=faults,
+            said=said,
+            results=tuple(_result_line(each) for each in results[:20]),
         )
     )
 
@@ -230,10 +238,13 @@ def _result_line(stored: StoredResult) -> ResultLine:
 
 
 def sheet_json(asked: Asked) -> Response:
-    """The result as `calmday reduce --json` prints it, byte for byte as it was stored."""
+    """The result as `calmday reduce --json` prints it, byte for byte as it was stored. Raises 404 where there is
+    none."""
     run = run_of(asked)
-    drawn = newest_drawn(asked, run)
-    stored = asked.desk.book.result(drawn.id)
+    results = asked.desk.book.results(run.id)
+    if not results:
+        raise HTTPException(404)
+    stored = asked.desk.book.result(results[0].id)
     name = "".join(c if c.isascii() and c.isalnum() else "-" for c in run.name)[:60] or "run"
     return Response(
         stored.content,
@@ -243,11 +254,11 @@ def sheet_json(asked: Asked) -> Response:
 
 
 def newest_drawn(asked: Asked, run: Subject) -> Drawn:
-    """The newest result of a run with its charts. Raises 404 where there is none."""
+    """The newest result of a run with its charts. Raises 404 where there is none that this version reads."""
     results = asked.desk.book.results(run.id)
-    if not results:
+    found = asked.desk.gallery.get(asked.desk.book, results[0].id, asked.habits.units) if results else None
+    if found is None:
         raise HTTPException(404)
-    found: Drawn = asked.desk.gallery.get(asked.desk.book, results[0].id, asked.habits.units)
     return found
 
 

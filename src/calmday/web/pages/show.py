@@ -12,7 +12,7 @@ from starlette.responses import RedirectResponse, Response
 
 from calmday.errors import InputError
 from calmday.web.addresses import address
-from calmday.web.forms import Box, fault_words
+from calmday.web.forms import Box, fault_words, pointed
 from calmday.web.jobs import wait
 from calmday.web.pages.checking import fault_lines
 from calmday.web.pages.common import frame, run_of, subject
@@ -147,7 +147,7 @@ def _wished(asked: Asked) -> tuple[ReportAsked, str]:
     radius, fault = 0.0, ""
     if text:
         try:
-            radius = home_radius_m(text.replace(",", "."))
+            radius = home_radius_m(pointed(text, asked.habits))
         except InputError as error:
             fault = fault_words(error.faults[0].wrong, error.faults[0].right)
     wished = ReportAsked(

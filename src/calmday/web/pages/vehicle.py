@@ -14,7 +14,7 @@ from starlette.responses import HTMLResponse, Response
 
 from calmday.errors import InputError
 from calmday.web.fields import Field, field
-from calmday.web.forms import Box, fault_words
+from calmday.web.forms import Box, fault_words, pointed
 from calmday.web.judging import faults_of_values
 from calmday.web.pages.common import frame, go, vehicle_of
 from calmday.web.pages.entering import boxes, current_texts, entries_of_form, fault_of, missing_words
@@ -262,7 +262,7 @@ def _typed_curve(asked: Asked) -> tuple[str, list[tuple[str, str]]]:
     points = []
     for place in range(CURVE_POINTS * 4):
         pair = tuple(
-            asked.form.get(f"{name}-{place}", "")[:20].strip().replace(",", ".") for name in ("speed", "value")
+            pointed(asked.form.get(f"{name}-{place}", "")[:20].strip(), asked.habits) for name in ("speed", "value")
         )
         if any(pair):
             points.append((pair[0], pair[1]))
@@ -280,7 +280,12 @@ def _curve_file(asked: Asked) -> bytes | None:
 
 
 def _curve_text(unit: str, points: list[tuple[str, str]], bands: Bands) -> bytes:
-    """The points as a file. What was traced keeps its band; a point typed among those gets that of a ruler."""
+    """The points as a file. What was traced keeps its band; a point typed among those gets that of a ruler.
+
+    Raises InputError where a comma may set off thousands.
+    """
+    for text in (text for point in points for text in point if "," in text):
+        raise InputError.one("the curve", text, f'"{text}" has a comma that may set off thousands', "1200, or 1.2")
     own = [bands.get((unit, *point)) for point in points]
     rows = [f"speed_rpm,{unit}{f',{BAND}' if any(own) else ''}"]
     for (speed, value), band in zip(points, own, strict=True):

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, ClassVar, Final
 
 import msgspec
 from starlette.responses import Response
 
 from calmday.errors import InputError
+from calmday.metrology.rounding import listed
 from calmday.reports.json_result import json_result
 from calmday.reports.what_if_sentence import what_if_headline
 from calmday.reports.what_if_sheet import what_if_sheet
@@ -24,7 +26,7 @@ from calmday.web.vehicle_fields import FUELS
 from calmday.web.vehicle_history import faults_told
 
 if TYPE_CHECKING:
-    from calmday.logbook.records import Subject
+    from calmday.logbook.records import Kind, Subject
     from calmday.operations import GearStudy
     from calmday.procedures.what_if_result import WhatIfResult
     from calmday.web.asked import Asked
@@ -150,10 +152,17 @@ def learnt_words(run: bool, coastdowns: int) -> str:
     return " and ".join(filter(None, ("a weighed run" if run else "", days)))
 
 
-def drawn_vehicle(asked: Asked, vehicle_id: str) -> tuple[GearStudy, str]:
-    """A vehicle as the sliders hold it, and in words which tests it learned from."""
-    held = asked.desk.studies.of_vehicle(asked.desk.book, vehicle_id)
-    return held.study, learnt_words(held.run is not None, held.coastdowns)
+def drawn_vehicle(asked: Asked, vehicle_id: str, named: Mapping[Kind, Sequence[Subject]]) -> tuple[GearStudy, str]:
+    """A vehicle as the tests leave it that are `named`, else as the sliders hold it; and in words which these are."""
+    studies, book = asked.desk.studies, asked.desk.book
+    if not named:
+        held = studies.of_vehicle(book, vehicle_id)
+        return held.study, learnt_words(held.run is not None, held.coastdowns)
+    runs, days = (tuple(named.get(kind, ())) for kind in ("run", "coastdown"))
+    held = studies.of_tests(book, vehicle_id, tuple(each.id for each in runs), tuple(each.id for each in days))
+    if held.waiting:
+        return held.study, learnt_words(held.run is not None, held.coastdowns)
+    return held.study, listed([each.name or each.kind for each in (*runs, *days)])
 
 
 def _cannot(asked: Asked, vehicle: Subject, error: InputError) -> Response:

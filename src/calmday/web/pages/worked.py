@@ -14,6 +14,7 @@ import msgspec
 from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
+from calmday.reports.json_result import readable
 from calmday.web.addresses import address
 from calmday.web.chart_view import ChartView, chart_view, picture_of, pictures_to_take
 from calmday.web.pages.checking import BlockView, blocks_of
@@ -29,7 +30,6 @@ from calmday.web.pages.documents import (
     lines,
     newest_result,
     newest_words,
-    readable,
     spec_of,
 )
 from calmday.web.render import Context, Frame, page
