@@ -19,6 +19,7 @@ from calmday.procedures.weighed_run import WeighedRun, reduce_weighed_run
 from calmday.records.run import Run
 from calmday.records.vehicle import Engine
 from calmday.records.weather import Weather
+from calmday.synthetic.coastdown_truth import invented_coastdown
 
 THIRSTY = changed(
     VAN,
@@ -105,3 +106,16 @@ def test_a_run_alone_is_reduced_as_before() -> None:
     alone = reduce_weighed_run(drive(70.0), 500, 5)
     assert alone.simulated is not None
     assert alone.simulated.run_sd == RUN_TO_RUN_SD
+
+
+def test_a_day_of_coastdowns_says_nothing_of_how_rolling_goes_with_temperature() -> None:
+    """A still day on an even road, whose two temperature readings differ by 3 K: the passes are alike to a per mille,
+    and what was read wrongly must not become a property of the tyres."""
+    _, day = invented_coastdown(7, wind_10m_mps=0.0, waves=False)
+    first, last = day.weather.readings
+    readings = (changed(first, temperature_k=285.0), changed(last, temperature_k=288.0))
+    still = changed(day, weather=changed(day.weather, readings=readings))
+    scores = know(still.vehicle, coastdowns=[still], draws=1000, seed=4).shared
+    assert abs(scores[:, SHARED.index("rolling_temperature")].mean()) < 0.5
+    assert scores[:, SHARED.index("rolling_temperature")].std() > 0.75
+    assert scores[:, SHARED.index("rolling_resistance")].std() < 0.6

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,15 +25,21 @@ from calmday.reduction.weighing import reduce_fuel
 FloatArray = NDArray[np.float64]
 
 
-def own_keys(parameters: ParameterSet) -> tuple[str, ...]:
-    """Parameters of a test that are not shared with the others: the day's wind and air, the cold start."""
-    return tuple(key for key in parameters.keys if key not in SHARED)
+OF_ONE_DAY: Final = ("rolling_temperature",)
+"""What a day of coastdowns keeps to itself. It sees one temperature: on a still day it is so sure that rolling did not
+change between its passes that a reading half a kelvin off would tell how rolling goes with temperature."""
 
 
-def scores_of(parameters: ParameterSet, shared: FloatArray, own: FloatArray) -> FloatArray:
+def own_keys(parameters: ParameterSet, kept: tuple[str, ...] = ()) -> tuple[str, ...]:
+    """Parameters of a test that are not shared with the others, `kept` among them: the day's wind and air, the cold
+    start."""
+    return tuple(key for key in parameters.keys if key not in SHARED or key in kept)
+
+
+def scores_of(parameters: ParameterSet, shared: FloatArray, own: FloatArray, kept: tuple[str, ...] = ()) -> FloatArray:
     """Scores in the order of a test's parameters from the shared ones and the test's own."""
     at = {key: shared[:, i] for i, key in enumerate(SHARED)}
-    at |= {key: own[:, i] for i, key in enumerate(own_keys(parameters))}
+    at |= {key: own[:, i] for i, key in enumerate(own_keys(parameters, kept))}
     return np.stack([at[key] for key in parameters.keys], axis=1)
 
 
@@ -66,7 +73,7 @@ def piece_of_coastdown(day: CoastdownDay, state: int) -> Piece:
     fit.set_aside(peak(fit.residuals, len(fit.parameters)))
 
     def residuals(shared: FloatArray, own: FloatArray) -> FloatArray:
-        return fit.residuals(scores_of(fit.parameters, shared, own))
+        return fit.residuals(scores_of(fit.parameters, shared, own, OF_ONE_DAY))
 
-    own = tuple(fit.parameters[key] for key in own_keys(fit.parameters))
+    own = tuple(fit.parameters[key] for key in own_keys(fit.parameters, OF_ONE_DAY))
     return Piece(label=day.label, kind="coastdown", own=own, residuals=residuals, state=state)
