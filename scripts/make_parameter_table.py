@@ -30,7 +30,13 @@ from calmday.records.vehicle import BODIES, Engine, FullLoadCurve, TyreSize, Veh
 from calmday.records.weather import TERRAINS, Weather, WeatherReading
 from calmday.reduction.weather_air import road_air
 from calmday.reduction.weather_wind import RoadWind, road_wind
-from calmday.reduction.wind_profile import MAST_HEIGHT_M, TERRAIN_CLASSES, VEHICLE_HEIGHT_M, vehicle_wind_ratio
+from calmday.reduction.wind_profile import (
+    MAST_HEIGHT_M,
+    TERRAIN_CLASSES,
+    VEHICLE_HEIGHT_M,
+    mast_to_road_ratio,
+    vehicle_wind_ratio,
+)
 
 PAGE = Path(__file__).parents[1] / "docs" / "parameters.md"
 WORDS: dict[str, Any] = tomllib.loads(Path(__file__).with_name("parameter_page.toml").read_text(encoding="utf-8"))
@@ -358,11 +364,13 @@ def wind_table() -> list[str]:
                 terrain or "not said",
                 shown(kind.roughness_m),
                 shown(ratio),
+                shown(mast_to_road_ratio(terrain)),  # type: ignore[arg-type]
                 *(_wind_doubt(wind) for wind in (station, near)),
                 f"{shown(100 * none.factor_log_sd)} %, any direction",
             )
         )
-    heads = ("`terrain`", "roughness length, m", f"wind at {shown(VEHICLE_HEIGHT_M)} m over wind at 10 m")
+    over = f"wind at {shown(VEHICLE_HEIGHT_M)} m over"
+    heads = ("`terrain`", "roughness length, m", f"{over} wind at 10 m there", f"{over} that at an aerodrome's mast")
     doubts = ("report of a station at 10 m", "reading at the roadside, 1.5 m", "no report")
     return [
         *table((*heads, *doubts), rows),

@@ -89,14 +89,6 @@ def rows_of(shared: bytes, start: int, stop: int) -> bytes:
     return json.dumps([row_of((seed, mark)) for seed in seeds[start:stop]]).encode()
 
 
-def simulate_only(shared: bytes, start: int, stop: int) -> bytes:
-    """One part of filling the cache."""
-    seeds, mark = json.loads(shared)
-    for seed in seeds[start:stop]:
-        folder_of(seed, mark)
-    return b"[]"
-
-
 def row_of(job: tuple[int, str]) -> dict[str, object]:
     """One seed: simulate or fetch, reduce, compare."""
     seed, mark = job

@@ -129,7 +129,8 @@ def test_where_a_vehicle_stands_and_what_to_do_next(book: Logbook, run: str) -> 
     assert found.best is not None
     assert found.best.figure == calm.L_per_100km
     assert found.next_steps == next_steps(book, stored)
-    assert found.next_steps[0].code == "calmer-day", "the wind is the largest doubt of the example"
+    first = {step.code for step in found.next_steps[:2]}
+    assert first == {"warm-start", "calmer-day"}, "cold engine and wind are the largest doubts of the example"
     assert [s.bits_per_hour for s in found.next_steps] == sorted(
         (s.bits_per_hour for s in found.next_steps), reverse=True
     )

@@ -15,6 +15,7 @@ from page_client import parsed
 from starlette.testclient import TestClient
 
 from calmday.operations import compare_file
+from calmday.operations.logbook import compare_logged, comparison_result_of, export_folder, import_folder
 
 GRAMS = (1900, 1810, 1800, 1885)
 CHANGED = (False, True, True, False)
@@ -226,3 +227,69 @@ def test_what_most_people_leave_empty_is_folded_until_something_stands_in_it(
     _fitted(client, comparison, {f"member.{runs[0]}.control": "6.3 L/100km"})
     assert folded not in client.get(where).text
     assert "<summary>Were they driven in pairs?</summary>" in client.get(where).text
+
+
+RUN = """
+label = "Loop {number}"
+vehicle = "vehicle.toml"
+date = 2026-04-{number:02d}
+laps = 3
+lap_length = "10 km"
+[[weighing]]
+when = "before"
+gross = "{grams} g"
+[[weighing]]
+when = "after"
+gross = "1000 g"
+"""
+LISTED = """
+label = "Roof"
+baseline = ["one.toml", "four.toml"]
+[[run]]
+file = "two.toml"
+group = "changed"
+label = "First with it"
+[[run]]
+file = "three.toml"
+group = "changed"
+left_out = "rain"
+known_before_weighing = true
+[[run]]
+label = "From memory"
+group = "changed"
+fuel = "805 g"
+distance = "30 km"
+"""
+
+
+def test_a_comparison_of_a_folder_comes_in_with_its_runs(client: TestClient, tmp_path: Path) -> None:
+    """Runs in lists, in tables and without a file: on the page they are members under their vehicle, and the answer is
+    that of the command on the folder; what is taken out again gives it once more."""
+    folder = tmp_path / "day"
+    folder.mkdir()
+    (folder / "vehicle.toml").write_text('[vehicle]\nname = "Roofed"\ntest_mass = "1480 kg"\n', encoding="utf-8")
+    for name, number, grams in (("one", 1, 1900), ("two", 2, 1810), ("three", 3, 1700), ("four", 4, 1885)):
+        (folder / f"run-{name}.toml").write_text(RUN.format(number=number, grams=grams + 1000), encoding="utf-8")
+    text = re.sub(r'"(\w+)\.toml"', r'"run-\1.toml"', LISTED)
+    (folder / "comparison.toml").write_text(text, encoding="utf-8")
+    printed = compare_file(folder / "comparison.toml", draws=200)
+
+    book = client.app.state.desk.book  # type: ignore[attr-defined]
+    assert import_folder(book, folder, "me").remarks == ()
+    (kept,) = book.subjects("comparison")
+    assert book.subject(kept.id).parent == book.subjects("vehicle")[0].id
+    members = book.tables("comparison", kept.id)["member"]
+    assert sorted(said["group"] for said in members.values()) == ["baseline", "baseline", "changed", "changed"]
+    page = client.get(f"/comparisons/{kept.id}")
+    assert page.status_code == 200
+    assert "Loop 4" in parsed(page).text
+    shown = comparison_result_of(compare_logged(book, kept.id, draws=200))
+    assert shown.change_percent == printed.change_percent
+    runs = [sorted((run.label, run.group, run.used) for run in result.runs) for result in (shown, printed)]
+    assert runs[0] == runs[1]
+    export_folder(book, None, tmp_path / "out")
+    (file,) = (tmp_path / "out").rglob("comparison.toml")
+    assert compare_file(file, draws=200).change_percent == printed.change_percent
+    again = import_folder(book, folder, "me")
+    assert {each.state for each in again.subjects} == {"same"}
+    assert book.tables("comparison", kept.id)["member"] == members

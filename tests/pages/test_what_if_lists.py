@@ -226,7 +226,7 @@ def test_a_plan_that_names_a_run_learns_from_it(client: TestClient, tmp_path: Pa
     import_folder(book, folder, "me")
     (kept,) = book.subjects("plan")
     (folder / "plan.toml").write_text(plan.replace('"run.toml"', '"run.toml", "gone.toml"'), encoding="utf-8")
-    assert "plan.toml: gone.toml was not taken in, and teaches nothing" in import_folder(book, folder, "me").remarks
+    assert "plan.toml: gone.toml was not taken in with it" in import_folder(book, folder, "me").remarks
     assert earlier_tests(book, kept.id)["run"] == (book.subjects("run")[0].id,)
     assert plan_of_logbook(book, kept.id)[0].runs == ()
     file = tmp_path / "out"

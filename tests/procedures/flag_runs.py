@@ -36,7 +36,7 @@ def plain() -> WeighedRun:
 
 
 def flags_by_code(weighed: WeighedRun) -> dict[str, Flag]:
-    return {flag.code: flag for flag in flags_of_run(weighed).flags}
+    return {flag.code: flag for flag in flags_of_run(weighed)}
 
 
 def with_run(**fields: object) -> WeighedRun:

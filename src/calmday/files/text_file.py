@@ -6,7 +6,6 @@ import codecs
 from pathlib import Path
 
 from calmday.errors import InputError
-from calmday.metrology.units import shown
 
 MEGABYTE = 1_000_000
 
@@ -58,11 +57,6 @@ def decoded(data: bytes, name: str) -> str:
         line = text.count(b"\n", 0, e.start) + 1
         wrong = f"has the byte 0x{text[e.start]:02x}, which is not UTF-8"
         raise InputError.one(name, f"line {line}", wrong, "save the file as UTF-8") from None
-
-
-def not_a(kind: str, name: str, line: int, found: object, right: str) -> InputError:
-    """The error for a line that does not belong in a file of this kind."""
-    return InputError.one(name, f"line {line}", f"{shown(found)} does not belong in {kind}", right)
 
 
 def _too_large(name: str, size: int, limit: int) -> InputError:

@@ -8,7 +8,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, BinaryIO, Self
 
-from sqlalchemy import Connection, Engine, select
+from sqlalchemy import Connection, Engine
 
 from calmday.errors import InputError
 from calmday.logbook import (
@@ -41,7 +41,7 @@ from calmday.logbook.records import (
     Subject,
     Value,
 )
-from calmday.logbook.schema import ENTRY, SUBJECT
+from calmday.logbook.schema import SUBJECT
 
 
 class Logbook:
@@ -337,9 +337,3 @@ class Logbook:
         """One result, whole."""
         with self.reading() as c:
             return results.one(c, result_id, self.where)
-
-    def newest_entry(self, ids: Sequence[str]) -> str:
-        """The identifier of the newest entry about any of these subjects; changes when anything about them does."""
-        with self.reading() as c:
-            query = select(ENTRY.c.id).where(ENTRY.c.subject_id.in_(ids))
-            return c.execute(query.order_by(ENTRY.c.id.desc()).limit(1)).scalar() or ""

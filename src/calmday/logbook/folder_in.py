@@ -22,7 +22,7 @@ from calmday.logbook import attachments, blobs, compose, entries, folder_out, hi
 from calmday.logbook.attachments import FILE
 from calmday.logbook.document import Leaf, flatten
 from calmday.logbook.history_file import NAME, SOURCE, History
-from calmday.logbook.named_tests import identified
+from calmday.logbook.named_tests import name_tests
 from calmday.logbook.records import OF_A_VEHICLE, File, Kind, Value
 from calmday.logbook.render import FILE_NAMES, Rendered, file_names, same_tables
 from calmday.logbook.schema import BLOB, SUBJECT
@@ -32,7 +32,6 @@ LARGEST_FILE = 400 * MEGABYTE
 _DEEPEST, _MOST_FILES = 8, 50_000
 _KIND_OF_NAME: dict[str, Kind] = {name: kind for kind, name in FILE_NAMES.items()}  # type: ignore[misc]
 _CHANGED = "changed in the folder"
-_NAMED = "named as the logbook names it"
 
 
 class Imported(msgspec.Struct, frozen=True, kw_only=True):
@@ -100,7 +99,8 @@ class _Intake:
             if subject_id is not None:
                 taken[document.path.resolve()] = subject_id
         for document in found:
-            self._name_tests(document, taken)
+            missing = name_tests(self.c, document.kind, document.path.resolve(), taken, self.by, self.where)
+            self.remarks += [f"{document.shown}: {name} was not taken in with it" for name in missing]
         if not self.done:
             raise InputError.one(
                 str(self.place), "folder", "has nothing in it that the logbook keeps", "a folder with a run.toml"
@@ -230,13 +230,6 @@ class _Intake:
         if vehicle_id is not None:
             entries.own(self.c, subject_id, f"{compose.LINK}vehicle", vehicle_id, self.by, self.where)
         return subject_id
-
-    def _name_tests(self, document: _Found, taken: Mapping[Path, str]) -> None:
-        """Put their identifiers where a document names tests that came in."""
-        found, missing = identified(document.kind, document.tables, document.path.parent, taken)
-        self.remarks += [f"{document.shown}: {name} was not taken in, and teaches nothing" for name in missing]
-        if found:
-            entries.write(self.c, taken[document.path.resolve()], found, self.by, self.where, why=_NAMED)
 
     def _vehicle_of(self, document: _Found) -> str | None:
         entry = document.tables.get("vehicle")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import Final
 
 STANDARD_GRAVITY_MPS2: Final = 9.80665
@@ -16,9 +15,6 @@ CUBIC_METRE_PER_US_GALLON: Final = 231 * 0.0254**3
 
 CUBIC_METRE_PER_IMPERIAL_GALLON: Final = 4.54609e-3
 """Imperial gallon, exact. UK Units of Measurement Regulations 1995."""
-
-KILOGRAM_PER_POUND: Final = 0.45359237
-"""International avoirdupois pound, exact. NIST Handbook 44, Appendix C."""
 
 ZERO_CELSIUS_K: Final = 273.15
 """0 degC in kelvin, exact. BIPM SI brochure."""
@@ -45,6 +41,3 @@ REFERENCE_RELATIVE_HUMIDITY: Final = 0.5
 
 GRAM_CO2_PER_GRAM_CARBON: Final = 44.0095 / 12.0107
 """Ratio of molar masses, IUPAC 2013 standard atomic weights."""
-
-RPM_PER_RPS: Final = 60.0
-RADIAN_PER_REVOLUTION: Final = 2 * math.pi

@@ -86,20 +86,6 @@ class Levels(msgspec.Struct, frozen=True, kw_only=True):
         return np.asarray(sum(self.parts.values()))
 
 
-def levels_as_driven(runs: Sequence[WeighedRun]) -> Levels:
-    """Levels without any model: fuel over distance as measured."""
-    driven = np.array([_log_as_driven(run) for run in runs])
-    return Levels(
-        as_driven=driven,
-        calm=driven,
-        level=driven,
-        parts=measured_parts(runs),
-        driving_percent=np.zeros(len(runs)),
-        unlike=np.zeros(len(runs)),
-        common_drive=None,
-    )
-
-
 def levels_on_calm_day(runs: Sequence[WeighedRun], days: Sequence[object]) -> Levels:
     """Levels on the calm day over one drive. Every run must have been simulated; `days` one mark per run, alike for
     runs of the same day."""

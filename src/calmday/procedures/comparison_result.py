@@ -14,7 +14,6 @@ from calmday.procedures.weighed_run_result import BudgetLine, Flag, Provenance
 
 SCHEMA = "calmday/comparison/1"
 
-Arm = Literal["baseline", "changed"]
 Basis = Literal["calm day", "as driven", "over the control vehicle"]
 Verdict = Literal["less fuel", "more fuel", "no difference seen", "too small to matter", "cannot tell"]
 

@@ -147,7 +147,7 @@ def run_stops(found: Compared) -> tuple[Flag, ...]:
     for entry, run in zip(found.entries, found.runs, strict=True):
         if run is None:
             continue
-        for flag in flags_of_run(run).flags:
+        for flag in flags_of_run(run):
             if flag.severity == "stop":
                 saw = f"{entry.label}: {flag.saw}"
                 told.append(

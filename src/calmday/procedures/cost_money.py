@@ -10,7 +10,7 @@ import numpy as np
 
 from calmday.metrology.constants import CUBIC_METRE_PER_IMPERIAL_GALLON, CUBIC_METRE_PER_US_GALLON
 from calmday.metrology.draws import FloatArray
-from calmday.metrology.figure import Figure, exact, from_draws
+from calmday.metrology.figure import Figure, exact
 from calmday.metrology.fuels import fuel_properties
 from calmday.metrology.units import parse_quantity
 from calmday.procedures.cost_draws import CostDraws, PriceDraws, UseDraws
@@ -118,8 +118,3 @@ def price_figures(price: PriceDraws) -> PriceFigures:
         place=given.place,
         tax=given.tax or "",
     )
-
-
-def figure_of(values: FloatArray, currency: str, per: str) -> Figure:
-    """Draws of a cost as a figure such as EUR per 100 km."""
-    return from_draws(values, f"{currency}/{per}")

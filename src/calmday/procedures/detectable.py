@@ -12,11 +12,9 @@ import math
 from collections.abc import Sequence
 from functools import lru_cache
 from itertools import combinations, pairwise
-from typing import Final, Literal
+from typing import Final
 
 from calmday.metrology.noncentral_t import detectable_shift, power
-
-Arm = Literal["A", "B"]
 
 SEEN: Final = 0.8
 SIDES: Final = (1, 2, 4, 8)

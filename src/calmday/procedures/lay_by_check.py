@@ -34,7 +34,7 @@ class Check(msgspec.Struct, frozen=True, kw_only=True):
 
 def check_of_run(weighed: WeighedRun) -> Check:
     """Check a reduced run for what can still be put right on the spot."""
-    flags = flags_of_run(weighed).flags
+    flags = flags_of_run(weighed)
     rows = tuple(_rows(weighed))
     return Check(verdict=_verdict(flags, rows), rows=rows, flags=flags)
 

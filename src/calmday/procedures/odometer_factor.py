@@ -29,9 +29,6 @@ BETWEEN_WEIGHT: Final = 4.0
 """What stretches differ by for no reason found (warm tyres, slip, the line through bends), and how many degrees of
 freedom that is worth. Assumed."""
 
-LONG_ENOUGH_M: Final = 10_000.0
-"""Way from which a factor is worth having: a division of 100 m is 0.4 % of it (common practice, no source)."""
-
 
 def draw_factor(dials: Dials, draws: int, seed: int) -> tuple[FloatArray, tuple[StretchResult, ...]]:
     """Draws (m,) of true over indicated distance, and each stretch. Raises InputError where a track holds no drive."""

@@ -18,7 +18,7 @@ from calmday.records.weather import Weather, WeatherReading
 from calmday.reduction.vehicle_weather import VehicleWeather
 from calmday.reduction.weather import bring_to_vehicle
 from calmday.reduction.weather_wind import USUAL_WIND_SD_MPS
-from calmday.reduction.wind_profile import MAST_HEIGHT_M, vehicle_wind_ratio
+from calmday.reduction.wind_profile import MAST_HEIGHT_M, mast_to_road_ratio, vehicle_wind_ratio
 
 FORECAST_WIND_SD_MPS: Final = 1.5
 """Error of each component of a wind foretold for the next day or two, at 10 m, one standard deviation; assumed."""
@@ -134,7 +134,7 @@ def _readings(
         at = start_s + min(k * HOUR_S, duration_s)
         east, north, gust = _wind(told, at, doubt, error)
         if source == "roadside":
-            down = vehicle_wind_ratio(plan.terrain, MAST_HEIGHT_M, HAND_HEIGHT_M)
+            down = mast_to_road_ratio(plan.terrain, HAND_HEIGHT_M)
             gust = None if gust is None else gust + (down - 1) * math.hypot(east, north)
             east, north = down * east, down * north
         speed = math.hypot(east, north)

@@ -8,8 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-import msgspec
-
 from calmday.procedures import run_flags_driving, run_flags_fuel, run_flags_input
 from calmday.procedures.flag import Flag
 from calmday.procedures.weighed_run import WeighedRun
@@ -23,17 +21,7 @@ RULES: tuple[Callable[[WeighedRun], Iterator[Flag]], ...] = (
 _ORDER = {"stop": 0, "caution": 1, "note": 2}
 
 
-class FlagSet(msgspec.Struct, frozen=True):
-    """Flags of a run, the most serious first."""
-
-    flags: tuple[Flag, ...]
-
-    @property
-    def must_not_be_used(self) -> bool:
-        return any(flag.severity == "stop" for flag in self.flags)
-
-
-def flags_of_run(weighed: WeighedRun) -> FlagSet:
-    """All flags that a reduced run raises."""
+def flags_of_run(weighed: WeighedRun) -> tuple[Flag, ...]:
+    """All flags that a reduced run raises, the most serious first."""
     found = [flag for rule in RULES for flag in rule(weighed)]
-    return FlagSet(tuple(sorted(found, key=lambda flag: _ORDER[flag.severity])))
+    return tuple(sorted(found, key=lambda flag: _ORDER[flag.severity]))

@@ -83,7 +83,7 @@ def result_of_run(weighed: WeighedRun, provenance: Provenance, sentence: str = "
         legs=legs,
         estimates=_estimates(simulated),
         quality=_quality(weighed, simulated),
-        flags=flags_of_run(weighed).flags,
+        flags=flags_of_run(weighed),
         notes=_notes(weighed),
         provenance=provenance,
     )

@@ -11,7 +11,6 @@ from calmday.procedures.sound_gears import SUSPICIOUS, difference_of, gears_hear
 from calmday.procedures.sound_result import Candidate, Slip
 
 ENOUGH_KNOWN = 0.2
-CLIPPED = 0.98
 
 
 def flags_of_sound(study: SoundStudy, found: tuple[Candidate, ...], slipped: tuple[Slip, ...]) -> tuple[Flag, ...]:

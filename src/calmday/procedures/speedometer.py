@@ -35,10 +35,6 @@ STEADY_SD: Final = 0.4 * KMH
 SCATTER_WEIGHT: Final = 6.0
 """Degrees of freedom that the expected scatter is worth. Assumed."""
 
-TEST_SPEEDS: Final = (40.0, 80.0, 120.0)
-"""Speeds on the dial at which UN R39 is tested, km/h (5.2.5; the list from memory. That they are speeds on the dial:
-Australian circular 18/03-3-1, which interprets the same clause)."""
-
 SHARE: Final = 0.1
 MORE: Final = 4.0 * KMH
 """UN R39, 5.3: the speed indicated is never below the true speed, and 0 <= V1 - V2 <= 0.1 V2 + 4 km/h (V1 indicated, V2

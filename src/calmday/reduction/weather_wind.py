@@ -17,6 +17,8 @@ from calmday.reduction.wind_profile import (
     MAST_HEIGHT_M,
     TERRAIN_CLASSES,
     across_variance,
+    country_over_mast,
+    mast_to_road_ratio,
     transfer_log_sd,
     turbulence_sd,
     vehicle_wind_ratio,
@@ -114,6 +116,11 @@ def _bearings(readings: list[WeatherReading]) -> tuple[list[float], float]:
     return bearings, variable / windy if windy else 0.0
 
 
+def _above_mean(reading: WeatherReading) -> float | None:
+    """How far the reported gust stands above the reported mean [m/s]."""
+    return None if reading.gust_mps is None else reading.gust_mps - (reading.wind_speed_mps or 0.0)
+
+
 def _likelier(source: str) -> float:
     """How much of a reported wind to believe [1]: a report in error is likelier to come from a more usual
     wind.
@@ -129,21 +136,27 @@ def _series(
 ) -> _Series:
     source = readings[0].source
     times = [r.time_s for r in readings]
+    # In the country about the road, at the height of the reading.
     speeds = np.array([r.wind_speed_mps or 0.0 for r in readings])
-    ratios = np.array([vehicle_wind_ratio(terrain, r.height_m, vehicle_height_m) for r in readings])
-    at_mast = speeds * ratios / vehicle_wind_ratio(terrain, MAST_HEIGHT_M, vehicle_height_m)
+    if source == "metar":
+        speeds = speeds * country_over_mast(terrain)
+    at_road = speeds * [vehicle_wind_ratio(terrain, r.height_m, vehicle_height_m) for r in readings]
+    from_mast = mast_to_road_ratio(terrain, vehicle_height_m)
+    at_mast = at_road / from_mast
     bearings, variable = _bearings(readings)
     towards = np.array(bearings) + math.pi
-    at_vehicle = speeds * ratios * _likelier(source)
+    at_vehicle = at_road * _likelier(source)
     east = at_times(times, list(at_vehicle * np.sin(towards)), time_s)
     north = at_times(times, list(at_vehicle * np.cos(towards)), time_s)
-    gusts = [turbulence_sd(terrain, r.wind_speed_mps or 0.0, r.height_m, r.gust_mps) ** 2 for r in readings]
+    gusts = [
+        turbulence_sd(terrain, speed, r.height_m, _above_mean(r)) ** 2
+        for speed, r in zip(speeds, readings, strict=True)
+    ]
     turn = TERRAIN_CLASSES[terrain].direction_sd_rad * _TERRAIN_TURN_SHARE[source]
     direction_sd = math.hypot(turn, _BEARING_SD_RAD[source])
     direction_sd = math.hypot(direction_sd * (1.0 - variable), ANY_DIRECTION_SD_RAD * variable)
     transfer = max(transfer_log_sd(terrain, r.height_m, vehicle_height_m) for r in readings)
     factor = math.hypot(transfer, _EXPOSURE_LOG_SD[source])
-    from_mast = vehicle_wind_ratio(terrain, MAST_HEIGHT_M, vehicle_height_m)
     walk = time_variance(times, time_s, per_hour=_WIND_WALK_PER_HOUR, most=_WIND_WALK_MOST)
     offset = (
         from_mast**2 * (_likelier(source) * STATION_OFFSET_MPS[source] ** 2 + walk)
@@ -163,8 +176,8 @@ def _series(
 
 def _guess(terrain: Terrain | None, time_s: FloatArray, vehicle_height_m: float) -> RoadWind:
     """What to reckon with where nobody reported a wind: an ordinary day, from anywhere."""
-    speed = UNREPORTED_WIND_MPS * vehicle_wind_ratio(terrain, MAST_HEIGHT_M, vehicle_height_m)
-    along = turbulence_sd(terrain, UNREPORTED_WIND_MPS, MAST_HEIGHT_M) ** 2
+    speed = UNREPORTED_WIND_MPS * mast_to_road_ratio(terrain, vehicle_height_m)
+    along = turbulence_sd(terrain, UNREPORTED_WIND_MPS * country_over_mast(terrain), MAST_HEIGHT_M) ** 2
     transfer = transfer_log_sd(terrain, MAST_HEIGHT_M, vehicle_height_m)
     return RoadWind(
         east_mps=np.zeros(time_s.shape),
@@ -186,12 +199,13 @@ def _strongest_gust(readings: Sequence[WeatherReading], terrain: Terrain | None,
     if not time_s.size:
         return None
     start, end = float(time_s.min()) - HOUR_S, float(time_s.max()) + HOUR_S
-    to_mast = vehicle_wind_ratio(terrain, MAST_HEIGHT_M)
     # Gusts stand out by the same metres per second at all heights near the ground: only the mean is scaled.
     gusts = []
     for r in readings:
         if r.gust_mps is not None and start <= r.time_s <= end:
-            up = vehicle_wind_ratio(terrain, r.height_m) / to_mast - 1.0
+            up = 0.0
+            if r.source == "roadside":
+                up = vehicle_wind_ratio(terrain, r.height_m) / mast_to_road_ratio(terrain) - 1.0
             gusts.append(r.gust_mps + (r.wind_speed_mps or 0.0) * up)
     return max(gusts, default=None)
 

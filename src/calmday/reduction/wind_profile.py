@@ -17,6 +17,14 @@ assumed.
 MAST_HEIGHT_M: Final = 10.0
 """Height of an aerodrome's anemometer. WMO-No. 8, part I, chapter 5."""
 
+AERODROME_ROUGHNESS_M: Final = 0.03
+"""Roughness around an aerodrome's mast. Davenport class open (codes.wmo.int, seen)."""
+
+BLENDING_HEIGHT_M: Final = 60.0
+"""Where the wind no longer feels what lies on the ground of one place. Wieringa 1986; WMO-No. 8, part I, chapter 5
+(remembered).
+"""
+
 GUST_PEAK_FACTOR: Final = 3.0
 """Peak of 3 s in 10 min over the mean, in standard deviations. Harper, Kepert, Ginger 2010, WMO/TD-1555
 (remembered).
@@ -78,7 +86,7 @@ def power_law_ratio(height_m: float, reference_height_m: float, exponent: float)
 def vehicle_wind_ratio(
     terrain: Terrain | None, reading_height_m: float, vehicle_height_m: float = VEHICLE_HEIGHT_M
 ) -> float:
-    """Mean wind at vehicle height over the wind read at `reading_height_m` [1].
+    """Mean wind at vehicle height over the wind read at `reading_height_m` in the same country [1].
 
     The logarithmic law over the local roughness; between houses a sheltered share of the 10 m wind, fading to
     1 where the reading itself was taken at vehicle height.
@@ -89,6 +97,23 @@ def vehicle_wind_ratio(
         lowest = 3.0 * kind.roughness_m
         return log_law_ratio(max(vehicle_height_m, lowest), max(reading_height_m, lowest), kind.roughness_m)
     return float(kind.shelter ** log_height_share(reading_height_m, vehicle_height_m))
+
+
+def country_over_mast(terrain: Terrain | None) -> float:
+    """Wind at 10 m over the country about the road, over that at an aerodrome's mast [1].
+
+    Both have the wind of `BLENDING_HEIGHT_M` above them and the logarithmic law of their own roughness z0 below it:
+    ln(60/0.03)/ln(10/0.03) up from the mast, ln(10/z0)/ln(60/z0) down to the road. The exposure correction of
+    WMO-No. 8, part I, chapter 5 (remembered), from the mast to a rougher place.
+    """
+    roughness = TERRAIN_CLASSES[terrain].roughness_m
+    up = log_law_ratio(BLENDING_HEIGHT_M, MAST_HEIGHT_M, AERODROME_ROUGHNESS_M)
+    return up * log_law_ratio(MAST_HEIGHT_M, BLENDING_HEIGHT_M, roughness)
+
+
+def mast_to_road_ratio(terrain: Terrain | None, vehicle_height_m: float = VEHICLE_HEIGHT_M) -> float:
+    """Mean wind at vehicle height over that at the 10 m mast of an aerodrome [1]."""
+    return country_over_mast(terrain) * vehicle_wind_ratio(terrain, MAST_HEIGHT_M, vehicle_height_m)
 
 
 def log_height_share(reading_height_m: float, vehicle_height_m: float = VEHICLE_HEIGHT_M) -> float:
@@ -110,9 +135,10 @@ def transfer_log_sd(
 
 
 def turbulence_sd(
-    terrain: Terrain | None, wind_speed_mps: float, reading_height_m: float, gust_mps: float | None = None
+    terrain: Terrain | None, wind_speed_mps: float, reading_height_m: float, above_mean_mps: float | None = None
 ) -> float:
-    """Standard deviation of the wind along its mean [m/s] near the ground, from a reading.
+    """Standard deviation of the wind along its mean [m/s] near the ground, from a mean in the same country and how
+    far a reported gust stands above the mean where it was reported.
 
     sigma_u = 2.5 u* = U / ln(z/z0) (kappa = 0.4), the same at all heights of the surface layer (Panofsky and
     Dutton 1984). A reported gust says (gust - mean)/3 of the same; the two count alike, because gusts are
@@ -121,8 +147,8 @@ def turbulence_sd(
     kind = TERRAIN_CLASSES[terrain]
     lowest = 3.0 * kind.roughness_m
     similar = wind_speed_mps / math.log(max(reading_height_m, lowest) / kind.roughness_m)
-    if gust_mps is not None and gust_mps > wind_speed_mps:
-        similar = math.sqrt(max(similar, 0.1) * (gust_mps - wind_speed_mps) / GUST_PEAK_FACTOR)
+    if above_mean_mps is not None and above_mean_mps > 0:
+        similar = math.sqrt(max(similar, 0.1) * above_mean_mps / GUST_PEAK_FACTOR)
     return kind.turbulence * similar
 
 

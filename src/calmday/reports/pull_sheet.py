@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from calmday.procedures.standing_start import StandingStart
 
 KILOWATT_PER_HP = 0.7456998715822702
-KILOWATT_PER_PS = 0.73549875
 
 CAUTIONS = Prose(
     title="On the road",

@@ -54,7 +54,6 @@ DARK: Final[dict[str, str]] = {
 SERIES: Final = ("first", "second", "third", "fourth", "ink")
 DASHES: Final = ("", "9 5", "2 5", "12 4 2 4", "5 3")
 """Dash patterns in stroke widths, so that curves differ in greyscale as well."""
-MARKERS: Final = ("circle", "square", "triangle", "diamond", "circle")
 RAMP: Final = ("ramp1", "ramp2", "ramp3", "ramp4", "ramp5")
 
 

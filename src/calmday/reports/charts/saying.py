@@ -20,12 +20,6 @@ def brief(figure: Interval, factor: float = 1.0, *, most_decimals: int = _MOST_D
     return f"+{text}" if signed and value > 0 and text.strip("0.") else text
 
 
-def with_unit(figure: Interval, words: str) -> str:
-    """Value, give-or-take and a unit already in words."""
-    text = amount(figure)
-    return text if text == NOT_KNOWN or not words else f"{text} {words}"
-
-
 def in_plain_words(figure: Interval, words: str) -> str:
     """`7.5 L/100 km, give or take 0.3`, as a screen reader says it."""
     if not is_known(figure):
