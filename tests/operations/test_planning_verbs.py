@@ -127,6 +127,11 @@ def test_a_gale_stops(tmp_path: Path) -> None:
     assert [flag.code for flag in found.flags if flag.severity == "stop"] == ["gale-foretold"]
 
 
+def test_the_fuel_of_another_engine_stops(tmp_path: Path) -> None:
+    found = planned(tmp_path, (r'^kind = "diesel".*$', 'kind = "petrol"'))
+    assert "fuel-of-another-engine" in [flag.code for flag in found.flags if flag.severity == "stop"]
+
+
 def test_more_laps_are_named_where_they_help(tmp_path: Path) -> None:
     found = planned(
         tmp_path,

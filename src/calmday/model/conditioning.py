@@ -12,6 +12,7 @@ One score, that of the indicated efficiency, enters f exactly linearly (f = g(re
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 
 import msgspec
@@ -26,7 +27,10 @@ RUN_TO_RUN_SD = 0.012
 
 BETWEEN_DAYS_SD = 0.04
 """Unexplained scatter of a lone vehicle's fuel from one day and road to another: 4 % across days, trade. It
-stands between runs that teach each other, not within one."""
+stands between runs that teach each other, on the one that learns as on those that teach, and not within one alone:
+there the doubt of the engine's class holds it."""
+LEARNING_SD = math.hypot(RUN_TO_RUN_SD, BETWEEN_DAYS_SD)
+"""What a run scatters about what other tests of the vehicle say of its fuel."""
 
 _STEP = 0.05
 _PASSES = 4

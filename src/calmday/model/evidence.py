@@ -33,9 +33,12 @@ SHARED: tuple[str, ...] = (
         "friction_mep",
         "friction_slope",
     ),
-    *("pumping_mep", "accessory_power", "gearing_scale", "gear_habit", "full_load_scale"),
+    *("pumping_mep", "accessory_power", "gearing_scale", "full_load_scale"),
 )
-"""Parameters that belong to the vehicle and not to a day: what one test says of them, all others learn."""
+"""Parameters that belong to the vehicle and not to a day: what one test says of them, all others learn.
+
+When gears are changed is none of them: the same driver is in a low gear for most of one run and never in it on
+another, as road, speed and wind have it, and no receiver sees which."""
 
 EXACT = "indicated_efficiency"
 """Every test is exactly linear in the score of this one: the logarithm of fuel, or nothing at all."""
@@ -102,8 +105,8 @@ def state_maps(kept: Sequence[dict[str, float]]) -> FloatArray:
     return maps
 
 
-DIRECT = frozenset({"weighbridge", "roll-out"})
-"""Measurements that read one figure of the build sheet off by themselves, far better than a sheet states it."""
+DIRECT = frozenset({"weighbridge", "roll-out", "coastdown"})
+"""Measurements that read figures of the build sheet off by themselves, far better than a sheet states them."""
 ANSWERED = 0.8
 """Other tests speak of a figure where they leave less than this share of the variance that the sheet leaves it."""
 

@@ -25,7 +25,6 @@ _TYRES: Final[Kept] = {
 _AXLE: Final[Kept] = {"gearing_scale": 0.7, "driveline_efficiency": 0.6, "driveline_drag": 0.6}
 _GEARBOX: Final[Kept] = {
     "gearing_scale": 0.7, "driveline_efficiency": 0.4, "driveline_drag": 0.4, "driveline_thickening": 0.4,
-    "gear_habit": 0.7,
 }  # fmt: skip
 _FUELLING: Final[Kept] = {"indicated_efficiency": 0.8, "full_load_scale": 0.5}
 

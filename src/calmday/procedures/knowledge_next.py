@@ -26,6 +26,9 @@ FloatArray = NDArray[np.float64]
 Values = Mapping[str, FloatArray]
 LEAST_SHRINK: Final = 0.03
 _AIR: Final = 1.19
+WEIGHED_RUN_SD: Final = 0.05
+"""What one weighed run leaves open of a vehicle's consumption: its scatter about other days, its wind, cold start and
+gears; median of the weighed runs of `studies/pooling.py`."""
 
 
 class _Measurement(msgspec.Struct, frozen=True):
@@ -88,7 +91,7 @@ def next_measurements(
         ),
         _Measurement(
             "weighed-run", "Drive another weighed run" if runs else "Drive a weighed run", 85, "all of it, by its fuel",
-            lambda _m, _p: (log_fuel,), 0.035,
+            lambda _m, _p: (log_fuel,), WEIGHED_RUN_SD,
         ),
     ]  # fmt: skip
     value, unit = figure

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from calmday.metrology.fuels import fuel_properties
 from calmday.model.basis import build_basis
-from calmday.model.conditioning import BETWEEN_DAYS_SD, RUN_TO_RUN_SD
+from calmday.model.conditioning import LEARNING_SD
 from calmday.model.evidence import SHARED, Piece
 from calmday.model.forward import Forward
 from calmday.model.parameters import ParameterSet
@@ -24,15 +25,21 @@ from calmday.reduction.weighing import reduce_fuel
 FloatArray = NDArray[np.float64]
 
 
-def own_keys(parameters: ParameterSet) -> tuple[str, ...]:
-    """Parameters of a test that are not shared with the others: the day's wind and air, the cold start."""
-    return tuple(key for key in parameters.keys if key not in SHARED)
+OF_ONE_DAY: Final = ("rolling_temperature",)
+"""What a day of coastdowns keeps to itself. It sees one temperature: on a still day it is so sure that rolling did not
+change between its passes that a reading half a kelvin off would tell how rolling goes with temperature."""
 
 
-def scores_of(parameters: ParameterSet, shared: FloatArray, own: FloatArray) -> FloatArray:
+def own_keys(parameters: ParameterSet, kept: tuple[str, ...] = ()) -> tuple[str, ...]:
+    """Parameters of a test that are not shared with the others, `kept` among them: the day's wind and air, the cold
+    start."""
+    return tuple(key for key in parameters.keys if key not in SHARED or key in kept)
+
+
+def scores_of(parameters: ParameterSet, shared: FloatArray, own: FloatArray, kept: tuple[str, ...] = ()) -> FloatArray:
     """Scores in the order of a test's parameters from the shared ones and the test's own."""
     at = {key: shared[:, i] for i, key in enumerate(SHARED)}
-    at |= {key: own[:, i] for i, key in enumerate(own_keys(parameters))}
+    at |= {key: own[:, i] for i, key in enumerate(own_keys(parameters, kept))}
     return np.stack([at[key] for key in parameters.keys], axis=1)
 
 
@@ -49,7 +56,7 @@ def piece_of_run(run: Run, state: int) -> Piece | None:
     forward = Forward(model, path.drive, build_basis(model, path.drive))
     offset = math.log(path.scale) - math.log(fuel_properties(model.fuel).net_heating_value_jpkg)
     weighed = math.log(fuel.mass_kg)
-    spread = math.hypot(RUN_TO_RUN_SD, BETWEEN_DAYS_SD, fuel.mass_sd_kg / fuel.mass_kg)
+    spread = math.hypot(LEARNING_SD, fuel.mass_sd_kg / fuel.mass_kg)
 
     def residuals(shared: FloatArray, own: FloatArray) -> FloatArray:
         values = parameters.values(scores_of(parameters, shared, own))
@@ -66,7 +73,7 @@ def piece_of_coastdown(day: CoastdownDay, state: int) -> Piece:
     fit.set_aside(peak(fit.residuals, len(fit.parameters)))
 
     def residuals(shared: FloatArray, own: FloatArray) -> FloatArray:
-        return fit.residuals(scores_of(fit.parameters, shared, own))
+        return fit.residuals(scores_of(fit.parameters, shared, own, OF_ONE_DAY))
 
-    own = tuple(fit.parameters[key] for key in own_keys(fit.parameters))
+    own = tuple(fit.parameters[key] for key in own_keys(fit.parameters, OF_ONE_DAY))
     return Piece(label=day.label, kind="coastdown", own=own, residuals=residuals, state=state)

@@ -10,6 +10,7 @@ from calmday.procedures.plan_result import FitsScale, FuelReserve
 from calmday.procedures.planned_days import foretold
 from calmday.procedures.planned_test import Candidate, PlannedTest
 from calmday.procedures.run_flags_driving import GUST_LIMIT_MPS, SHORT_COLD_RUN_M, WIND_LIMIT_MPS
+from calmday.procedures.run_flags_fuel import another_fuel
 
 COASTDOWN_WIND_MPS: Final = 3.0
 COASTDOWN_GUST_MPS: Final = 5.0
@@ -27,8 +28,19 @@ _ORDER: Final = {"stop": 0, "caution": 1, "note": 2}
 
 def flags_of_plan(test: PlannedTest, chosen: Candidate, fits: FitsScale, reserve: FuelReserve) -> tuple[Flag, ...]:
     """All remarks on a plan, the most serious first."""
-    found = [*_weather(test), *_fuel(fits, reserve), *_weighing(chosen), *_start(test, chosen), *_route(test)]
+    found = [
+        *_other_engine(test),
+        *_weather(test),
+        *_fuel(fits, reserve),
+        *_weighing(chosen),
+        *_start(test, chosen),
+        *_route(test),
+    ]
     return tuple(sorted(found, key=lambda one: _ORDER[one.severity]))
+
+
+def _other_engine(test: PlannedTest) -> Iterator[Flag]:
+    yield from another_fuel("The plan", test.plan.fuel.kind, test.plan.vehicle.engine.fuel)
 
 
 def _weather(test: PlannedTest) -> Iterator[Flag]:

@@ -12,7 +12,6 @@ import numpy as np
 from calmday.metrology.draws import FloatArray, standard_normal
 from calmday.metrology.figure import Figure, middle_of
 from calmday.metrology.middle import median
-from calmday.model.conditioning import RUN_TO_RUN_SD
 from calmday.model.vehicle_model import VehicleModel
 from calmday.procedures.gears_vehicle import carried_over
 from calmday.procedures.planned_days import Day, days_of
@@ -195,8 +194,8 @@ def _predicted(test: PlannedTest, column: int) -> tuple[FloatArray, FloatArray]:
     driven = np.concatenate([day.log_fuel[:, column] for day in test.drawn])
     ratio = np.concatenate([day.log_ratio[:, column] for day in test.drawn])
     own = standard_normal(driven.size, 3, test.seed + 3)
-    eased = test.drawn[0].eased_sd
-    log = driven + eased * own[:, 0] + RUN_TO_RUN_SD * own[:, 1] + test.route.pace_sd * own[:, 2]
+    day = test.drawn[0]
+    log = driven + day.eased_sd * own[:, 0] + day.run_sd * own[:, 1] + test.route.pace_sd * own[:, 2]
     return np.exp(log), np.exp(log + ratio)
 
 

@@ -7,7 +7,6 @@ from collections.abc import Mapping
 
 from calmday.metrology.budget import variance_shares
 from calmday.metrology.figure import Figure
-from calmday.model.conditioning import RUN_TO_RUN_SD
 from calmday.procedures.drive_of_run import Distance
 from calmday.procedures.simulated_run import SimulatedRun
 from calmday.procedures.weighed_run_result import BudgetLine
@@ -48,7 +47,7 @@ def calm_day_sources(measured: Mapping[str, float], simulated: SimulatedRun) -> 
         sources[name] = value if outside else abs(simulated.weighing_response) * value
     for group, variance in simulated.parameter_budget.items():
         sources[group] = math.sqrt(variance)
-    sources["run-to-run scatter in the model"] = abs(simulated.run_response) * RUN_TO_RUN_SD
+    sources["run-to-run scatter in the model"] = abs(simulated.run_response) * simulated.run_sd
     return sources
 
 

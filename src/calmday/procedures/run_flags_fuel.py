@@ -14,6 +14,7 @@ from calmday.model.defaults import SPARK_FUELS
 from calmday.procedures.flag import Flag, flag
 from calmday.procedures.weighed_run import WeighedRun
 from calmday.records.run import Run
+from calmday.records.vehicle import FuelKind
 from calmday.reduction.scale import DEFAULT_DIVISION_KG, DEFAULT_REPEATABILITY_KG
 from calmday.reduction.weighing_checks import (
     after_heavier_than_before,
@@ -176,15 +177,19 @@ def _weighings(weighed: WeighedRun) -> Iterator[Flag]:
 
 
 def _another_fuel(weighed: WeighedRun) -> Iterator[Flag]:
-    said, built = weighed.run.fuel.kind, weighed.run.vehicle.engine.fuel
+    yield from another_fuel("The run", weighed.run.fuel.kind, weighed.run.vehicle.engine.fuel)
+
+
+def another_fuel(what: str, said: FuelKind | None, built: FuelKind | None) -> Iterator[Flag]:
+    """The flag on a fuel that the engine of the build sheet cannot burn; `what` names it: "The run"."""
     if said is None or built is None or (said in SPARK_FUELS) == (built in SPARK_FUELS):
         return
     yield flag(
         "fuel-of-another-engine", "stop",
-        f"The run names {FUEL_WORDS[said]} as its fuel, the build sheet {FUEL_WORDS[built]}.",
+        f"{what} names {FUEL_WORDS[said]} as its fuel, the build sheet {FUEL_WORDS[built]}.",
         "An engine for the one does not run on the other: one of the two is wrong, and with it litres, energy and the "
         "calm day.",
-        "Correct the fuel of the run, or the build sheet; another engine is a change with its date. If the wrong fuel "
+        "Correct that fuel, or the build sheet; another engine is a change with its date. If the wrong fuel "
         "really is in the tank, do not start the engine.",
     )  # fmt: skip
 

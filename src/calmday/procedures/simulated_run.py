@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from calmday.metrology.draws import FloatArray
 from calmday.metrology.fuels import fuel_properties
 from calmday.model.basis import AS_DRIVEN, CALM_DAY, Basis, Conditions, build_basis, coefficients
-from calmday.model.conditioning import Conditioned, condition, slope_at
+from calmday.model.conditioning import RUN_TO_RUN_SD, Conditioned, condition, slope_at
 from calmday.model.drive import Drive
 from calmday.model.forward import Forward
 from calmday.model.parameters import Values
@@ -41,7 +41,8 @@ class SimulatedRun(msgspec.Struct, frozen=True, kw_only=True):
     """Draws of a conditioned run, arrays (m,).
 
     `log_ratio` ln(calm / as driven); `penalties` percent of the calm-day figure by condition; `values` parameters;
-    `before` the same parameters before the weighing; `budget` variance of ln(calm day) by group of parameters.
+    `before` the same parameters before the weighing; `budget` variance of ln(calm day) by group of parameters;
+    `run_sd` what the fuel was taken to scatter.
     """
 
     model: VehicleModel
@@ -55,16 +56,24 @@ class SimulatedRun(msgspec.Struct, frozen=True, kw_only=True):
     parameter_budget: dict[str, float]
     weighing_response: float
     run_response: float
+    run_sd: float
     expected_fuel_kg: float
     shaft_energy_j: float
 
 
 def simulate(
-    model: VehicleModel, path: DriveOfRun, draws: DrawMatrix, log_mass: FloatArray, seed: int, compiled: bool = False
+    model: VehicleModel,
+    path: DriveOfRun,
+    draws: DrawMatrix,
+    log_mass: FloatArray,
+    seed: int,
+    compiled: bool = False,
+    run_sd: float = RUN_TO_RUN_SD,
 ) -> SimulatedRun:
     """Condition the vehicle on the weighed fuel and carry the drive to the calm standard day.
 
-    `compiled`: by machine code. Raises MissingExtraError where that is not installed.
+    `run_sd` what the fuel scatters about a vehicle that is known. `compiled`: by machine code. Raises MissingExtraError
+    where that is not installed.
     """
     drive = path.drive
     if drive is None:
@@ -80,7 +89,7 @@ def simulate(
     def log_fuel(scores: FloatArray, on: Conditions = AS_DRIVEN) -> FloatArray:
         return log_fuel_of(model.parameters.values(scores), on)
 
-    conditioned = _conditioned(log_fuel, model, draws, log_mass, seed)
+    conditioned = _conditioned(log_fuel, model, draws, log_mass, seed, run_sd)
     values = model.parameters.values(conditioned.scores)
 
     driven = conditioned.modelled
@@ -110,6 +119,7 @@ def simulate(
         parameter_budget=budget,
         weighing_response=1 + response,
         run_response=response,
+        run_sd=run_sd,
         expected_fuel_kg=math.exp(conditioned.expected),
         shaft_energy_j=float(_shaft_energy_j(basis, model, centre, drive.step_s) * path.scale),
     )
@@ -121,6 +131,7 @@ def _conditioned(
     draws: DrawMatrix,
     log_mass: FloatArray,
     seed: int,
+    run_sd: float,
 ) -> Conditioned:
     """Condition on the weighing; where few draws fit it, choose among more of them, up to `MOST_CANDIDATES` times as
     many.
@@ -130,12 +141,12 @@ def _conditioned(
     linear = model.parameters.column("indicated_efficiency")
     count = len(log_mass)
     prior, run_to_run, masses = draws.parameters, draws.run_to_run, log_mass
-    found = condition(log_fuel, prior, run_to_run, masses, seed, linear)
+    found = condition(log_fuel, prior, run_to_run, masses, seed, linear, run_sd)
     while found.effective_draws < ENOUGH_SHARE * count and len(masses) < MOST_CANDIDATES * count:
         extra = draw_matrix(len(masses), len(model.parameters), seed + len(masses))
         prior, run_to_run = np.concatenate([prior, extra.parameters]), np.concatenate([run_to_run, extra.run_to_run])
         masses = np.concatenate([masses, masses])
-        found = condition(log_fuel, prior, run_to_run, masses, seed, linear, keep=count)
+        found = condition(log_fuel, prior, run_to_run, masses, seed, linear, run_sd, keep=count)
     return msgspec.structs.replace(found, picked=found.picked % count)
 
 

@@ -24,7 +24,7 @@ import numpy as np
 from calmday.metrology.draws import FloatArray, standard_normal
 from calmday.metrology.fuels import fuel_properties
 from calmday.model.basis import AS_DRIVEN, CALM_DAY, Conditions, build_basis, coefficients
-from calmday.model.conditioning import RUN_TO_RUN_SD
+from calmday.model.conditioning import LEARNING_SD, RUN_TO_RUN_SD
 from calmday.model.drive import Drive
 from calmday.model.kernel import indicated_energy_j
 from calmday.model.parameters import Values
@@ -47,12 +47,13 @@ OF_THE_DAY: Final = (
 class DrawnDay(msgspec.Struct, frozen=True, kw_only=True):
     """One possible day for every draw and number of laps, arrays (m, l): `log_fuel` as driven with `log_ratio` calm
     over as driven, ln kg; `values` the parameters behind them, (m,) each. `eased_sd` spread of the efficiency that is
-    taken out of `log_fuel`, 0 where it is not."""
+    taken out of `log_fuel`, 0 where it is not; `run_sd` what the fuel of a run scatters about such a vehicle."""
 
     log_fuel: FloatArray
     log_ratio: FloatArray
     values: dict[str, FloatArray]
     eased_sd: float
+    run_sd: float
     model: VehicleModel
 
 
@@ -107,16 +108,16 @@ def draw_day(
     drive = day.drive
     model = model_of(plan, drive)
     values = model.parameters.values(scores)
-    eased = 0.0
+    eased, run_sd = 0.0, LEARNING_SD
     if known:
         values |= {key: found for key, found in known.items() if key in values and key not in OF_THE_DAY}
     if not known or "indicated_efficiency" not in known:
         own = model.parameters["indicated_efficiency"]
-        eased = own.spread
+        eased, run_sd = own.spread, RUN_TO_RUN_SD
         values = values | {"indicated_efficiency": np.full(len(scores), own.centre)}
     driven = log_fuel(model, drive, values, lap_weights, AS_DRIVEN)
     calm = log_fuel(model, drive, values, lap_weights, CALM_DAY)
-    return DrawnDay(log_fuel=driven, log_ratio=calm - driven, values=values, eased_sd=eased, model=model)
+    return DrawnDay(log_fuel=driven, log_ratio=calm - driven, values=values, eased_sd=eased, run_sd=run_sd, model=model)
 
 
 def log_fuel(model: VehicleModel, drive: Drive, values: Values, lap_weights: FloatArray, on: Conditions) -> FloatArray:
@@ -163,7 +164,7 @@ def _tests_of_day(
     day: DrawnDay, laps: int, instruments: Instruments, seed: int, tests: int, narrower: Mapping[str, float]
 ) -> list[tuple[float, bool]]:
     modelled, ratio = day.log_fuel[:, laps], day.log_ratio[:, laps]
-    scatter = math.hypot(day.eased_sd, RUN_TO_RUN_SD)
+    scatter = math.hypot(day.eased_sd, day.run_sd)
     log_prior = _narrowed(day, narrower)
     prior = np.exp(log_prior - log_prior.max())
     prior /= prior.sum()

@@ -15,7 +15,7 @@ import numpy as np
 
 from calmday.metrology.draws import FloatArray
 from calmday.metrology.fuels import fuel_properties
-from calmday.model.conditioning import BETWEEN_DAYS_SD
+from calmday.model.conditioning import LEARNING_SD
 from calmday.model.scores import DrawMatrix, draw_matrix
 from calmday.procedures.consumption import consumption
 from calmday.procedures.drive_of_run import DriveOfRun, drive_of_run
@@ -98,11 +98,11 @@ def reduce_weighed_run(
             from calmday.model.evidence import informed, trust_in  # noqa: PLC0415  (only with other tests)
 
             taught = msgspec.structs.replace(model, parameters=informed(model.parameters, learnt))
-            simulated = simulate(taught, path, matrix, np.log(mass), seed, compiled)
+            simulated = simulate(taught, path, matrix, np.log(mass), seed, compiled, LEARNING_SD)
             trust = trust_in(_off_the_others(simulated, np.log(mass)))
             if trust < 1.0:
                 model = msgspec.structs.replace(model, parameters=informed(model.parameters, learnt, trust))
-                simulated = simulate(model, path, matrix, np.log(mass), seed, compiled)
+                simulated = simulate(model, path, matrix, np.log(mass), seed, compiled, LEARNING_SD)
         picked = simulated.conditioned.picked
         calm_mass = per_metre[picked] * np.exp(simulated.log_ratio)
         calm = consumption(calm_mass, density[picked], heating[picked], carbon[picked], price, currency)
@@ -130,7 +130,7 @@ def reduce_weighed_run(
 def _off_the_others(simulated: SimulatedRun, log_mass: FloatArray) -> float:
     """How far the weighed fuel lies from what other tests made likely, in standard deviations."""
     found = simulated.conditioned
-    spread = math.hypot(found.expected_sd, float(log_mass.std()), BETWEEN_DAYS_SD)
+    spread = math.hypot(found.expected_sd, float(log_mass.std()))
     return (float(log_mass.mean()) - found.expected) / spread
 
 

@@ -26,6 +26,10 @@ TRACK_DISTANCE_SD = 0.002
 COASTDOWN_SD = 0.033
 """Pairs of coastdowns: 5 to 8 % on the force at mid speed, a 95 % half width; trade."""
 
+COEFFICIENT_PART = 0.25
+"""Part of what tyres and rolling put into the doubt of a calm day that belongs to their coefficient, mean over 400
+invented drives; the rest is how it goes with temperature, of which rolls on one day tell nothing."""
+
 WEIGHBRIDGE_SD = 0.005
 GEARING_KNOWN = (0.015 / 0.15) ** 2
 NULL_TEST_LEAVES = (8.0 / 12.0) ** 2
@@ -186,8 +190,17 @@ def _measured_parameters(estimates: Mapping[str, object]) -> list[_Measure]:
     ):  # fmt: skip
         known = [_relative(estimates[key]) for key in keys if key in estimates]
         if known and max(known) > target:
-            found.append(_Measure(code, what, minutes, lines, _leaving((target / max(known)) ** 2)))
+            found.append(_Measure(code, what, minutes, lines, _told((target / max(known)) ** 2)))
     return found
+
+
+def _told(left: float) -> Shrink:
+    """`left` of the variance of the measured parameter itself; what else stands in its line stays."""
+
+    def leaves(line: BudgetLine, _relative: float) -> float:
+        return 1 - COEFFICIENT_PART * (1 - left) if line.source == "tyres and rolling" else left
+
+    return leaves
 
 
 def _relative(estimate: object) -> float:
