@@ -17,8 +17,8 @@ from calmday.files.named_files import (
     FolderFiles,
     NamedDocument,
     NamedFiles,
+    NeighbouringTests,
     SeenFiles,
-    TestsBeside,
 )
 from calmday.files.run_file import run_of
 from calmday.files.toml_table import FaultList, Table
@@ -43,7 +43,7 @@ def read_comparison(
     file = name or str(path)
     named = FolderFiles(path.parent, seen).document(path.name, file)
     return comparison_of(
-        msgspec.structs.replace(named, files=TestsBeside(path.parent, seen)), file, path.stem, today=today
+        msgspec.structs.replace(named, files=NeighbouringTests(path.parent, seen)), file, path.stem, today=today
     )
 
 

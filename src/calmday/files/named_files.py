@@ -76,16 +76,16 @@ class FolderFiles:
         return NamedDocument(parse_toml(text, name), FolderFiles((self.folder / entry).parent, self.seen))
 
 
-class TestsBeside(FolderFiles):
+class NeighbouringTests(FolderFiles):
     """Tests relative to a folder; in a folder that a logbook was exported to, also by their identifier there."""
 
     def document(self, entry: str, name: str) -> NamedDocument:
         """The document of a test, of this folder or of the logbook exported around it."""
-        place = test_beside(self.folder, entry)
+        place = place_of_test(self.folder, entry)
         return super().document(entry, name) if place == self.folder / entry else super().document(str(place), name)
 
 
-def test_beside(folder: Path, entry: str) -> Path:
+def place_of_test(folder: Path, entry: str) -> Path:
     """Where a test lies that a document of a folder names: by its file, or by its identifier in the logbook that the
     folder was exported with."""
     place = folder / entry

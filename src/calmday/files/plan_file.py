@@ -13,7 +13,7 @@ from calmday.errors import InputError
 from calmday.files.coastdown_file import coastdown_of
 from calmday.files.evidence_file import evidence_of
 from calmday.files.local_time import LocalTime, read_zone
-from calmday.files.named_files import FolderFiles, NamedDocument, NamedFiles, SeenFiles, TestsBeside
+from calmday.files.named_files import FolderFiles, NamedDocument, NamedFiles, NeighbouringTests, SeenFiles
 from calmday.files.run_file import read_fuel, read_fuel_system, read_scale, run_of
 from calmday.files.toml_table import FaultList, Table
 from calmday.files.track_files import read_named_tracks
@@ -46,7 +46,9 @@ def read_plan(
     file = name or str(path)
     path = Path(path)
     named = FolderFiles(path.parent, seen).document(path.name, file)
-    return plan_of(msgspec.structs.replace(named, files=TestsBeside(path.parent, seen)), file, path.stem, today=today)
+    return plan_of(
+        msgspec.structs.replace(named, files=NeighbouringTests(path.parent, seen)), file, path.stem, today=today
+    )
 
 
 def plan_of(named: NamedDocument, file: str, stem: str, *, today: dt.date | None = None) -> Plan:

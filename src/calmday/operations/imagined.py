@@ -11,7 +11,7 @@ import msgspec
 from calmday import __version__
 from calmday.errors import InputError
 from calmday.files.coastdown_file import read_coastdown
-from calmday.files.named_files import SeenFiles, inputs_digest, test_beside
+from calmday.files.named_files import SeenFiles, inputs_digest, place_of_test
 from calmday.files.run_file import read_run
 from calmday.files.what_if_file import TestFiles, read_what_if, what_if_from_words
 from calmday.files.what_if_settings import RELATIVE, STATES
@@ -228,7 +228,7 @@ def learnt_from_tests(
     """What tests teach about a vehicle, pooled; and in words which they are. Raises InputError."""
     if not tests.runs and not tests.coastdowns:
         return None, ""
-    runs = [read_run(test_beside(folder, run), seen=seen) for run in tests.runs]
-    days = [read_coastdown(test_beside(folder, day), seen=seen) for day in tests.coastdowns]
+    runs = [read_run(place_of_test(folder, run), seen=seen) for run in tests.runs]
+    days = [read_coastdown(place_of_test(folder, day), seen=seen) for day in tests.coastdowns]
     found = know(vehicle, runs, days, draws=max(draws, FEWEST_DRAWS), seed=seed)
     return (found.known, listed([piece.label for piece in found.pieces])) if found.pieces else (None, "")
