@@ -59,6 +59,7 @@ def test_the_numbers_of_the_sheet_stand_on_the_page(
     ("query", "word"),
     [
         ("final_drive=tall", "This is no number"),
+        ("speed=1,200", "Thousands, or a decimal comma?"),
         ("test_mass=-99", "not possible here"),
         ("speed=200", "no gear surely holds"),
         ("", "At a steady 80 km/h it uses"),

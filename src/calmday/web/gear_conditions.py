@@ -9,6 +9,7 @@ import msgspec
 
 from calmday.reports.words import short
 from calmday.web.fields import UNIT_WORDS
+from calmday.web.forms import pointed
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -137,7 +138,7 @@ def wanted(asked: Asked, conditions: Sequence[Condition] = CONDITIONS) -> Wanted
     si: dict[str, float] = {}
     typed, units, faults = {}, {}, {}
     for one in conditions:
-        text = asked.query(one.name).strip()[:20].replace(",", ".").replace("\u2212", "-")
+        text = pointed(asked.query(one.name).strip()[:20].replace("\u2212", "-"), asked.habits)
         if not text:
             continue
         allowed = {one.metric.unit: one.metric, one.miles.unit: one.miles}
@@ -160,6 +161,8 @@ def _si(text: str, unit: str, one: Condition) -> float | str:
     """The figure in SI units, or what is wrong with it."""
     from calmday.metrology.units import QuantityError, parse_quantity  # noqa: PLC0415
 
+    if "," in text:
+        return "Thousands, or a decimal comma? It was left out."
     try:
         value = parse_quantity(f"{text} {unit}", one.dimension)
     except QuantityError:

@@ -15,6 +15,7 @@ from calmday.reports.json_result import json_result
 from calmday.reports.shift_card import shift_card_html
 from calmday.web.addresses import address
 from calmday.web.chart_view import ChartView, chart_view, picture_of, pictures_to_take
+from calmday.web.forms import pointed
 from calmday.web.gear_conditions import SliderView, Wanted, sliders, wanted
 from calmday.web.pages.checking import BlockView, blocks_of
 from calmday.web.pages.common import frame, vehicle_of
@@ -229,7 +230,7 @@ def _extra(asked: Asked) -> Extra:
 def _number(asked: Asked, name: str, low: float, high: float) -> float | None:
     """A number of the query within its range; None where it is none."""
     try:
-        value = float(asked.query(name)[:20].replace(",", "."))
+        value = float(pointed(asked.query(name)[:20].strip(), asked.habits))
     except ValueError:
         return None
     return value if low <= value <= high else None
