@@ -140,7 +140,8 @@ def _told_by_others(trust: float | None) -> tuple[Flag, ...]:
         flag(
             "learnt-from-other-tests", "note",
             "Other tests of this vehicle had a say.",
-            "What they tell of drag, tyres and engine stands in place of the build sheet's own doubt.",
+            "What they tell of drag, tyres and engine stands in place of the build sheet's own doubt. "
+            "The figure of a calm day narrows by little: most of its doubt is this day's own wind and weighing.",
             "Quote them with the figure.",
         ),
     )  # fmt: skip

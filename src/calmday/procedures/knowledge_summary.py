@@ -36,7 +36,7 @@ FloatArray = NDArray[np.float64]
 CRUISE_MPS: Final = 80 / 3.6
 FAR_FROM_SHEET: Final = 2.2
 """A parameter further from the build sheet than this many of its expected standard deviations is doubted there; sheets
-that are right come so far in 2 to 3 of 100 vehicles (`studies/build_sheets.py`)."""
+that are right come so far in 2 to 4 of 100 invented vehicles."""
 TIED: Final = 0.35
 MOST_TIES: Final = 3
 SHEET_KEYS: Final = {
