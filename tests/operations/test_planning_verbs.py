@@ -56,10 +56,10 @@ def test_the_sheet_begins_with_the_sentence_and_says_everything(example: PlanRes
 def test_a_run_teaches_and_narrows_the_fuel_to_expect(example: PlanResult, tmp_path: Path) -> None:
     blank = planned(tmp_path, (r"^runs = .*$", ""))
     assert "north wind" in example.learned_from and "no weighed run" in blank.learned_from
-    assert (
-        example.fuel_mass.half_width / example.fuel_mass.value
-        < 0.75 * blank.fuel_mass.half_width / blank.fuel_mass.value
-    )
+    # What is left is mostly what days differ by, 4 % for the run that teaches and for the one to come.
+    relative = [found.fuel_mass.half_width / found.fuel_mass.value for found in (blank, example)]
+    assert relative[1] < 0.85 * relative[0]
+    assert relative[1] > 2 * 0.04
 
 
 def test_a_comparison_is_planned_in_a_balanced_order(tmp_path: Path) -> None:

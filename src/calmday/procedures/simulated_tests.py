@@ -24,7 +24,7 @@ import numpy as np
 from calmday.metrology.draws import FloatArray, standard_normal
 from calmday.metrology.fuels import fuel_properties
 from calmday.model.basis import AS_DRIVEN, CALM_DAY, Conditions, build_basis, coefficients
-from calmday.model.conditioning import LEARNING_SD, RUN_TO_RUN_SD
+from calmday.model.conditioning import BETWEEN_DAYS_SD, RUN_TO_RUN_SD
 from calmday.model.drive import Drive
 from calmday.model.kernel import indicated_energy_j
 from calmday.model.parameters import Values
@@ -108,16 +108,26 @@ def draw_day(
     drive = day.drive
     model = model_of(plan, drive)
     values = model.parameters.values(scores)
-    eased, run_sd = 0.0, LEARNING_SD
+    own = model.parameters["indicated_efficiency"]
     if known:
         values |= {key: found for key, found in known.items() if key in values and key not in OF_THE_DAY}
-    if not known or "indicated_efficiency" not in known:
-        own = model.parameters["indicated_efficiency"]
+    if known and "indicated_efficiency" in known:
+        eased, run_sd = 0.0, _scatter_about(known["indicated_efficiency"], own.spread)
+    else:
         eased, run_sd = own.spread, RUN_TO_RUN_SD
         values = values | {"indicated_efficiency": np.full(len(scores), own.centre)}
     driven = log_fuel(model, drive, values, lap_weights, AS_DRIVEN)
     calm = log_fuel(model, drive, values, lap_weights, CALM_DAY)
     return DrawnDay(log_fuel=driven, log_ratio=calm - driven, values=values, eased_sd=eased, run_sd=run_sd, model=model)
+
+
+def _scatter_about(efficiency: FloatArray, class_spread: float) -> float:
+    """What the fuel of a day scatters about what other days taught [ln].
+
+    The doubt of an engine's class holds what days differ by; as far as tests have narrowed it, that stands beside it.
+    """
+    left = float(np.std(np.log(efficiency))) / class_spread
+    return math.hypot(RUN_TO_RUN_SD, BETWEEN_DAYS_SD * math.sqrt(max(0.0, 1.0 - left**2)))
 
 
 def log_fuel(model: VehicleModel, drive: Drive, values: Values, lap_weights: FloatArray, on: Conditions) -> FloatArray:
