@@ -6,8 +6,9 @@
 `calmday.synthetic.coastdown_truth` invents vehicle, road, wind and receiver with physics of its own, up to 5 m/s of
 wind at 10 m. `--even`: a road without waves beyond its mean slope. `--growth 0.15`: plainer vehicles, as in text
 books: rolling resistance that grows by so much up to 100 km/h whatever the tyres' warmth, nothing left turning in
-neutral. Percentages are of the truth; "inside" counts truths
-within the 95 % interval. "force 80" is all that holds the vehicle back at 80 km/h on the calm standard day; "all but
+neutral. `--further 300`: positions are always recorded, and each pair of passes begins so many metres further along
+than the one before. Percentages are of the truth; "inside" counts truths within the 95 % interval.
+"force 80" is all that holds the vehicle back at 80 km/h on the calm standard day; "all but
 air" the same at 70 km/h less the air; "rolling" the tyres alone.
 """
 
@@ -41,10 +42,19 @@ def plain_vehicle(seed: int, growth: float) -> VehicleFacts:
     return msgspec.structs.replace(facts, truth=truth)
 
 
-def row_of(seed: int, passes: int, even: bool, draws: int, growth: float | None) -> tuple[list[list[float]], bool]:
+def row_of(
+    seed: int, passes: int, even: bool, draws: int, growth: float | None, further_m: float | None
+) -> tuple[list[list[float]], bool]:
     """Error in percent, half width in percent and whether the truth is inside, for each of NAMES; and soundness."""
     vehicle = None if growth is None else plain_vehicle(seed, growth)
-    truth, day = invented.invented_coastdown(seed, passes, waves=not even, vehicle=vehicle)
+    truth, day = invented.invented_coastdown(
+        seed,
+        passes,
+        waves=not even,
+        vehicle=vehicle,
+        positions=None if further_m is None else True,
+        further_m=further_m or 0.0,
+    )
     fitted = fit_coastdown(day, draws, seed + 1)
     p = fitted.values
     _, tyres, driveline = parts_at(p, 70 / 3.6)
@@ -65,12 +75,13 @@ def main() -> None:
     parser.add_argument("--draws", type=int, default=1000)
     parser.add_argument("--even", action="store_true", help="a road without waves")
     parser.add_argument("--growth", type=float, help="text-book vehicles with this growth up to 100 km/h")
+    parser.add_argument("--further", type=float, help="metres by which each pair begins further along")
     parser.add_argument("--rows", action="store_true", help="print every seed")
     given = parser.parse_args()
     first, _, last = given.seeds.partition(":")
     every, sound = [], []
     for seed in range(int(first), int(last)):
-        rows, fine = row_of(seed, given.passes, given.even, given.draws, given.growth)
+        rows, fine = row_of(seed, given.passes, given.even, given.draws, given.growth, given.further)
         every.append(rows)
         sound.append(fine)
         if given.rows:

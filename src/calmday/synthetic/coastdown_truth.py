@@ -76,11 +76,13 @@ def invented_coastdown(
     positions: bool | None = None,
     waves: bool = True,
     vehicle: VehicleFacts | None = None,
+    further_m: float = 0.0,
 ) -> tuple[CoastdownTruth, CoastdownDay]:
     """A vehicle, a day and its passes drawn from `seed`, and what its builder wrote down.
 
     `wind_10m_mps` up to 5 m/s where not given; `positions` whether the recordings hold them, either where not given;
-    `waves` false for a road of one slope throughout; `vehicle` one of your own.
+    `waves` false for a road of one slope throughout; `vehicle` one of your own; `further_m` how much further along each
+    pair of passes begins than the one before.
     """
     g = stream(seed, "coastdown")
     scenario = random_scenario(seed, payload_kg=0.0)
@@ -114,7 +116,9 @@ def invented_coastdown(
         if split:
             middle = 0.5 * (top + bottom)
             start, stop = (start, middle) if number % 4 < 2 else (middle * 1.03, bottom)
-        trace, tyre_c = _roll(facts, day, neutral, air, (at, heading, way), (grade, shape), (start, stop), tyre_c)
+        begin = 1200.0 - further_m * (number // 2)
+        where = (at, heading, way, begin)
+        trace, tyre_c = _roll(facts, day, neutral, air, where, (grade, shape), (start, stop), tyre_c)
         found.append(_recorded(g, trace, (at, heading, way), (noise, rate), (with_places, grade, shape)))
         at += int((BETWEEN_S + uniform(g, -60, 60)) / STEP_S) + trace[0].size
         tyre_c = temperature + (facts.truth.tyre_warm_c - 20) * uniform(g, 0.9, 1.0)
@@ -158,18 +162,19 @@ def _roll(
     day: DayTruth,
     neutral: _Neutral,
     air: _Air,
-    where: tuple[int, float, int],
+    where: tuple[int, float, int, float],
     road: tuple[float, FloatArray],
     between: tuple[float, float],
     tyre_c: float,
 ) -> tuple[tuple[FloatArray, FloatArray], float]:
-    """Speed and place along the road every STEP_S of one pass, and the tyre's temperature at its end."""
+    """Speed and place along the road every STEP_S of one pass, and the tyre's temperature at its end. `where`: first
+    sample of the air, heading of the road, way, how far before the middle of the road the pass begins [m]."""
     from calmday.synthetic.kernel_physics import air_force, rolling_force  # noqa: PLC0415  # compiles
 
-    truth, (at, heading, way), (grade, waves) = facts.truth, where, road
+    truth, (at, heading, way, before_m), (grade, waves) = facts.truth, where, road
     sin, cos = math.sin(heading) * way, math.cos(heading) * way
     middle = 0.5 * waves.size * ROAD_STEP_M
-    place, speed = middle - way * 1200.0, between[0]
+    place, speed = middle - way * before_m, between[0]
     speeds, places = [speed], [place]
     index = at
     inertia = truth.mass_kg + neutral.rotating_kg

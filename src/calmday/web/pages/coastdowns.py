@@ -48,6 +48,8 @@ ANSWERS: Final = Answers(
             "A straight, even and empty stretch. Start the recording.",
             "As fast as is allowed, then gear out, clutch up, foot off: let it roll down to 30 km/h or less. Turn, the "
             "same the other way. Three each way.",
+            "With a recording of places, begin each pair 150 to 300 m further along the road than the one before: only "
+            "so are its rises and dips told from the air.",
             "On a short road: roll the upper half of the speeds in some passes, the lower half in others.",
             "Read the wind for two minutes before and after.",
         ),
