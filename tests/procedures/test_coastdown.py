@@ -265,3 +265,12 @@ def test_what_more_passes_cannot_do_is_said_with_what_would_help():
     assert said(4.5).startswith("Dozens of passes like these do not reach 5.0 %")
     assert said(5.5).startswith("No number of passes like these reaches 5.0 %")
     assert said(4.5).endswith("Weigh the vehicle.")
+
+
+def test_pairs_that_begin_at_one_mark_are_told():
+    """All from one mark, on the road of `invented_coastdown`; each pair 200 m further along; without places."""
+    cases = ((True, 0.0, True), (True, 200.0, False), (False, 0.0, False))
+    for places, further, told in cases:
+        _, day = invented_coastdown(3, 4, positions=places, further_m=further)
+        codes = {flag.code for flag in reduce_coastdown(day, draws=200).flags}
+        assert ("same-mark" in codes) == told, (places, further)

@@ -23,6 +23,8 @@ GRADE_LIMIT: Final = 0.01
 FEWEST_PASSES: Final = 6
 PRIOR_FAR: Final = 2.5
 NEAR_ONE: Final = 0.85
+SAME_MARK_M: Final = 60.0
+"""Passes that begin within so much of each other roll through every rise at the same speed. Assumed."""
 
 
 def flags_of_coastdown(fitted: FittedCoastdown, result: CoastdownResult) -> Iterator[Flag]:
@@ -71,6 +73,13 @@ def _of_passes(fitted: FittedCoastdown, result: CoastdownResult) -> Iterator[Fla
                 f"It was {one.why}.",
                 "It is allowed a force of its own and drags nothing along. If you remember the reason, leave it out.",
             )  # fmt: skip
+    if _from_one_mark(fitted):
+        yield flag(
+            "same-mark", "note",
+            f"All passes the same way began within {SAME_MARK_M:.0f} m.",
+            "Rolled through at the same speed every time, a rise or dip of the road looks like drag, however often.",
+            "Next time begin each pair of passes 150 to 300 m further along than the one before.",
+        )  # fmt: skip
     if not any(sample.has_height for sample in fitted.fit.passes) and not any(
         sample.declared.grade for sample in fitted.fit.passes
     ):
@@ -80,6 +89,17 @@ def _of_passes(fitted: FittedCoastdown, result: CoastdownResult) -> Iterator[Fla
             "A dip rolled into from both ends looks like more rolling and less drag.",
             "Record tracks with heights, and choose an even road.",
         )  # fmt: skip
+
+
+def _from_one_mark(fitted: FittedCoastdown) -> bool:
+    """Whether passes with places, two or more each way, all begin at one mark on either way."""
+    rolls = fitted.fit.rolls
+    groups = [rolls.along_m[rolls.way == way, 0] for way in (-1.0, 1.0)]
+    return (
+        bool(rolls.placed.all())
+        and np.unique(rolls.road).size == 1
+        and all(begin.size >= 2 and float(np.ptp(begin)) < SAME_MARK_M for begin in groups)
+    )
 
 
 def _of_weather(fitted: FittedCoastdown, result: CoastdownResult) -> Iterator[Flag]:

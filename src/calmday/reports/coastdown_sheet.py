@@ -19,6 +19,7 @@ BETTER: Final = {
     "mass": "Weigh the vehicle.",
     "rotating parts": "Say in rotating_mass what wheels and shafts add.",
     "wind": "Roll on a calmer day.",
+    "gusts, road and receiver": "Roll on another day or road; with places recorded, begin each pair further along.",
 }
 """What to do about the largest source of doubt."""
 
