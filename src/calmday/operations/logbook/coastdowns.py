@@ -10,22 +10,19 @@ import msgspec
 
 from calmday import __version__
 from calmday.errors import InputError
-from calmday.files.coastdown_file import coastdown_of
 from calmday.files.evidence_file import evidence_of
 from calmday.files.named_files import inputs_digest
 from calmday.logbook import Logbook, StoredResult
-from calmday.logbook.folder_out import rendered_runs
-from calmday.logbook.render import Rendered, named_document
 from calmday.operations.coastdown import reduce_coastdown
 from calmday.operations.knowledge import knowledge_result, known_vehicle
 from calmday.operations.logbook.gears import vehicle_of_logbook
+from calmday.operations.logbook.reading import coastdown_of_logbook, for_readers, rendered_of
 from calmday.operations.logbook.reducing import known, run_of_logbook
 from calmday.procedures.coastdown import DEFAULT_DRAWS, DEFAULT_SEED
 from calmday.procedures.coastdown_result import CoastdownResult
 from calmday.procedures.knowledge import DEFAULT_DRAWS as KNOWING_DRAWS
 from calmday.procedures.knowledge import DEFAULT_SEED as KNOWING_SEED
 from calmday.procedures.knowledge_result import KnowledgeResult
-from calmday.records.coastdown import CoastdownDay
 from calmday.records.evidence import SmallEvidence
 from calmday.reports.json_result import json_result
 
@@ -37,25 +34,10 @@ if TYPE_CHECKING:
 TESTS: tuple[Kind, ...] = ("run", "coastdown", "evidence")
 
 
-def _document(book: Logbook, subject_id: str) -> tuple[Rendered, Any, dict[str, str]]:
-    """A document as the readers of files take it, and the SHA-256 of every input by name."""
-    with book.reading() as connection:
-        rendered = rendered_runs(connection, [subject_id], book.where)[subject_id]
-    parts: list[Rendered] = [rendered, *([rendered.vehicle] if rendered.vehicle is not None else [])]
-    contents = book.contents([file.sha256 for part in parts for file in part.files.values()])
-    seen: dict[str, str] = {}
-    return rendered, named_document(rendered, contents, seen), seen
-
-
-def coastdown_of_logbook(book: Logbook, coastdown_id: str) -> tuple[CoastdownDay, dict[str, str]]:
-    """A day of coastdowns as the readers of files give it. Raises InputError with every fault."""
-    rendered, document, seen = _document(book, coastdown_id)
-    return coastdown_of(document, rendered.name, "coastdown"), seen
-
-
 def evidence_of_logbook(book: Logbook, evidence_id: str) -> tuple[SmallEvidence, dict[str, str]]:
     """A small measurement as the readers of files give it. Raises InputError with every fault."""
-    rendered, document, seen = _document(book, evidence_id)
+    rendered = rendered_of(book, evidence_id)
+    document, seen = for_readers(book, rendered)
     return evidence_of(document, rendered.name, "evidence"), seen
 
 

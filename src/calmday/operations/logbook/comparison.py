@@ -13,8 +13,9 @@ from calmday.files.comparison_file import comparison_of
 from calmday.files.named_files import NamedDocument, inputs_digest
 from calmday.logbook import Logbook, StoredResult
 from calmday.logbook.folder_out import rendered_runs
-from calmday.logbook.render import Rendered, inputs_of, named_document
+from calmday.logbook.render import Rendered, inputs_of
 from calmday.operations.comparison import compare_runs
+from calmday.operations.logbook.reading import for_readers
 from calmday.operations.logbook.reducing import known
 from calmday.procedures.comparison import COMPARE_DRAWS
 from calmday.procedures.comparison_result import ComparisonResult
@@ -42,9 +43,7 @@ class _LoggedRuns:
         found = self._rendered.get(entry)
         if found is None:
             raise InputError.one(name, "file", "is not a run of the logbook", "a run of this vehicle")
-        parts = (found, found.vehicle) if found.vehicle is not None else (found,)
-        contents = self._book.contents([file.sha256 for part in parts for file in part.files.values()])
-        return named_document(found, contents)
+        return for_readers(self._book, found)[0]
 
 
 def _rendered(book: Logbook, comparison_id: str) -> tuple[Rendered, dict[str, Rendered]]:

@@ -8,10 +8,9 @@ from calmday.errors import InputError
 from calmday.files.dials_file import dials_of
 from calmday.files.named_files import inputs_digest
 from calmday.logbook import Logbook
-from calmday.logbook.folder_out import rendered_runs
-from calmday.logbook.render import named_document
 from calmday.operations.dials import check_dials
 from calmday.operations.logbook.gears import newest_weighed_run
+from calmday.operations.logbook.reading import for_readers, rendered_of
 from calmday.operations.logbook.reducing import result_of
 from calmday.procedures.dials_result import DialsResult
 from calmday.records.consumption import GivenConsumption
@@ -24,12 +23,9 @@ def dials_of_logbook(book: Logbook, dials_id: str) -> tuple[Dials, dict[str, str
 
     Raises InputError with every fault.
     """
-    with book.reading() as connection:
-        rendered = rendered_runs(connection, [dials_id], book.where)[dials_id]
-    parts = [rendered, *([rendered.vehicle] if rendered.vehicle is not None else [])]
-    contents = book.contents([file.sha256 for part in parts for file in part.files.values()])
-    seen: dict[str, str] = {}
-    return dials_of(named_document(rendered, contents, seen), rendered.name, "dials"), seen
+    rendered = rendered_of(book, dials_id)
+    document, seen = for_readers(book, rendered)
+    return dials_of(document, rendered.name, "dials"), seen
 
 
 def check_dials_logged(book: Logbook, dials_id: str) -> DialsResult:

@@ -7,17 +7,16 @@ from collections.abc import Sequence
 from typing import Final
 
 from calmday.errors import InputError
-from calmday.files.coastdown_file import coastdown_of
 from calmday.files.named_files import inputs_digest
 from calmday.files.vehicle_file import in_force, vehicle_states_of
 from calmday.logbook import Logbook
 from calmday.logbook.folder_out import rendered_runs
-from calmday.logbook.render import inputs_of, named_document
+from calmday.logbook.render import inputs_of
 from calmday.operations.gears import DEFAULT_GEAR_DRAWS, DEFAULT_GEAR_SEED, GearStudy, study_gears
 from calmday.operations.knowledge import known_vehicle
+from calmday.operations.logbook.reading import coastdown_of_logbook, for_readers, rendered_of
 from calmday.operations.logbook.reducing import run_of_logbook
 from calmday.procedures.weighed_run import FEWEST_DRAWS, WeighedRun, reduce_weighed_run
-from calmday.records.coastdown import CoastdownDay
 from calmday.records.vehicle import Vehicle
 
 MOST_COASTDOWNS: Final = 2
@@ -29,11 +28,8 @@ def vehicle_of_logbook(book: Logbook, vehicle_id: str) -> tuple[Vehicle, dict[st
 
     Raises InputError with every fault.
     """
-    with book.reading() as connection:
-        rendered = rendered_runs(connection, [vehicle_id], book.where)[vehicle_id]
-    contents = book.contents([file.sha256 for file in rendered.files.values()])
-    seen: dict[str, str] = {}
-    document = named_document(rendered, contents, seen)
+    rendered = rendered_of(book, vehicle_id)
+    document, seen = for_readers(book, rendered)
     states = vehicle_states_of(document, rendered.name, rendered.document.subject.name or "vehicle")
     return in_force(states, None), seen
 
@@ -93,21 +89,12 @@ def study_logged(
         seen |= {name: sha for name, sha in inputs.items() if name not in seen}
     days = []
     for place in coastdown_ids:
-        day, inputs = _coastdown_of_logbook(book, place)
+        day, inputs = coastdown_of_logbook(book, place)
         days.append(day)
         seen |= {name: sha for name, sha in inputs.items() if name not in seen}
     return study_gears(
         vehicle, reduced, days, draws=draws, seed=seed, files=tuple(seen), inputs_sha256=inputs_digest(seen.items())
     )
-
-
-def _coastdown_of_logbook(book: Logbook, day_id: str) -> tuple[CoastdownDay, dict[str, str]]:
-    with book.reading() as connection:
-        rendered = rendered_runs(connection, [day_id], book.where)[day_id]
-    parts = [rendered, *([rendered.vehicle] if rendered.vehicle is not None else [])]
-    contents = book.contents([file.sha256 for part in parts for file in part.files.values()])
-    seen: dict[str, str] = {}
-    return coastdown_of(named_document(rendered, contents, seen), rendered.name, "coastdown"), seen
 
 
 def study_of_tests(
@@ -131,7 +118,7 @@ def study_of_tests(
         seen |= {f"{place}/{name}": sha for name, sha in inputs.items()}
     days = []
     for place in coastdown_ids:
-        day, inputs = _coastdown_of_logbook(book, place)
+        day, inputs = coastdown_of_logbook(book, place)
         days.append(day)
         seen |= {f"{place}/{name}": sha for name, sha in inputs.items()}
     known = known_vehicle(vehicle, runs=runs, coastdowns=days, draws=max(draws, FEWEST_DRAWS), seed=seed)
@@ -149,7 +136,7 @@ def study_of_vehicle(
     usable = []
     for day_id in coastdown_ids:
         with contextlib.suppress(InputError):  # the page of the day says what is wrong with it
-            _coastdown_of_logbook(book, day_id)
+            coastdown_of_logbook(book, day_id)
             usable.append(day_id)
     for run, days in ((run_id, usable), (run_id, []), (None, usable)):
         with contextlib.suppress(InputError):

@@ -9,10 +9,9 @@ from calmday.files.guess_tables import guessing, predictions
 from calmday.files.run_file import run_of
 from calmday.files.toml_table import FaultList, Table
 from calmday.logbook import Guess, Logbook, Value
-from calmday.logbook.folder_out import rendered_runs
 from calmday.logbook.guesses import SCORING
-from calmday.logbook.render import named_document
 from calmday.operations.guesses import GuessBoard, OwnGuess, board_of, own_guess_of
+from calmday.operations.logbook.reading import for_readers, rendered_of
 from calmday.operations.logbook.reducing import result_of
 from calmday.records.run import Run
 from calmday.records.seal import MODEL_NAME
@@ -56,9 +55,6 @@ def seal_own_guess(book: Logbook, run_id: str) -> tuple[Guess, OwnGuess]:
 
 def run_before_weighing(book: Logbook, run_id: str) -> Run:
     """A run of the logbook as far as it is known before its fuel is weighed."""
-    with book.reading() as connection:
-        rendered = rendered_runs(connection, [run_id], book.where)[run_id]
-    parts = (rendered, rendered.vehicle) if rendered.vehicle is not None else (rendered,)
-    contents = book.contents([file.sha256 for part in parts for file in part.files.values()])
-    named = named_document(rendered, contents, {})
+    rendered = rendered_of(book, run_id)
+    named, _ = for_readers(book, rendered)
     return run_of(named, rendered.name, "run", before_weighing=True)

@@ -10,11 +10,11 @@ from calmday.files.named_files import NamedDocument
 from calmday.files.published_file import published_of
 from calmday.files.settings_file import settings_of
 from calmday.logbook import Logbook
-from calmday.logbook.folder_out import rendered_runs
-from calmday.logbook.render import inputs_of, named_document
+from calmday.logbook.render import inputs_of
 from calmday.metrology.figure import Figure
 from calmday.operations.cost import CostResult, cost_sheet_of
 from calmday.operations.logbook.gears import newest_weighed_run
+from calmday.operations.logbook.reading import for_readers, rendered_of
 from calmday.operations.logbook.reducing import result_of, run_of_logbook
 from calmday.operations.published import PublishedResult, published_of_figure
 from calmday.operations.settings import SettingsResult, settings_of_log
@@ -64,8 +64,6 @@ def _newest(book: Logbook, vehicle_id: str) -> tuple[Run | None, RunResult | Non
 
 def _named(book: Logbook, document_id: str) -> tuple[NamedDocument, str, str]:
     """A document for the readers of files, its name, and the digest of all it holds."""
-    with book.reading() as connection:
-        rendered = rendered_runs(connection, [document_id], book.where)[document_id]
-    contents = book.contents([file.sha256 for file in rendered.files.values()])
+    rendered = rendered_of(book, document_id)
     digest = hashlib.sha256(json.dumps(sorted(inputs_of(rendered).items())).encode()).hexdigest()
-    return named_document(rendered, contents, {}), rendered.name, digest
+    return for_readers(book, rendered)[0], rendered.name, digest

@@ -9,14 +9,13 @@ import msgspec
 
 from calmday import __version__
 from calmday.errors import InputError
-from calmday.files.named_files import NamedDocument, inputs_digest
+from calmday.files.named_files import inputs_digest
 from calmday.files.plan_file import plan_of
 from calmday.logbook import Logbook, StoredResult
-from calmday.logbook.folder_out import rendered_runs
 from calmday.logbook.named_tests import TEST_KEYS, tests_named
-from calmday.logbook.render import Rendered, named_document
-from calmday.operations.logbook.coastdowns import coastdown_of_logbook, evidence_of_logbook, tests_of_vehicle
+from calmday.operations.logbook.coastdowns import evidence_of_logbook, tests_of_vehicle
 from calmday.operations.logbook.gears import mark_of, weighed_runs
+from calmday.operations.logbook.reading import coastdown_of_logbook, for_readers, rendered_of
 from calmday.operations.logbook.reducing import known, run_of_logbook
 from calmday.operations.plan import DEFAULT_PLAN_DRAWS, DEFAULT_PLAN_SEED, plan_of_test
 from calmday.procedures.plan_result import PlanResult
@@ -39,19 +38,10 @@ def plan_of_logbook(book: Logbook, plan_id: str) -> tuple[Plan, dict[str, str]]:
     Earlier tests that it names are left to `earlier_tests`. Raises InputError with every fault; its keys are those
     under which the logbook keeps the fields.
     """
-    named, name, seen = _document(book, plan_id)
+    rendered = rendered_of(book, plan_id)
+    named, seen = for_readers(book, rendered)
     alone = {key: value for key, value in named.tables.items() if key not in TEST_KEYS}
-    return plan_of(msgspec.structs.replace(named, tables=alone), name, "plan"), seen
-
-
-def _document(book: Logbook, subject_id: str) -> tuple[NamedDocument, str, dict[str, str]]:
-    """A subject for the readers of files, its file's name, and where they note what they read."""
-    with book.reading() as connection:
-        rendered = rendered_runs(connection, [subject_id], book.where)[subject_id]
-    parts: list[Rendered] = [rendered, *([rendered.vehicle] if rendered.vehicle is not None else [])]
-    contents = book.contents([file.sha256 for part in parts for file in part.files.values()])
-    seen: dict[str, str] = {}
-    return named_document(rendered, contents, seen), rendered.name, seen
+    return plan_of(msgspec.structs.replace(named, tables=alone), rendered.name, "plan"), seen
 
 
 def earlier_tests(book: Logbook, plan_id: str) -> dict[Kind, tuple[str, ...]]:

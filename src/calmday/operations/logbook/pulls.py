@@ -11,10 +11,9 @@ from calmday.errors import InputError
 from calmday.files.named_files import inputs_digest
 from calmday.files.pull_file import pulls_of
 from calmday.logbook import Logbook, StoredResult
-from calmday.logbook.folder_out import rendered_runs
-from calmday.logbook.render import Rendered, named_document
 from calmday.operations.gears import DEFAULT_GEAR_DRAWS, DEFAULT_GEAR_SEED, reduce_pulls
 from calmday.operations.logbook.gears import newest_weighed_run, study_mark
+from calmday.operations.logbook.reading import for_readers, rendered_of
 from calmday.operations.logbook.reducing import known, run_of_logbook
 from calmday.procedures.pull_result import PullResult
 from calmday.procedures.weighed_run import FEWEST_DRAWS, WeighedRun, reduce_weighed_run
@@ -30,12 +29,9 @@ def pulls_of_logbook(book: Logbook, pulls_id: str) -> tuple[PullDay, dict[str, s
 
     Raises InputError with every fault; its keys are those under which the logbook keeps the fields.
     """
-    with book.reading() as connection:
-        rendered = rendered_runs(connection, [pulls_id], book.where)[pulls_id]
-    parts: list[Rendered] = [rendered, *([rendered.vehicle] if rendered.vehicle is not None else [])]
-    contents = book.contents([file.sha256 for part in parts for file in part.files.values()])
-    seen: dict[str, str] = {}
-    return pulls_of(named_document(rendered, contents, seen), rendered.name, "pulls"), seen
+    rendered = rendered_of(book, pulls_id)
+    document, seen = for_readers(book, rendered)
+    return pulls_of(document, rendered.name, "pulls"), seen
 
 
 def reduce_pulls_logged(

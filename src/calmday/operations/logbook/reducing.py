@@ -11,9 +11,9 @@ from calmday import __version__
 from calmday.files.named_files import inputs_digest
 from calmday.files.run_file import run_of
 from calmday.logbook import Logbook, StoredResult
-from calmday.logbook.folder_out import rendered_runs
-from calmday.logbook.render import Rendered, inputs_of, named_document
+from calmday.logbook.render import Rendered, inputs_of
 from calmday.operations.logbook.along import packed
+from calmday.operations.logbook.reading import for_readers, rendered_of
 from calmday.operations.weighed_run import DEFAULT_DRAWS, DEFAULT_SEED, Reduction
 from calmday.procedures.lay_by_check import Check, check_of_run
 from calmday.procedures.weighed_run import reduce_weighed_run
@@ -33,9 +33,7 @@ def run_of_logbook(book: Logbook, run_id: str) -> tuple[Run, dict[str, str]]:
 
     Raises InputError with every fault; its keys are those under which the logbook keeps the fields.
     """
-    with book.reading() as connection:
-        rendered = rendered_runs(connection, [run_id], book.where)[run_id]
-    return _run_of(book, rendered)
+    return _run_of(book, rendered_of(book, run_id))
 
 
 def reduce_logged(
@@ -51,8 +49,7 @@ def reduce_logged(
 
     The newest result is returned as it is where inputs, program, seed and draws are the same, unless `again`.
     """
-    with book.reading() as connection:
-        rendered = rendered_runs(connection, [run_id], book.where)[run_id]
+    rendered = rendered_of(book, run_id)
     if not again:
         standing = book.results(run_id)
         wanted = (inputs_digest(inputs_of(rendered).items()), __version__, seed, draws)
@@ -83,8 +80,7 @@ def check_logged(book: Logbook, run_id: str) -> Check:
 
 def inputs_of_run(book: Logbook, run_id: str) -> dict[str, str]:
     """SHA-256 of every input of a run by name, without reading the tracks."""
-    with book.reading() as connection:
-        return inputs_of(rendered_runs(connection, [run_id], book.where)[run_id])
+    return inputs_of(rendered_of(book, run_id))
 
 
 def why_stale(book: Logbook, run_id: str, stored: StoredResult) -> str:
@@ -107,11 +103,8 @@ def result_of(stored: StoredResult) -> RunResult:
 
 
 def _run_of(book: Logbook, rendered: Rendered) -> tuple[Run, dict[str, str]]:
-    parts = (rendered, rendered.vehicle) if rendered.vehicle is not None else (rendered,)
-    contents = book.contents([file.sha256 for part in parts for file in part.files.values()])
-    seen: dict[str, str] = {}
-    run = run_of(named_document(rendered, contents, seen), rendered.name, "run")
-    return run, seen
+    document, seen = for_readers(book, rendered)
+    return run_of(document, rendered.name, "run"), seen
 
 
 def _summary(result: RunResult) -> dict[str, Any]:

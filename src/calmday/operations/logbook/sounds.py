@@ -12,9 +12,9 @@ from calmday.errors import InputError
 from calmday.files.named_files import inputs_digest
 from calmday.files.sound_file import sound_of
 from calmday.logbook import Logbook, StoredResult
-from calmday.logbook.folder_out import rendered_runs
-from calmday.logbook.render import Rendered, named_document
+from calmday.logbook.render import Rendered
 from calmday.operations.logbook.gears import vehicle_of_logbook
+from calmday.operations.logbook.reading import for_readers, rendered_of
 from calmday.operations.logbook.reducing import known
 from calmday.operations.sound import HeardSound, hear_sound
 from calmday.procedures.sound import ABOVE_GOVERNED, BELOW_IDLE, orders_of
@@ -33,11 +33,9 @@ _FORM = 1
 
 def hear_sound_logged(book: Logbook, sound_id: str) -> StoredResult:
     """Find engine speed in a recording of the logbook, and keep the result. Raises InputError."""
-    rendered = _rendered(book, sound_id)
-    parts: list[Rendered] = [rendered, *([rendered.vehicle] if rendered.vehicle is not None else [])]
-    contents = book.contents([file.sha256 for part in parts for file in part.files.values()])
-    seen: dict[str, str] = {}
-    sound = sound_of(named_document(rendered, contents, seen), rendered.name, book.subject(sound_id).name or "Sound")
+    rendered = rendered_of(book, sound_id)
+    document, seen = for_readers(book, rendered)
+    sound = sound_of(document, rendered.name, book.subject(sound_id).name or "Sound")
     digest = inputs_digest(seen.items())
     heard = hear_sound(sound, files=tuple(seen), inputs_sha256=digest)
     return book.add_result(
@@ -75,15 +73,10 @@ def sound_picture_of(stored: StoredResult) -> Picture | None:
 def sound_is_stale(book: Logbook, sound_id: str, stored: StoredResult) -> bool:
     """Whether something was written since that would change the result, or another version of the program is here."""
     try:
-        mark = _mark(_rendered(book, sound_id))
+        mark = _mark(rendered_of(book, sound_id))
     except InputError:
         return True
     return stored.version != __version__ or stored.summary.get("mark") != mark
-
-
-def _rendered(book: Logbook, sound_id: str) -> Rendered:
-    with book.reading() as connection:
-        return rendered_runs(connection, [sound_id], book.where)[sound_id]
 
 
 def _mark(rendered: Rendered) -> str:

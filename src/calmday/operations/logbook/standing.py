@@ -14,14 +14,13 @@ from calmday.errors import InputError
 from calmday.files.vehicle_file import in_force, vehicle_states_of
 from calmday.logbook import Document, Logbook, StoredResult
 from calmday.logbook.compose import LINK
-from calmday.logbook.folder_out import rendered_runs
-from calmday.logbook.render import named_document
 from calmday.logbook.states import BuildState, Difference, build_states, date_of, differences, fields_of, state_on
 from calmday.metrology.figure import Figure
 from calmday.model import defaults
 from calmday.model.cruise import level_cruise, steady_drive
 from calmday.model.parameters import HALF_WIDTH_PER_SD
 from calmday.model.vehicle_model import VehicleModel, build
+from calmday.operations.logbook.reading import for_readers, rendered_of
 from calmday.operations.logbook.reducing import result_of
 from calmday.procedures.standing import Combined, RunFigure, StateFigure, state_figures
 from calmday.procedures.what_next import NextStep, what_next
@@ -154,10 +153,9 @@ def changed_since_last_run(book: Logbook, run_id: str) -> BuildDifference | None
 
 def vehicle_doubts(book: Logbook, vehicle_id: str, on: dt.date | None = None) -> tuple[FieldDoubt, ...]:
     """What is assumed about a vehicle where its build sheet is silent, the largest doubt first. Raises InputError."""
-    with book.reading() as connection:
-        rendered = rendered_runs(connection, [vehicle_id], book.where)[vehicle_id]
-    contents = book.contents([file.sha256 for file in rendered.files.values()])
-    vehicle = in_force(vehicle_states_of(named_document(rendered, contents), rendered.name, "vehicle"), on)
+    rendered = rendered_of(book, vehicle_id)
+    document, _ = for_readers(book, rendered)
+    vehicle = in_force(vehicle_states_of(document, rendered.name, "vehicle"), on)
     drive = steady_drive(np.array([STEADY_MPS]))
     model, filled = build(vehicle, drive), build(_filled_in(vehicle), drive)
     found = [_doubt(model, filled, key, keys) for key, keys in _assumed(vehicle)]

@@ -11,8 +11,8 @@ from calmday.errors import InputError
 from calmday.files.chart_file import chart_of
 from calmday.files.named_files import inputs_digest
 from calmday.logbook import Logbook, StoredResult
-from calmday.logbook.folder_out import rendered_runs
-from calmday.logbook.render import inputs_of, named_document
+from calmday.logbook.render import inputs_of
+from calmday.operations.logbook.reading import for_readers, rendered_of
 from calmday.operations.logbook.reducing import known
 from calmday.operations.trace import trace_chart
 from calmday.procedures.chart_trace import SEED
@@ -31,12 +31,9 @@ NUDGE_SHARE = 0.002
 
 def chart_of_logbook(book: Logbook, chart_id: str) -> tuple[ChartPicture, dict[str, str]]:
     """A marked picture as the reader of files gives it, and the SHA-256 of every input by name. Raises InputError."""
-    with book.reading() as connection:
-        rendered = rendered_runs(connection, [chart_id], book.where)[chart_id]
-    parts = [rendered, *([rendered.vehicle] if rendered.vehicle is not None else [])]
-    contents = book.contents([file.sha256 for part in parts for file in part.files.values()])
-    seen: dict[str, str] = {}
-    return chart_of(named_document(rendered, contents, seen), rendered.name, "chart"), seen
+    rendered = rendered_of(book, chart_id)
+    document, seen = for_readers(book, rendered)
+    return chart_of(document, rendered.name, "chart"), seen
 
 
 def trace_logged(book: Logbook, chart_id: str, *, seed: int = SEED) -> StoredResult:
@@ -57,9 +54,7 @@ def trace_logged(book: Logbook, chart_id: str, *, seed: int = SEED) -> StoredRes
 
 def trace_mark(book: Logbook, chart_id: str) -> str:
     """Differs when a trace would: the digest of the chart's own document and picture."""
-    with book.reading() as connection:
-        rendered = rendered_runs(connection, [chart_id], book.where)[chart_id]
-    return inputs_digest(inputs_of(rendered).items())
+    return inputs_digest(inputs_of(rendered_of(book, chart_id)).items())
 
 
 def trace_is_stale(book: Logbook, chart_id: str, stored: StoredResult) -> bool:

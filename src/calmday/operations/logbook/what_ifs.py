@@ -7,10 +7,9 @@ from typing import TYPE_CHECKING, Final
 from calmday.files.named_files import inputs_digest
 from calmday.files.what_if_file import what_if_of
 from calmday.logbook import Logbook
-from calmday.logbook.folder_out import rendered_runs
 from calmday.logbook.named_tests import tests_named
-from calmday.logbook.render import named_document
 from calmday.operations.imagined import WhatIfResult, what_if
+from calmday.operations.logbook.reading import for_readers, rendered_of
 from calmday.records.what_if import WhatIf
 
 if TYPE_CHECKING:
@@ -27,12 +26,9 @@ def what_if_of_logbook(book: Logbook, document_id: str) -> tuple[WhatIf, dict[st
 
     Raises InputError with every fault.
     """
-    with book.reading() as connection:
-        rendered = rendered_runs(connection, [document_id], book.where)[document_id]
-    parts = [rendered, *([rendered.vehicle] if rendered.vehicle is not None else [])]
-    contents = book.contents([file.sha256 for part in parts for file in part.files.values()])
-    seen: dict[str, str] = {}
-    return what_if_of(named_document(rendered, contents, seen), rendered.name, "whatif")[0], seen
+    rendered = rendered_of(book, document_id)
+    document, seen = for_readers(book, rendered)
+    return what_if_of(document, rendered.name, "whatif")[0], seen
 
 
 def tests_to_learn_from(book: Logbook, document_id: str) -> dict[Kind, tuple[Subject, ...]]:
