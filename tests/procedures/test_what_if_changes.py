@@ -97,3 +97,12 @@ def test_a_change_of_one_key_is_told_with_its_place(sheet: Path, change: str, ke
         read_what_if(file)
     told = [(fault.key, f"{fault.wrong}; {fault.right}") for fault in caught.value.faults]
     assert any(key == where and word in words for where, words in told), told
+
+
+@pytest.mark.parametrize("vehicle", ["vehicle.toml", "gone.toml"])
+def test_too_many_changes_are_counted_with_and_without_a_build_sheet(sheet: Path, vehicle: str) -> None:
+    file = sheet.with_name("many.toml")
+    file.write_text(f'vehicle = "{vehicle}"\n' + "[[change]]\nset = { final_drive = 3.7 }\n" * 41, encoding="utf-8")
+    with pytest.raises(InputError) as caught:
+        read_what_if(file)
+    assert [fault.wrong for fault in caught.value.faults if fault.key == "change"] == ["has 41 tables"]

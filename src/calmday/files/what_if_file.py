@@ -42,7 +42,7 @@ def what_if_of(document: NamedDocument, file: str, stem: str) -> tuple[WhatIf, T
     told = [(each, settings_of(each)) for each in table.tables("change")]
     changes = [_change(t, made, sheet, here, i) for i, (t, made) in enumerate(told)] if sheet is not None else []
     if len(told) > MOST_CHANGES:
-        table.fault("change", f"has {len(changes)} tables", f"at most {MOST_CHANGES}")
+        table.fault("change", f"has {len(told)} tables", f"at most {MOST_CHANGES}")
     found = WhatIf(
         vehicle=sheet.vehicle if sheet is not None else Vehicle(name=stem),
         circumstances=here,
