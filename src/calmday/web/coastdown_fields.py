@@ -100,7 +100,9 @@ def judge(document: NamedDocument) -> Any:
     """What the reader says about the boxes. Raises InputError with the faults that a box can mend."""
     from calmday.files.coastdown_file import coastdown_of  # noqa: PLC0415  (the readers only where something is judged)
 
-    return read_ours(lambda: coastdown_of(document, "coastdown.toml", "coastdown"), _ELSEWHERE)
+    return read_ours(
+        lambda: coastdown_of(document, "coastdown.toml", "coastdown"), lambda fault: _ELSEWHERE.fullmatch(fault.key)
+    )
 
 
 COASTDOWN: Final = DocumentKind(

@@ -6,8 +6,7 @@ import re
 from collections.abc import Collection, Mapping
 from typing import TYPE_CHECKING, Any, Final
 
-from calmday.errors import InputError
-from calmday.web.documents import DocumentKind
+from calmday.web.documents import DocumentKind, read_ours
 from calmday.web.fields import YES_NO, Field, Group, field
 
 if TYPE_CHECKING:
@@ -148,13 +147,9 @@ def judge(document: NamedDocument) -> Any:
     """What the reader says about the boxes. Raises InputError with the faults that a box can mend."""
     from calmday.files.comparison_file import comparison_of  # noqa: PLC0415  (the readers only where needed)
 
-    try:
-        return comparison_of(document, "comparison.toml", "comparison")
-    except InputError as error:
-        ours = [fault for fault in error.faults if _OURS.fullmatch(fault.key)]
-        if ours:
-            raise InputError(ours) from None
-        return None
+    return read_ours(
+        lambda: comparison_of(document, "comparison.toml", "comparison"), lambda fault: not _OURS.fullmatch(fault.key)
+    )
 
 
 COMPARISON: Final = DocumentKind(

@@ -120,7 +120,7 @@ def judge(document: NamedDocument) -> Any:
     """What the reader says about the boxes. Raises InputError with the faults that a box can mend."""
     from calmday.files.dials_file import dials_of  # noqa: PLC0415  (the readers only where something is judged)
 
-    return read_ours(lambda: dials_of(document, "dials.toml", "dials"), _ELSEWHERE)
+    return read_ours(lambda: dials_of(document, "dials.toml", "dials"), lambda fault: _ELSEWHERE.fullmatch(fault.key))
 
 
 DIALS: Final = DocumentKind(

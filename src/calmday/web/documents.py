@@ -13,7 +13,6 @@ the list and the page of such a kind answer by `pages/worked.py`.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Collection, Mapping
 from functools import cache
 from importlib import import_module
@@ -21,7 +20,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import msgspec
 
-from calmday.errors import InputError
+from calmday.errors import Fault, InputError
 from calmday.web.fields import Field, Group
 
 if TYPE_CHECKING:
@@ -96,15 +95,15 @@ def judge_track_file(name: str, data: bytes) -> None:
     judge_track(name, data)
 
 
-def read_ours(read: Callable[[], Any], elsewhere: re.Pattern[str]) -> Any:
-    """What a reader gives, or None where all that is wrong is mended elsewhere than in a box: the keys of `elsewhere`.
+def read_ours(read: Callable[[], Any], elsewhere: Callable[[Fault], object]) -> Any:
+    """What a reader gives, or None where all that is wrong is mended `elsewhere` than in a box.
 
     Raises InputError with the other faults.
     """
     try:
         return read()
     except InputError as error:
-        ours = [fault for fault in error.faults if not elsewhere.fullmatch(fault.key)]
+        ours = [fault for fault in error.faults if not elsewhere(fault)]
         if ours:
             raise InputError(ours) from None
         return None

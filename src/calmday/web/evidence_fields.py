@@ -148,7 +148,9 @@ def judge(document: NamedDocument) -> Any:
     """What the reader says about the boxes. Raises InputError with the faults that a box can mend."""
     from calmday.files.evidence_file import evidence_of  # noqa: PLC0415  (the readers only where something is judged)
 
-    return read_ours(lambda: evidence_of(document, "evidence.toml", "evidence"), _ELSEWHERE)
+    return read_ours(
+        lambda: evidence_of(document, "evidence.toml", "evidence"), lambda fault: _ELSEWHERE.fullmatch(fault.key)
+    )
 
 
 EVIDENCE: Final = DocumentKind(

@@ -6,9 +6,9 @@ import re
 from collections.abc import Collection
 from typing import TYPE_CHECKING, Any, Final
 
-from calmday.errors import InputError
+from calmday.errors import Fault
 from calmday.reports.plan_sentence import QUESTION_WORDS
-from calmday.web.documents import DocumentKind, FileRole, judge_track_file
+from calmday.web.documents import DocumentKind, FileRole, judge_track_file, read_ours
 from calmday.web.fields import CLOCK, YES_NO, Field, Group, field
 from calmday.web.run_fields import ARRANGEMENTS, STARTS, TERRAINS
 from calmday.web.vehicle_fields import FUELS
@@ -148,14 +148,11 @@ def judge(document: NamedDocument) -> Any:
     """What the reader says about the boxes. Raises InputError with the faults that a box can mend."""
     from calmday.files.plan_file import plan_of  # noqa: PLC0415  (the readers only where something is judged)
 
-    try:
-        return plan_of(document, "plan.toml", "plan")
-    except InputError as error:
-        ours = [fault for fault in error.faults if not _ELSEWHERE.fullmatch(fault.key)]
-        ours = [fault for fault in ours if not (fault.key == "lap_length" and fault.wrong == "is missing")]
-        if ours:
-            raise InputError(ours) from None
-        return None
+    def elsewhere(fault: Fault) -> bool:
+        missing = fault.key == "lap_length" and fault.wrong == "is missing"
+        return missing or _ELSEWHERE.fullmatch(fault.key) is not None
+
+    return read_ours(lambda: plan_of(document, "plan.toml", "plan"), elsewhere)
 
 
 PLAN: Final = DocumentKind(

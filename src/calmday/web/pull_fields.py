@@ -105,7 +105,7 @@ def judge(document: NamedDocument) -> Any:
     """What the reader says about the boxes. Raises InputError with the faults that a box can mend."""
     from calmday.files.pull_file import pulls_of  # noqa: PLC0415  (the readers only where something is judged)
 
-    return read_ours(lambda: pulls_of(document, "pull.toml", "pull"), _ELSEWHERE)
+    return read_ours(lambda: pulls_of(document, "pull.toml", "pull"), lambda fault: _ELSEWHERE.fullmatch(fault.key))
 
 
 PULL: Final = DocumentKind(

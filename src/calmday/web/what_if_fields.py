@@ -6,8 +6,7 @@ import re
 from collections.abc import Collection
 from typing import TYPE_CHECKING, Any, Final
 
-from calmday.errors import InputError
-from calmday.web.documents import DocumentKind
+from calmday.web.documents import DocumentKind, read_ours
 from calmday.web.fields import Field, Group, field
 
 if TYPE_CHECKING:
@@ -111,14 +110,10 @@ def judge(document: NamedDocument) -> Any:
     """What the reader says about the boxes. Raises InputError with the faults that a box can mend."""
     from calmday.files.what_if_file import what_if_of  # noqa: PLC0415  (the readers only where something is judged)
 
-    try:
-        return what_if_of(document, "whatif.toml", "whatif")
-    except InputError as error:
-        ours = [fault for fault in error.faults if not _ELSEWHERE.fullmatch(fault.key)]
-        ours = [fault for fault in ours if fault.wrong not in _OF_THE_SHEET]
-        if ours:
-            raise InputError(ours) from None
-        return None
+    return read_ours(
+        lambda: what_if_of(document, "whatif.toml", "whatif"),
+        lambda fault: fault.wrong in _OF_THE_SHEET or _ELSEWHERE.fullmatch(fault.key),
+    )
 
 
 WHAT_IF: Final = DocumentKind(
