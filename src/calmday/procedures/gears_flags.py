@@ -10,14 +10,13 @@ import numpy as np
 from calmday.metrology.constants import REFERENCE_PRESSURE_PA
 from calmday.model.basis import REFERENCE_DENSITY
 from calmday.physics.power_correction import Standard
-from calmday.procedures.flag import Flag, flag
+from calmday.procedures.flag import Flag, flag, gravest_first
 from calmday.procedures.gears import Swept
 from calmday.procedures.gears_vehicle import UNDRAWN_TOP
 from calmday.procedures.run_flags_curve import curve_flags
 from calmday.records.vehicle import Vehicle
 
 _THIN: Final = 0.05
-_ORDER: Final = {"stop": 0, "caution": 1, "note": 2}
 
 
 def flags_of_gears(vehicle: Vehicle, made: Swept, standard: Standard | None) -> tuple[Flag, ...]:
@@ -29,7 +28,7 @@ def flags_of_gears(vehicle: Vehicle, made: Swept, standard: Standard | None) -> 
         *_air(vehicle, made, standard),
         *_assumed(vehicle),
     ]
-    return tuple(sorted(found, key=lambda one: _ORDER[one.severity]))
+    return gravest_first(found)
 
 
 def _gearing(vehicle: Vehicle) -> Iterator[Flag]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-from calmday.procedures.flag import Flag, flag
+from calmday.procedures.flag import Flag, flag, gravest_first
 from calmday.procedures.plan_result import FitsScale, FuelReserve
 from calmday.procedures.planned_days import foretold
 from calmday.procedures.planned_test import Candidate, PlannedTest
@@ -23,24 +23,19 @@ GALE_MPS: Final = 17.2
 
 FREEZING_K: Final = 276.15
 WEIGHING_SHARE: Final = 0.5
-_ORDER: Final = {"stop": 0, "caution": 1, "note": 2}
 
 
 def flags_of_plan(test: PlannedTest, chosen: Candidate, fits: FitsScale, reserve: FuelReserve) -> tuple[Flag, ...]:
     """All remarks on a plan, the most serious first."""
     found = [
-        *_other_engine(test),
+        *another_fuel("The plan", test.plan.fuel.kind, test.plan.vehicle.engine.fuel),
         *_weather(test),
         *_fuel(fits, reserve),
         *_weighing(chosen),
         *_start(test, chosen),
         *_route(test),
     ]
-    return tuple(sorted(found, key=lambda one: _ORDER[one.severity]))
-
-
-def _other_engine(test: PlannedTest) -> Iterator[Flag]:
-    yield from another_fuel("The plan", test.plan.fuel.kind, test.plan.vehicle.engine.fuel)
+    return gravest_first(found)
 
 
 def _weather(test: PlannedTest) -> Iterator[Flag]:

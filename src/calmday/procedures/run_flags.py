@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from calmday.procedures import run_flags_driving, run_flags_fuel, run_flags_input
-from calmday.procedures.flag import Flag
+from calmday.procedures.flag import Flag, gravest_first
 from calmday.procedures.weighed_run import WeighedRun
 
 RULES: tuple[Callable[[WeighedRun], Iterator[Flag]], ...] = (
@@ -18,10 +18,7 @@ RULES: tuple[Callable[[WeighedRun], Iterator[Flag]], ...] = (
     *run_flags_input.RULES,
 )
 
-_ORDER = {"stop": 0, "caution": 1, "note": 2}
-
 
 def flags_of_run(weighed: WeighedRun) -> tuple[Flag, ...]:
     """All flags that a reduced run raises, the most serious first."""
-    found = [flag for rule in RULES for flag in rule(weighed)]
-    return tuple(sorted(found, key=lambda flag: _ORDER[flag.severity]))
+    return gravest_first(flag for rule in RULES for flag in rule(weighed))

@@ -4,16 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from calmday.procedures.flag import Flag, flag
+from calmday.procedures.flag import Flag, flag, gravest_first
 from calmday.procedures.what_if import Steady
 from calmday.records.what_if import WhatIf
 
 
 def flags_of_what_if(question: WhatIf, before: Steady, after: Sequence[Steady], learnt: bool) -> tuple[Flag, ...]:
     """All remarks on an answer, the most serious first."""
-    order = {"stop": 0, "caution": 1, "note": 2}
-    found = [*_held(question, before, after), *_assumed(question), *_engine(question), *_class(learnt)]
-    return tuple(sorted(found, key=lambda one: order[one.severity]))
+    return gravest_first([*_held(question, before, after), *_assumed(question), *_engine(question), *_class(learnt)])
 
 
 def _held(question: WhatIf, before: Steady, after: Sequence[Steady]) -> Iterator[Flag]:
