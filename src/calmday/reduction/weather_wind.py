@@ -116,6 +116,12 @@ def _bearings(readings: list[WeatherReading]) -> tuple[list[float], float]:
     return bearings, variable / windy if windy else 0.0
 
 
+def _country_share(reading: WeatherReading, terrain: Terrain | None) -> float:
+    """What of a reading blows in the country about the road, at the height of the reading [1]: an aerodrome's mast
+    stands elsewhere."""
+    return country_over_mast(terrain) if reading.source == "metar" else 1.0
+
+
 def _above_mean(reading: WeatherReading) -> float | None:
     """How far the reported gust stands above the reported mean [m/s]."""
     return None if reading.gust_mps is None else reading.gust_mps - (reading.wind_speed_mps or 0.0)
@@ -136,10 +142,7 @@ def _series(
 ) -> _Series:
     source = readings[0].source
     times = [r.time_s for r in readings]
-    # In the country about the road, at the height of the reading.
-    speeds = np.array([r.wind_speed_mps or 0.0 for r in readings])
-    if source == "metar":
-        speeds = speeds * country_over_mast(terrain)
+    speeds = _country_share(readings[0], terrain) * np.array([r.wind_speed_mps or 0.0 for r in readings])
     at_road = speeds * [vehicle_wind_ratio(terrain, r.height_m, vehicle_height_m) for r in readings]
     from_mast = mast_to_road_ratio(terrain, vehicle_height_m)
     at_mast = at_road / from_mast
@@ -203,9 +206,8 @@ def _strongest_gust(readings: Sequence[WeatherReading], terrain: Terrain | None,
     gusts = []
     for r in readings:
         if r.gust_mps is not None and start <= r.time_s <= end:
-            up = 0.0
-            if r.source == "roadside":
-                up = vehicle_wind_ratio(terrain, r.height_m) / mast_to_road_ratio(terrain) - 1.0
+            to_road = _country_share(r, terrain) * vehicle_wind_ratio(terrain, r.height_m)
+            up = to_road / mast_to_road_ratio(terrain) - 1.0
             gusts.append(r.gust_mps + (r.wind_speed_mps or 0.0) * up)
     return max(gusts, default=None)
 
